@@ -1,0 +1,7 @@
+//! Which single fault explains the readings of a bench meter.
+#![forbid(unsafe_code)]
+#![warn(missing_docs)]
+#![warn(clippy::print_stdout, clippy::print_stderr)]
+
+pub mod finding;
+pub mod quantity;

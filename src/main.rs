@@ -1,0 +1,2 @@
+//! The program `ohmhound`.
+fn main() {}

@@ -1,0 +1,1 @@
+//! Values with units, preferred series, markings: pure functions.
