@@ -3,5 +3,7 @@
 #![warn(missing_docs)]
 #![warn(clippy::print_stdout, clippy::print_stderr)]
 
+pub mod circuit;
+pub mod device;
 pub mod finding;
 pub mod quantity;

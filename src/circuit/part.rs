@@ -1,0 +1,105 @@
+//! Parts, their pins and their parameters.
+
+use super::NetId;
+use crate::quantity::{Point, Toleranced};
+
+/// A part of a circuit, by its place in [`super::Circuit::parts`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct PartId(pub u32);
+
+impl PartId {
+    /// The place in a list with one entry per part.
+    pub fn index(self) -> usize {
+        self.0 as usize
+    }
+}
+
+/// Where a part meets a net.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Pin {
+    /// The pin's name; `1` and `2` for parts with two pins.
+    pub name: String,
+    /// The net it is drawn on.
+    pub net: NetId,
+}
+
+/// The value of one parameter.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Param {
+    /// A number with its tolerance, in the SI unit that the kind's table names.
+    Number(Toleranced),
+    /// A number that holds at a stated other number, such as a drop at a current.
+    Point(Point),
+    /// A word out of a list.
+    Word(String),
+    /// Yes or no.
+    Flag(bool),
+}
+
+/// A component with a reference designator.
+#[derive(Debug, Clone)]
+pub struct Part {
+    /// The reference designator, such as `R12`.
+    pub name: String,
+    /// The name of its kind; `device::kind` finds the kind itself.
+    pub kind: &'static str,
+    /// Its pins, in the kind's order.
+    pub pins: Vec<Pin>,
+    /// Its parameters, every one that is given or has a default, in the order of the kind's table.
+    pub params: Vec<(&'static str, Param)>,
+    /// Names of the parameters that were not given: defaults apply, or default tolerances.
+    pub defaulted: Vec<&'static str>,
+    /// False for a place on the board that should stay empty.
+    pub fitted: bool,
+}
+
+impl Part {
+    /// A parameter that is a number.
+    pub fn number(&self, name: &str) -> Option<&Toleranced> {
+        match self.param(name)? {
+            Param::Number(number) => Some(number),
+            _ => None,
+        }
+    }
+
+    /// The nominal value of a parameter that is a number, in its SI unit.
+    pub fn nominal(&self, name: &str) -> Option<f64> {
+        self.number(name).map(|number| number.nominal)
+    }
+
+    /// A parameter that is a point.
+    pub fn point(&self, name: &str) -> Option<&Point> {
+        match self.param(name)? {
+            Param::Point(point) => Some(point),
+            _ => None,
+        }
+    }
+
+    /// A parameter that is a word.
+    pub fn word(&self, name: &str) -> Option<&str> {
+        match self.param(name)? {
+            Param::Word(word) => Some(word),
+            _ => None,
+        }
+    }
+
+    /// A parameter that is yes or no; no when it is absent.
+    pub fn flag(&self, name: &str) -> bool {
+        matches!(self.param(name), Some(Param::Flag(true)))
+    }
+
+    /// A parameter, whatever it is.
+    pub fn param(&self, name: &str) -> Option<&Param> {
+        self.params.iter().find(|(known, _)| *known == name).map(|(_, param)| param)
+    }
+
+    /// The number of a pin.
+    pub fn pin(&self, name: &str) -> Option<usize> {
+        self.pins.iter().position(|pin| pin.name == name)
+    }
+
+    /// Whether it has exactly two pins, so that it can be read across.
+    pub fn is_two_pin(&self) -> bool {
+        self.pins.len() == 2
+    }
+}

@@ -1,0 +1,115 @@
+//! What a branch does: the laws that the engine puts into its equations.
+
+use std::fmt::Debug;
+use std::sync::Arc;
+
+/// Current and slope of a branch at a voltage.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Sample {
+    /// Amps from the branch's first end to its second.
+    pub amps: f64,
+    /// Derivative of the amps by the volts, in siemens.
+    pub siemens: f64,
+}
+
+/// A law i = f(v) with v the volts from the first end to the second, continuous and finite for
+/// every finite v.
+pub trait Curve: Debug + Send + Sync {
+    /// Current and slope at `volts`.
+    fn at(&self, volts: f64) -> Sample;
+
+    /// A voltage between `old` and `new` from which Newton's method may safely go on; `new` where
+    /// the law is tame.
+    fn limit(&self, new: f64, _old: f64) -> f64 {
+        new
+    }
+
+    /// The number of the straight segment that `volts` lies on, for laws made of straight lines.
+    fn segment(&self, _volts: f64) -> Option<u8> {
+        None
+    }
+}
+
+/// What relates a branch's current to its voltage.
+#[derive(Debug, Clone)]
+pub enum Law {
+    /// A straight line, i = siemens · v + amps: a resistance, or a source behind one.
+    Line {
+        /// Slope in siemens.
+        siemens: f64,
+        /// Current at zero volts, in amps.
+        amps: f64,
+    },
+    /// A continuous law i = f(v).
+    Curve(Arc<dyn Curve>),
+    /// An ideal source: the volts are given, the current is whatever it takes.
+    Volts(f64),
+    /// Nothing flows while the volts lie between `low` and `high`, and the volts never leave that
+    /// range: an ideal diode, or a diode with a constant drop.
+    Clamp {
+        /// The least volts; minus infinity when there is no breakdown.
+        low: f64,
+        /// The most volts: the drop.
+        high: f64,
+    },
+}
+
+impl Law {
+    /// A conductance in siemens.
+    pub fn conductance(siemens: f64) -> Law {
+        Law::Line { siemens, amps: 0.0 }
+    }
+
+    /// A curve.
+    pub fn curve(curve: impl Curve + 'static) -> Law {
+        Law::Curve(Arc::new(curve))
+    }
+
+    /// Whether the engine carries the branch's current as an unknown of its own.
+    pub fn has_own_current(&self) -> bool {
+        matches!(self, Law::Volts(_) | Law::Clamp { .. })
+    }
+
+    /// Whether the law is one straight line.
+    pub fn is_linear(&self) -> bool {
+        matches!(self, Law::Line { .. } | Law::Volts(_))
+    }
+}
+
+/// A branch of a part, between two of its pins.
+#[derive(Debug, Clone)]
+pub struct Branch {
+    /// The number of the pin that the current enters by.
+    pub from: usize,
+    /// The number of the pin that it leaves by.
+    pub to: usize,
+    /// What it does.
+    pub law: Law,
+}
+
+impl Branch {
+    /// A branch from pin 1 to pin 2 of a part with two pins.
+    pub fn across(law: Law) -> Branch {
+        Branch { from: 0, to: 1, law }
+    }
+}
+
+/// The resistances that the engine's arithmetic is good for, in ohms.
+///
+/// Sixteen digits hold a ratio of about 1e15 before the small term is lost in the sum of a net;
+/// the span keeps a margin for the readings themselves.
+pub(super) const SPAN: std::ops::RangeInclusive<f64> = 1e-6..=1e12;
+
+/// Checks that a resistance lies in [`SPAN`].
+pub(super) fn within_span(
+    part: &crate::circuit::Part,
+    parameter: &'static str,
+) -> Result<(), super::Problem> {
+    match part.nominal(parameter) {
+        Some(ohms) if !SPAN.contains(&ohms) => Err(super::Problem::new(
+            parameter,
+            format!("`{}` has {ohms:e} ohms, expected from 1 µΩ to 1 TΩ", part.name),
+        )),
+        _ => Ok(()),
+    }
+}

@@ -1,0 +1,117 @@
+//! Load: what hangs on a rail, as a resistance, a current or a power.
+//!
+//! Ohmic from zero to `minimum` volts, then constant resistance, current or power, continuous at
+//! the joint; nothing flows when it is reversed.
+
+use super::{Branch, Curve, Fill, Kind, Law, Mode, Parameter, Problem, Sample, Values};
+use crate::circuit::Part;
+use crate::quantity::Unit;
+
+/// `minimum` when it is not given, as a share of the healthy voltage of the load's net. Common
+/// practice, no published source.
+pub const MINIMUM_SHARE: f64 = 0.2;
+
+/// Conductance of a reversed load, in siemens, so that a net that only it hangs on stays defined.
+const REVERSED: f64 = 1e-13;
+
+/// A load.
+pub(super) struct Load;
+
+impl Kind for Load {
+    fn name(&self) -> &'static str {
+        "load"
+    }
+
+    fn about(&self) -> &'static str {
+        "what hangs on a rail: one of ohms, amps, watts; pin 1 is plus"
+    }
+
+    fn parameters(&self) -> &'static [Parameter] {
+        const ROWS: &[Parameter] = &[
+            Parameter::number("ohms", Unit::Ohm, "its resistance").fill(Fill::Absent).within(0.30),
+            Parameter::number("amps", Unit::Amp, "its current").fill(Fill::Absent).within(0.30),
+            Parameter::number("watts", Unit::Watt, "its power").fill(Fill::Absent).within(0.30),
+            Parameter::number("minimum", Unit::Volt, "the volts below which it is a resistance")
+                .fill(Fill::Absent)
+                .within(0.10),
+        ];
+        ROWS
+    }
+
+    fn check(&self, part: &Part) -> Result<(), Problem> {
+        let given: Vec<_> =
+            ["ohms", "amps", "watts"].into_iter().filter(|key| part.param(key).is_some()).collect();
+        match given[..] {
+            [_] => super::law::within_span(part, "ohms"),
+            [] => Err(Problem::new(
+                "ohms",
+                format!("load `{}` says nothing of what it takes", part.name),
+            )
+            .help("give one of `ohms`, `amps`, `watts`")),
+            [first, second, ..] => {
+                let message = format!("load `{}` has both `{first}` and `{second}`", part.name);
+                Err(Problem::new("amps", message).help("give one of `ohms`, `amps`, `watts`"))
+            }
+        }
+    }
+
+    fn branches(&self, values: &Values<'_>) -> Vec<Branch> {
+        if let Some(ohms) = values.get("ohms") {
+            return vec![Branch::across(Law::conductance(1.0 / ohms))];
+        }
+        let minimum = values.get("minimum").unwrap_or(1.0);
+        let law = match (values.get("amps"), values.get("watts")) {
+            (Some(amps), _) => Drawn { amps, watts: 0.0, minimum },
+            (None, watts) => Drawn { amps: 0.0, watts: watts.unwrap_or(0.0), minimum },
+        };
+        vec![Branch::across(Law::curve(law))]
+    }
+
+    fn modes(&self) -> &'static [Mode] {
+        &[Mode::Open, Mode::Shorted, Mode::Leaky]
+    }
+
+    fn state(&self, values: &Values<'_>, volts: f64, _amps: f64) -> Option<&'static str> {
+        values.get("ohms").is_none().then(|| {
+            if volts < values.get("minimum").unwrap_or(1.0) {
+                "below its minimum"
+            } else {
+                "running"
+            }
+        })
+    }
+}
+
+/// A current or a power above the minimum, a resistance below it.
+#[derive(Debug, Clone, Copy)]
+struct Drawn {
+    amps: f64,
+    watts: f64,
+    minimum: f64,
+}
+
+impl Curve for Drawn {
+    fn at(&self, volts: f64) -> Sample {
+        if volts < 0.0 {
+            return Sample { amps: REVERSED * volts, siemens: REVERSED };
+        }
+        if volts < self.minimum {
+            let at_minimum = self.amps + self.watts / self.minimum;
+            let siemens = at_minimum / self.minimum;
+            return Sample { amps: siemens * volts, siemens };
+        }
+        Sample { amps: self.amps + self.watts / volts, siemens: -self.watts / (volts * volts) }
+    }
+
+    fn segment(&self, volts: f64) -> Option<u8> {
+        if volts < 0.0 {
+            Some(0)
+        } else if volts < self.minimum {
+            Some(1)
+        } else if self.watts == 0.0 {
+            Some(2)
+        } else {
+            None
+        }
+    }
+}

@@ -1,0 +1,166 @@
+//! The kinds of parts: parameter tables, equations, failure modes.
+//!
+//! Every kind is one file here and one line in [`ALL`]. A kind turns a part with its values into
+//! [`Branch`]es between its pins; the engine knows branches only, never kinds.
+
+mod capacitor;
+mod contact;
+mod current_source;
+mod diode;
+mod junction;
+mod law;
+mod load;
+mod potentiometer;
+mod resistor;
+mod supply;
+mod switch;
+mod table;
+mod thermistor;
+
+pub use junction::Junction;
+pub use law::{Branch, Curve, Law, Sample};
+pub use load::MINIMUM_SHARE;
+pub use supply::Limited;
+pub use table::{Fill, Mode, Parameter, Pins, Problem, Range, Shape, complete};
+
+use crate::circuit::{Param, Part};
+
+/// A kind of part.
+pub trait Kind: Sync {
+    /// The word in circuit files.
+    fn name(&self) -> &'static str;
+
+    /// What it is, in a few words.
+    fn about(&self) -> &'static str;
+
+    /// Class letters of reference designators that settle this kind.
+    fn classes(&self) -> &'static [&'static str] {
+        &[]
+    }
+
+    /// Its pins.
+    fn pins(&self) -> Pins {
+        Pins::Two
+    }
+
+    /// Its parameters.
+    fn parameters(&self) -> &'static [Parameter];
+
+    /// Rules that hold between parameters, after defaults are filled in.
+    fn check(&self, _part: &Part) -> Result<(), Problem> {
+        Ok(())
+    }
+
+    /// Its equations: branches between its pins, at the values and the temperature given.
+    fn branches(&self, values: &Values<'_>) -> Vec<Branch>;
+
+    /// Whether it puts power into the board, so that `unpowered` disconnects it.
+    fn is_source(&self) -> bool {
+        false
+    }
+
+    /// Whether it can be fitted the wrong way round with effect.
+    fn is_polarised(&self) -> bool {
+        false
+    }
+
+    /// How it fails.
+    fn modes(&self) -> &'static [Mode];
+
+    /// What the part is doing, in words, from its volts (pin 1 to pin 2) and its amps; `None`
+    /// when there is nothing to say.
+    fn state(&self, _values: &Values<'_>, _volts: f64, _amps: f64) -> Option<&'static str> {
+        None
+    }
+}
+
+/// The list of kinds, in the order in which help shows them.
+pub const ALL: &[&dyn Kind] = &[
+    &resistor::Resistor,
+    &contact::LINK,
+    &contact::FUSE,
+    &contact::CONTACT,
+    &contact::Connector,
+    &contact::FERRITE,
+    &contact::INDUCTOR,
+    &capacitor::Capacitor,
+    &diode::DIODE,
+    &diode::LED,
+    &diode::ZENER,
+    &supply::SUPPLY,
+    &supply::BATTERY,
+    &current_source::CurrentSource,
+    &load::Load,
+    &switch::Switch,
+    &potentiometer::Potentiometer,
+    &thermistor::Thermistor,
+];
+
+/// The kind of that name.
+///
+/// ```
+/// assert_eq!(ohmhound::device::kind("fuse").map(|kind| kind.name()), Some("fuse"));
+/// assert!(ohmhound::device::kind("flux").is_none());
+/// ```
+pub fn kind(name: &str) -> Option<&'static dyn Kind> {
+    ALL.iter().copied().find(|kind| kind.name() == name)
+}
+
+/// The kind that the class letters of a reference designator settle, if they do.
+pub fn kind_of_class(letters: &str) -> Option<&'static dyn Kind> {
+    ALL.iter().copied().find(|kind| kind.classes().contains(&letters))
+}
+
+/// The kind of a part that went through [`complete`].
+pub fn of(part: &Part) -> &'static dyn Kind {
+    kind(part.kind).unwrap_or(&resistor::Resistor)
+}
+
+/// Half-length of the step by which the engine differentiates a law in a parameter, as a share of
+/// the parameter.
+pub(crate) const PARAMETER_STEP: f64 = 1e-5;
+
+/// The values of one part under one setup: nominal values, less what an overlay replaces.
+#[derive(Debug, Clone)]
+pub struct Values<'a> {
+    /// The part.
+    pub part: &'a Part,
+    /// Values that replace the nominal ones.
+    pub replaced: Vec<(&'static str, f64)>,
+    /// Temperature in degrees Celsius.
+    pub celsius: f64,
+    /// For a switch: the position that the setup asks for, where it does.
+    pub closed: Option<bool>,
+}
+
+impl<'a> Values<'a> {
+    /// The nominal values at a temperature.
+    pub fn nominal(part: &'a Part, celsius: f64) -> Values<'a> {
+        Values { part, replaced: Vec::new(), celsius, closed: None }
+    }
+
+    /// The value of a parameter that is a number or a point, in its SI unit.
+    pub fn get(&self, name: &str) -> Option<f64> {
+        if let Some((_, value)) = self.replaced.iter().find(|(known, _)| *known == name) {
+            return Some(*value);
+        }
+        match self.part.param(name)? {
+            Param::Number(number) => Some(number.nominal),
+            Param::Point(point) => Some(point.value.nominal),
+            _ => None,
+        }
+    }
+
+    /// The value of a parameter that the kind's table always fills in, in its SI unit.
+    ///
+    /// A part that skipped [`complete`] may lack it; not-a-number then shows up in the solution's
+    /// own checks instead of as a wrong figure.
+    pub fn need(&self, name: &str) -> f64 {
+        self.get(name).unwrap_or(f64::NAN)
+    }
+
+    /// The second figure of a point: the current that a drop is given at.
+    pub fn at(&self, name: &str) -> Option<f64> {
+        self.part.point(name).and_then(|point| point.at)
+    }
+}
