@@ -5,5 +5,6 @@
 
 pub mod circuit;
 pub mod device;
+pub mod engine;
 pub mod finding;
 pub mod quantity;
