@@ -5,6 +5,9 @@
 
 pub mod circuit;
 pub mod device;
+pub mod diagnosis;
 pub mod engine;
+pub mod fault;
 pub mod finding;
+pub mod meter;
 pub mod quantity;
