@@ -10,4 +10,5 @@ pub mod engine;
 pub mod fault;
 pub mod finding;
 pub mod meter;
+pub mod plan;
 pub mod quantity;
