@@ -5,5 +5,6 @@
 
 pub mod circuit;
 pub mod device;
+pub mod file;
 pub mod finding;
 pub mod quantity;
