@@ -5,6 +5,7 @@
 
 pub mod circuit;
 pub mod device;
+pub mod engine;
 pub mod file;
 pub mod finding;
 pub mod quantity;

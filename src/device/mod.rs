@@ -21,7 +21,7 @@ pub use junction::Junction;
 pub use law::{Branch, Curve, Law, Sample};
 pub use load::MINIMUM_SHARE;
 pub use supply::Limited;
-pub use table::{Fill, Mode, Parameter, Pins, Problem, Range, Shape, complete};
+pub use table::{Fill, Mode, Parameter, Pins, Problem, Range, Shape, complete, two_pin};
 
 use crate::circuit::{Param, Part};
 

@@ -280,3 +280,60 @@ fn check_range(
     }
     Ok(())
 }
+
+/// Adds a part with two pins to a circuit built in code; nets are made as they are named.
+///
+/// Every parameter is a plain number and has no tolerance; defaults fill in the rest.
+///
+/// # Errors
+///
+/// What [`complete`] finds, or an unknown kind, in words.
+///
+/// ```
+/// use ohmhound::{circuit::Circuit, device::two_pin};
+/// let mut circuit = Circuit::new("", "GND");
+/// two_pin(&mut circuit, "R1", "resistor", ["A", "GND"], &[("value", 1e3)])?;
+/// assert!(two_pin(&mut circuit, "R2", "resistor", ["A", "GND"], &[]).is_err());
+/// # Ok::<(), String>(())
+/// ```
+pub fn two_pin(
+    circuit: &mut crate::circuit::Circuit,
+    name: &str,
+    kind: &str,
+    nets: [&str; 2],
+    params: &[(&'static str, f64)],
+) -> Result<crate::circuit::PartId, String> {
+    let kind = super::kind(kind).ok_or_else(|| format!("unknown kind `{kind}`"))?;
+    let mut given = Vec::new();
+    for &(name, value) in params {
+        let row = kind.parameters().iter().find(|row| row.name == name);
+        let row = row.ok_or_else(|| format!("{} has no `{name}`", kind.name()))?;
+        // A stated spread of zero keeps the default tolerance away.
+        let number = Toleranced::bare(value).or(Tolerance::Absolute(0.0));
+        given.push((
+            row.name,
+            match row.shape {
+                Shape::Point(_) => Param::Point(Point { value: number, at: None }),
+                _ => Param::Number(number),
+            },
+        ));
+    }
+    let pins = nets
+        .iter()
+        .zip(["1", "2"])
+        .map(|(net, pin)| crate::circuit::Pin {
+            name: pin.to_owned(),
+            net: circuit.net_or_new(net),
+        })
+        .collect();
+    let mut part = Part {
+        name: name.to_owned(),
+        kind: kind.name(),
+        pins,
+        params: given,
+        defaulted: Vec::new(),
+        fitted: true,
+    };
+    complete(&mut part).map_err(|problem| problem.message)?;
+    Ok(circuit.add(part))
+}

@@ -250,7 +250,8 @@ fn read_tolerance(
     found: &mut Vec<Finding>,
 ) {
     let numbered = || layers.iter().enumerate();
-    let said = numbered().find_map(|(at, layer)| Some((at, layer.table.entry("tolerance")?, layer)));
+    let said =
+        numbered().find_map(|(at, layer)| Some((at, layer.table.entry("tolerance")?, layer)));
     let Some((tolerance_layer, entry, layer)) = said else { return };
     let given = |name: &str| draft.places.iter().any(|(known, ..)| *known == name);
     let Some(row) = params::main_parameter(kind, given) else {

@@ -14,15 +14,24 @@
 //! # Ok::<(), ohmhound::quantity::ValueError>(())
 //! ```
 
+mod designator;
 mod error;
+mod letter_code;
 mod parse;
+mod parse_toleranced;
+mod print;
+mod reading;
+mod series;
 mod toleranced;
 mod unit;
 
+pub use designator::{CLASSES, Class, class_letters};
 pub use error::ValueError;
+pub use letter_code::letter_code;
 pub use parse::{Number, parse_number};
-pub use toleranced::{
-    Point, Spread, Tolerance, Toleranced, parse_joined, parse_point, parse_tolerance,
-    parse_toleranced,
-};
+pub use parse_toleranced::{parse_joined, parse_point, parse_tolerance, parse_toleranced};
+pub use print::{in_words, print, print_count, print_exact, print_short};
+pub use reading::{ReadingValue, parse_reading};
+pub use series::{Series, slip};
+pub use toleranced::{Point, Spread, Tolerance, Toleranced};
 pub use unit::Unit;

@@ -71,6 +71,14 @@ pub(super) fn scan(text: &str, within: Range<usize>, unit: Unit) -> Result<Scann
     let suffix_range = trimmed(text, rest_at..all.end);
     let suffix = read_suffix(&text[suffix_range.clone()], unit)
         .ok_or_else(|| suffix_error(text, &all, suffix_range.clone(), &written, unit))?;
+    if written.letter && suffix.exponent != 0 {
+        let extra = brief(&text[suffix_range.clone()]);
+        return Err(ValueError::new(
+            suffix_range,
+            format!("expected nothing after the letter code, found `{extra}`"),
+        )
+        .help("a letter code has one letter; a tolerance is written in percent, such as `± 5 %`"));
+    }
     let number = written.number(suffix.exponent).ok_or_else(|| {
         ValueError::new(all, format!("`{}` is outside of what can be reckoned with", brief(shown)))
     })?;

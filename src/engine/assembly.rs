@@ -1,0 +1,188 @@
+//! A circuit made ready: the branches of every setup, compiled once, so that thousands of overlays
+//! can be laid over them.
+
+use super::network::Network;
+use super::sensitivity::{Source, sources_of};
+use super::{Run, Settings};
+use crate::circuit::{Circuit, Connection, NetId, Overlay, PartId, SetupId};
+use crate::device::{Law, Limited, MINIMUM_SHARE, Values, of};
+
+/// A circuit made ready for solving.
+#[derive(Debug)]
+pub struct Assembly<'a> {
+    circuit: &'a Circuit,
+    settings: Settings,
+    /// One network per setup.
+    base: Vec<Network>,
+    /// `minimum` of loads that do not give one, in volts.
+    minimum: Vec<(PartId, f64)>,
+    /// What is uncertain, the same list for all setups.
+    sources: Vec<Source>,
+}
+
+impl<'a> Assembly<'a> {
+    /// Compiles every setup of the circuit.
+    pub fn new(circuit: &'a Circuit) -> Assembly<'a> {
+        Assembly::with_settings(circuit, Settings::default())
+    }
+
+    /// Compiles every setup of the circuit, with other tolerances of the solver.
+    pub fn with_settings(circuit: &'a Circuit, settings: Settings) -> Assembly<'a> {
+        let mut assembly = Assembly {
+            circuit,
+            settings,
+            base: Vec::new(),
+            minimum: Vec::new(),
+            sources: Vec::new(),
+        };
+        assembly.settle_minimums();
+        assembly.base = (0..circuit.setups.len()).map(|setup| assembly.compile(setup)).collect();
+        assembly.sources = sources_of(&assembly);
+        assembly
+    }
+
+    /// The circuit.
+    pub fn circuit(&self) -> &'a Circuit {
+        self.circuit
+    }
+
+    /// The solver's tolerances.
+    pub fn settings(&self) -> &Settings {
+        &self.settings
+    }
+
+    /// What is uncertain in the circuit: one entry per parameter with a tolerance.
+    pub fn sources(&self) -> &[Source] {
+        &self.sources
+    }
+
+    /// The network of a setup with an overlay.
+    pub fn network(&self, setup: SetupId, overlay: &Overlay) -> Network {
+        let mut network = self.base[setup.0].clone();
+        network.lay(overlay, self, setup.0);
+        network
+    }
+
+    /// Solves a setup with an overlay, from nothing.
+    ///
+    /// ```
+    /// # fn main() -> Result<(), String> {
+    /// use ohmhound::circuit::{Circuit, Overlay, POWERED};
+    /// use ohmhound::device::two_pin;
+    /// use ohmhound::engine::Assembly;
+    ///
+    /// let mut circuit = Circuit::new("divider", "GND");
+    /// two_pin(&mut circuit, "V1", "supply", ["IN", "GND"], &[("volts", 12.0), ("resistance", 0.0)])?;
+    /// two_pin(&mut circuit, "R1", "resistor", ["IN", "OUT"], &[("value", 2e3)])?;
+    /// two_pin(&mut circuit, "R2", "resistor", ["OUT", "GND"], &[("value", 1e3)])?;
+    /// let run = Assembly::new(&circuit).solve(POWERED, &Overlay::none());
+    /// let out = circuit.net("OUT").unwrap();
+    /// assert!((run.point.unwrap().volts[out.index()] - 4.0).abs() < 1e-12);
+    /// # Ok(())
+    /// # }
+    /// ```
+    pub fn solve(&self, setup: SetupId, overlay: &Overlay) -> Run {
+        self.network(setup, overlay).solve(&self.settings)
+    }
+
+    /// Whether the part carries current at all in a setup: fitted, and not a source that the
+    /// setup disconnects.
+    pub fn is_connected(&self, part: PartId, setup: usize) -> bool {
+        let setup = &self.circuit.setups[setup];
+        let is_source = of(&self.circuit[part]).is_source();
+        !setup.disconnected.contains(&part) && (setup.sources_on || !is_source)
+    }
+
+    /// The nominal values of a part in a setup.
+    pub fn values(&self, part: PartId, setup: usize) -> Values<'a> {
+        let circuit: &'a Circuit = self.circuit;
+        let setup = &circuit.setups[setup];
+        let mut values = Values::nominal(&circuit.parts[part.index()], setup.celsius);
+        if setup.closed.contains(&part) {
+            values.closed = Some(true);
+        } else if setup.open.contains(&part) {
+            values.closed = Some(false);
+        }
+        if let Some(&(_, volts)) = self.minimum.iter().find(|(known, _)| *known == part) {
+            values.replaced.push(("minimum", volts));
+        }
+        values
+    }
+
+    fn compile(&self, setup_idx: usize) -> Network {
+        let setup = &self.circuit.setups[setup_idx];
+        let mut network = Network {
+            n_nets: self.circuit.nets.len(),
+            elements: Vec::new(),
+            pins: self
+                .circuit
+                .parts
+                .iter()
+                .map(|part| part.pins.iter().map(|pin| pin.net.index()).collect())
+                .collect(),
+            replaced: Vec::new(),
+            taken: Vec::new(),
+            shorts: Vec::new(),
+        };
+        for (id, part) in self.circuit.parts_by_id() {
+            if part.fitted && self.is_connected(id, setup_idx) {
+                network.put_part(id, &self.values(id, setup_idx), false);
+            }
+        }
+        for &part in &setup.lifted {
+            let n_pins = self.circuit[part].pins.len();
+            let off = if n_pins == 2 { 0..1 } else { 0..n_pins };
+            for pin in off {
+                network.break_pin(part, pin, None);
+            }
+        }
+        for connection in &setup.connections {
+            let [plus, minus] = connection.nets().map(NetId::index);
+            let law = match *connection {
+                Connection::Supply { volts, limit: Some(limit), resistance, .. }
+                    if resistance > 0.0 && volts != 0.0 =>
+                {
+                    Law::curve(Limited::supply(volts, resistance, limit))
+                }
+                Connection::Supply { volts, resistance, .. } if resistance > 0.0 => {
+                    Law::Line { siemens: 1.0 / resistance, amps: -volts / resistance }
+                }
+                Connection::Supply { volts, .. } => Law::Volts(volts),
+                Connection::Link { resistance, .. } => Law::conductance(1.0 / resistance),
+            };
+            network.add(plus, minus, law);
+        }
+        network
+    }
+
+    /// Gives loads without a `minimum` their share of the healthy voltage of their net: solved
+    /// once with the same share of the largest source in its place.
+    fn settle_minimums(&mut self) {
+        let circuit = self.circuit;
+        let waiting: Vec<PartId> = circuit
+            .parts_by_id()
+            .filter(|(_, part)| part.kind == "load" && part.param("minimum").is_none())
+            .map(|(id, _)| id)
+            .collect();
+        if waiting.is_empty() {
+            return;
+        }
+        let largest = circuit
+            .parts
+            .iter()
+            .filter_map(|part| part.nominal("volts").or(part.nominal("compliance")))
+            .fold(1.0, |largest: f64, volts| largest.max(volts.abs()));
+        self.minimum = waiting.iter().map(|&id| (id, MINIMUM_SHARE * largest)).collect();
+        let run = self.compile(0).solve(&self.settings);
+        if let Some(point) = run.point {
+            for (id, minimum) in &mut self.minimum {
+                let pins = &circuit[*id].pins;
+                let volts = point.volts[pins[0].net.index()] - point.volts[pins[1].net.index()];
+                // A load that the healthy board does not feed keeps the first guess.
+                if volts > 1e-3 * largest {
+                    *minimum = MINIMUM_SHARE * volts;
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,30 @@
+//! The engine: from a circuit, a setup and an overlay to an operating point that carries its own
+//! proof.
+//!
+//! ```text
+//! Circuit ── Assembly::new ──▶ Assembly     branches of every setup, compiled once
+//!   Overlay ── network() ───▶ Network      the same branches with a fault, and with a meter
+//!              solve() ─────▶ Run          how it ended, and the operating point
+//! ```
+//!
+//! Modified nodal analysis (C.-W. Ho, A. Ruehli, P. Brennan, "The modified nodal approach to
+//! network analysis", IEEE Trans. Circuits and Systems 22, 1975): the unknowns are the voltages of
+//! all nets but ground and the currents of branches whose voltage is given.
+
+mod assembly;
+mod factor;
+mod network;
+mod newton;
+mod point;
+mod port;
+mod sensitivity;
+mod strategy;
+mod structure;
+
+pub use assembly::Assembly;
+pub use factor::Factor;
+pub use network::{Element, Network};
+pub use point::{Ending, OperatingPoint, Run, Settings, Strategy};
+pub use port::{Port, PortView};
+pub use sensitivity::{Sensitivities, Source};
+pub use structure::{Trouble, examine};

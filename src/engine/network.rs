@@ -1,0 +1,197 @@
+//! The branches of a circuit under one setup, with faults laid over them.
+
+use crate::circuit::{Change, Overlay, PartId, Spot};
+use crate::device::{Law, Values};
+
+/// A branch between two nets.
+#[derive(Debug, Clone)]
+pub struct Element {
+    /// The net that the current leaves; 0 is ground.
+    pub from: usize,
+    /// The net that it flows to.
+    pub to: usize,
+    /// What it does.
+    pub law: Law,
+    /// The part it belongs to; `None` for bridges, leads and meters.
+    pub origin: Option<Origin>,
+}
+
+impl Element {
+    /// The part it belongs to.
+    pub fn part(&self) -> Option<PartId> {
+        self.origin.map(|origin| origin.part)
+    }
+}
+
+/// The part that a branch belongs to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Origin {
+    /// The part.
+    pub part: PartId,
+    /// Its number among the part's own branches; `None` for a leak that an overlay puts across.
+    pub number: Option<usize>,
+    /// The numbers of the pins it lies between.
+    pub pins: [usize; 2],
+}
+
+/// The branches to solve.
+#[derive(Debug, Clone)]
+pub struct Network {
+    /// Number of nets, ground included, and those that overlays add.
+    pub n_nets: usize,
+    /// The branches.
+    pub elements: Vec<Element>,
+    /// Net of every pin of every part.
+    pub(super) pins: Vec<Vec<usize>>,
+    /// Values that replace nominal ones, per part; empty for most.
+    pub(super) replaced: Vec<(PartId, Vec<(&'static str, f64)>)>,
+    /// Parts that an overlay took whole or changed in kind: their tolerances no longer apply.
+    pub(super) taken: Vec<PartId>,
+    /// Resistances of an overlay that count as shorts, as indices into `elements`.
+    pub(super) shorts: Vec<usize>,
+}
+
+/// A resistance that an overlay adds counts as a short up to here, in ohms: the upper end of what
+/// "shorted" means in the fault list.
+pub(super) const SHORT_OHMS: f64 = 1.0;
+
+impl Network {
+    /// The net that a lead touches.
+    pub fn net_of(&self, spot: Spot) -> usize {
+        match spot {
+            Spot::Net(net) => net.index(),
+            Spot::Pin(part, pin) => self.pins[part.index()][pin],
+        }
+    }
+
+    /// The net of a pin, by part and pin number.
+    pub fn pin_net(&self, part: PartId, pin: usize) -> usize {
+        self.pins[part.index()][pin]
+    }
+
+    /// A new net that nothing touches yet.
+    pub fn new_net(&mut self) -> usize {
+        self.n_nets += 1;
+        self.n_nets - 1
+    }
+
+    /// Adds a branch that belongs to no part; returns its number.
+    pub fn add(&mut self, from: usize, to: usize, law: Law) -> usize {
+        self.elements.push(Element { from, to, law, origin: None });
+        self.elements.len() - 1
+    }
+
+    /// Moves one pin of a part to a net of its own, joined to its old one by `ohms`, or by nothing.
+    ///
+    /// Returns the number of the joining branch, which runs from the old net to the pin.
+    pub fn break_pin(&mut self, part: PartId, pin: usize, ohms: Option<f64>) -> Option<usize> {
+        let old = self.pins[part.index()][pin];
+        let new = self.new_net();
+        self.pins[part.index()][pin] = new;
+        // Ends are found by pin, not by net: two pins of one part may share a net.
+        for element in &mut self.elements {
+            if let Some(origin) = element.origin.filter(|origin| origin.part == part) {
+                if origin.pins[0] == pin {
+                    element.from = new;
+                }
+                if origin.pins[1] == pin {
+                    element.to = new;
+                }
+            }
+        }
+        ohms.map(|ohms| self.add(old, new, Law::conductance(1.0 / ohms)))
+    }
+
+    /// Puts the part's own branches in, between the nets of its pins.
+    pub(super) fn put_part(&mut self, part: PartId, values: &Values<'_>, swapped: bool) {
+        let branches = crate::device::of(values.part).branches(values);
+        for (number, branch) in branches.into_iter().enumerate() {
+            let pins = if swapped { [branch.to, branch.from] } else { [branch.from, branch.to] };
+            let nets = &self.pins[part.index()];
+            self.elements.push(Element {
+                from: nets[pins[0]],
+                to: nets[pins[1]],
+                law: branch.law,
+                origin: Some(Origin { part, number: Some(number), pins }),
+            });
+        }
+    }
+
+    /// Takes the part's own branches out.
+    pub(super) fn take_part(&mut self, part: PartId) {
+        self.elements.retain(|element| element.part() != Some(part));
+    }
+
+    /// Lays changes over the network.
+    pub(super) fn lay(&mut self, overlay: &Overlay, assembly: &super::Assembly<'_>, setup: usize) {
+        for change in &overlay.changes {
+            match *change {
+                Change::Removed { part } => {
+                    self.take_part(part);
+                    self.taken.push(part);
+                }
+                Change::Across { part, ohms } => {
+                    let pins = &self.pins[part.index()];
+                    let (from, to) = (pins[0], pins[1]);
+                    self.elements.push(Element {
+                        from,
+                        to,
+                        law: Law::conductance(1.0 / ohms),
+                        origin: Some(Origin { part, number: None, pins: [0, 1] }),
+                    });
+                    if ohms <= SHORT_OHMS {
+                        self.shorts.push(self.elements.len() - 1);
+                    }
+                }
+                Change::Bridge { nets, ohms } => {
+                    let idx =
+                        self.add(nets[0].index(), nets[1].index(), Law::conductance(1.0 / ohms));
+                    if ohms <= SHORT_OHMS {
+                        self.shorts.push(idx);
+                    }
+                }
+                Change::Parameter { part, name, value } => {
+                    if let Some((_, known)) =
+                        self.replaced.iter_mut().find(|(known, _)| *known == part)
+                    {
+                        known.push((name, value));
+                    } else {
+                        self.replaced.push((part, vec![(name, value)]));
+                    }
+                    self.rebuild(part, part, false, assembly, setup);
+                }
+                Change::Reversed { part } => self.rebuild(part, part, true, assembly, setup),
+                Change::Joint { part, pin, ohms } => {
+                    self.break_pin(part, pin, ohms);
+                }
+                Change::Exchanged { parts: [first, second] } => {
+                    self.rebuild(first, second, false, assembly, setup);
+                    self.rebuild(second, first, false, assembly, setup);
+                    self.taken.extend([first, second]);
+                }
+                Change::Fitted { part } => self.rebuild(part, part, false, assembly, setup),
+            }
+        }
+    }
+
+    /// Compiles the part anew with the values of `model`, if it is connected in this setup at all.
+    fn rebuild(
+        &mut self,
+        part: PartId,
+        model: PartId,
+        swapped: bool,
+        assembly: &super::Assembly<'_>,
+        setup: usize,
+    ) {
+        self.take_part(part);
+        if assembly.is_connected(part, setup) {
+            let mut values = assembly.values(model, setup);
+            values.closed = assembly.values(part, setup).closed;
+            if let Some((_, replaced)) = self.replaced.iter().find(|(known, _)| *known == model) {
+                // The first entry of a name wins, so the overlay's go in front.
+                values.replaced.splice(0..0, replaced.iter().rev().copied());
+            }
+            self.put_part(part, &values, swapped);
+        }
+    }
+}

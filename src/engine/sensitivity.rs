@@ -1,0 +1,224 @@
+//! How answers move with the parameters that have a tolerance: adjoint sensitivities.
+//!
+//! # Formula
+//!
+//! With F(x, p) = 0 the equations, J = ∂F/∂x at the operating point and y = cᵀx a reading,
+//!
+//! ```text
+//! dy/dp = −λᵀ ∂F/∂p      with Jᵀ λ = c
+//! ```
+//!
+//! one transposed solve per reading, whatever the number of parameters (S. W. Director and R. A.
+//! Rohrer, "The generalized adjoint network and network sensitivities", IEEE Trans. Circuit
+//! Theory 16, 1969). ∂F/∂p is taken from the part's own law by central differences, so that a
+//! new kind of part needs no derivatives of its own.
+
+use super::assembly::Assembly;
+use super::network::Network;
+use super::newton::net_volts;
+use super::point::OperatingPoint;
+use crate::circuit::{Param, PartId, SetupId};
+use crate::device::{Branch, Law, PARAMETER_STEP, of};
+
+/// A parameter that is uncertain.
+#[derive(Debug, Clone)]
+pub struct Source {
+    /// The part.
+    pub part: PartId,
+    /// The parameter's name.
+    pub parameter: &'static str,
+    /// Its nominal value, in its SI unit.
+    pub nominal: f64,
+    /// Half-width of what it may be, in its SI unit.
+    pub half_width: f64,
+    /// One standard uncertainty, in its SI unit: the half-width over √3 (JCGM 100:2008, 4.3.7).
+    pub standard: f64,
+    /// The laws with the parameter a step up and a step down, per setup.
+    laws: Vec<[Vec<Branch>; 2]>,
+}
+
+/// Every parameter with a tolerance.
+pub(super) fn sources_of(assembly: &Assembly<'_>) -> Vec<Source> {
+    let circuit = assembly.circuit();
+    let mut found = Vec::new();
+    for (id, part) in circuit.parts_by_id() {
+        for (name, param) in &part.params {
+            let (Param::Number(number)
+            | Param::Point(crate::quantity::Point { value: number, .. })) = param
+            else {
+                continue;
+            };
+            let standard = number.standard_uncertainty();
+            if standard <= 0.0 || number.nominal == 0.0 {
+                continue;
+            }
+            let laws = (0..circuit.setups.len())
+                .map(|setup| laws_around(assembly, id, name, number.nominal, setup))
+                .collect();
+            found.push(Source {
+                part: id,
+                parameter: name,
+                nominal: number.nominal,
+                half_width: standard * 3.0_f64.sqrt(),
+                standard,
+                laws,
+            });
+        }
+    }
+    found
+}
+
+fn laws_around(
+    assembly: &Assembly<'_>,
+    part: PartId,
+    name: &'static str,
+    nominal: f64,
+    setup: usize,
+) -> [Vec<Branch>; 2] {
+    [1.0, -1.0].map(|sign| {
+        let mut values = assembly.values(part, setup);
+        values.replaced.insert(0, (name, nominal * (1.0 + sign * PARAMETER_STEP)));
+        of(values.part).branches(&values)
+    })
+}
+
+/// ∂F/∂p of every uncertain parameter at one operating point.
+#[derive(Debug, Clone)]
+pub struct Sensitivities {
+    /// Per source: the change of each touched equation.
+    pushes: Vec<Vec<Push>>,
+}
+
+#[derive(Debug, Clone, Copy)]
+enum Push {
+    /// Amps leave the first net and enter the second, per unit of the parameter.
+    Amps(usize, usize, f64),
+    /// The given voltage in this row rises, per unit of the parameter.
+    Volts(usize, f64),
+}
+
+impl Sensitivities {
+    /// Differentiates the laws of all parts at the operating point of `network`.
+    pub fn new(
+        assembly: &Assembly<'_>,
+        setup: SetupId,
+        network: &Network,
+        point: &OperatingPoint,
+    ) -> Sensitivities {
+        // Where a part's own branches stand among the elements.
+        let mut first: Vec<Vec<usize>> = vec![Vec::new(); assembly.circuit().parts.len()];
+        let mut own_row = vec![usize::MAX; network.elements.len()];
+        let mut n_own = 0;
+        for (idx, element) in network.elements.iter().enumerate() {
+            if let Some(origin) = element.origin
+                && origin.number.is_some()
+            {
+                first[origin.part.index()].push(idx);
+            }
+            if element.law.has_own_current() {
+                own_row[idx] = network.n_nets - 1 + n_own;
+                n_own += 1;
+            }
+        }
+        let pushes = assembly
+            .sources()
+            .iter()
+            .map(|source| {
+                let idxs = &first[source.part.index()];
+                if idxs.is_empty() || network.taken.contains(&source.part) {
+                    return Vec::new();
+                }
+                let rebuilt;
+                let replaced = network.replaced.iter().find(|(part, _)| *part == source.part);
+                let laws = match replaced {
+                    None => &source.laws[setup.0],
+                    // The parameter that a fault replaces loses its own tolerance; the part's
+                    // other parameters are taken around the faulted law.
+                    Some((_, replaced)) => {
+                        if replaced.iter().any(|(name, _)| *name == source.parameter) {
+                            return Vec::new();
+                        }
+                        rebuilt = laws_around_fault(assembly, source, replaced, setup.0);
+                        &rebuilt
+                    }
+                };
+                let step = 2.0 * PARAMETER_STEP * source.nominal;
+                idxs.iter()
+                    .filter_map(|&idx| {
+                        let element = &network.elements[idx];
+                        let number = element.origin?.number?;
+                        let [up, down] =
+                            [laws[0].get(number)?, laws[1].get(number)?].map(|branch| &branch.law);
+                        let volts =
+                            net_volts(&point.x, element.from) - net_volts(&point.x, element.to);
+                        push(up, down, volts, point.amps[idx], step).map(|push| match push {
+                            Push::Amps(_, _, amps) => Push::Amps(element.from, element.to, amps),
+                            Push::Volts(_, volts) => Push::Volts(own_row[idx], volts),
+                        })
+                    })
+                    .collect()
+            })
+            .collect();
+        Sensitivities { pushes }
+    }
+
+    /// dy/dp of a reading with this adjoint, for every source; volts per unit of the parameter.
+    pub fn along(&self, adjoint: &[f64]) -> Vec<f64> {
+        self.pushes
+            .iter()
+            .map(|pushes| {
+                pushes
+                    .iter()
+                    .map(|push| match *push {
+                        Push::Amps(from, to, amps) => {
+                            -amps * (net_volts(adjoint, from) - net_volts(adjoint, to))
+                        }
+                        Push::Volts(row, volts) => volts * adjoint[row],
+                    })
+                    .sum()
+            })
+            .collect()
+    }
+}
+
+fn laws_around_fault(
+    assembly: &Assembly<'_>,
+    source: &Source,
+    replaced: &[(&'static str, f64)],
+    setup: usize,
+) -> [Vec<Branch>; 2] {
+    [1.0, -1.0].map(|sign| {
+        let mut values = assembly.values(source.part, setup);
+        values.replaced.splice(0..0, replaced.iter().copied());
+        values
+            .replaced
+            .insert(0, (source.parameter, source.nominal * (1.0 + sign * PARAMETER_STEP)));
+        of(values.part).branches(&values)
+    })
+}
+
+/// How one law moves with its parameter at the operating point.
+fn push(up: &Law, down: &Law, volts: f64, amps: f64, step: f64) -> Option<Push> {
+    let flow = |law: &Law| match law {
+        Law::Line { siemens, amps } => Some(siemens * volts + amps),
+        Law::Curve(curve) => Some(curve.at(volts).amps),
+        Law::Volts(_) | Law::Clamp { .. } => None,
+    };
+    if let (Some(up), Some(down)) = (flow(up), flow(down)) {
+        return Some(Push::Amps(0, 0, (up - down) / step));
+    }
+    match (up, down) {
+        (Law::Volts(up), Law::Volts(down)) => Some(Push::Volts(0, (up - down) / step)),
+        (Law::Clamp { low, high }, Law::Clamp { low: low_down, high: high_down }) => {
+            // Only an end that is held has an influence.
+            if amps > 0.0 {
+                Some(Push::Volts(0, (high - high_down) / step))
+            } else if amps < 0.0 {
+                Some(Push::Volts(0, (low - low_down) / step))
+            } else {
+                None
+            }
+        }
+        _ => None,
+    }
+}
