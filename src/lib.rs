@@ -14,3 +14,4 @@ pub mod meter;
 pub mod plan;
 pub mod quantity;
 pub mod report;
+pub mod study;
