@@ -49,6 +49,8 @@ pub struct Candidate {
     pub fault: Fault,
     /// All causes that the change may have, likeliest first, with their values.
     pub causes: Vec<Fault>,
+    /// The share of each cause in the candidate's probability, in the same order.
+    pub cause_shares: Vec<f64>,
     /// The likeliest value: the median, in the unit of the fault.
     pub value: Option<f64>,
     /// The lower end of its central 95 %; `None` where it is open.
@@ -274,7 +276,8 @@ fn candidate(
     let worst = best.fit.worst();
     let has_value = hypothesis.curve.is_some();
     let median = if has_value { trace.quantile(0.5) } else { 0.0 };
-    let causes = hypothesis.causes_at(median);
+    let (causes, cause_shares): (Vec<Fault>, Vec<f64>) =
+        hypothesis.causes_at(median).into_iter().unzip();
     let fault = causes.first().copied().unwrap_or(hypothesis.causes[0].fault);
     // The ends of the interval in the likeliest cause's own terms; the mapping keeps their order.
     let own = |place: f64| {
@@ -286,6 +289,7 @@ fn candidate(
     Candidate {
         fault,
         causes,
+        cause_shares,
         value: has_value.then(|| fault.value()).flatten(),
         value_low: low.and_then(own),
         value_high: high.and_then(own),

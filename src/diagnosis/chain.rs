@@ -8,8 +8,8 @@ use crate::quantity::{Unit, print};
 
 /// A net counts as changed when its voltage moves by more than this share of the largest one ...
 const CHANGED: f64 = 0.03;
-/// ... and the chain names at most this many nets.
-const NETS: usize = 4;
+/// ... and the chain has at most this many steps of nets.
+const STEPS: usize = 4;
 
 /// The chain of a fault: what went wrong, the nets that move, in order of their distance from it,
 /// and the parts that change what they do.
@@ -21,7 +21,7 @@ pub(super) fn chain(
     healthy: Option<&OperatingPoint>,
 ) -> Vec<String> {
     let circuit = assembly.circuit();
-    let mut steps = vec![fault.full_phrase(circuit)];
+    let mut steps = vec![fault.rounded().full_phrase(circuit)];
     let network = assembly.network(setup, overlay);
     let run = network.solve_from(healthy, assembly.settings());
     let (Some(healthy), Some(faulty)) = (healthy, run.point) else {
@@ -38,16 +38,25 @@ pub(super) fn chain(
         }
     }
     moved.sort();
-    let more = moved.len().saturating_sub(NETS);
-    for &(_, net) in moved.iter().take(NETS) {
+    // Nets that do the same are named together.
+    let mut told: Vec<(Vec<&str>, String)> = Vec::new();
+    for &(_, net) in &moved {
         let (before, after) = (healthy.volts[net.index()], faulty.volts[net.index()]);
-        let name = circuit.net_name(net);
         let before = print(before, Unit::Volt, 3);
-        steps.push(if faulty.floating[net.index()] {
-            format!("{name} floats, should be {before}")
+        let text = if faulty.floating[net.index()] {
+            format!("floating, should be {before}")
         } else {
-            format!("{name} at {}, should be {before}", print(after, Unit::Volt, 3))
-        });
+            format!("at {}, should be {before}", print(after, Unit::Volt, 3))
+        };
+        let name = circuit.net_name(net);
+        match told.iter_mut().find(|(_, known)| *known == text) {
+            Some((names, _)) => names.push(name),
+            None => told.push((vec![name], text)),
+        }
+    }
+    let more: usize = told.iter().skip(STEPS).map(|(names, _)| names.len()).sum();
+    for (names, text) in told.iter().take(STEPS) {
+        steps.push(format!("{} {text}", names.join(", ")));
     }
     if more > 0 {
         let plural = if more == 1 { "" } else { "s" };

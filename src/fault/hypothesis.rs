@@ -109,8 +109,9 @@ impl Hypothesis {
             .collect()
     }
 
-    /// The causes at a place, likeliest before any reading first, with their numbers.
-    pub fn causes_at(&self, place: f64) -> Vec<Fault> {
+    /// The causes at a place with their numbers and their shares before any reading, likeliest
+    /// first.
+    pub fn causes_at(&self, place: f64) -> Vec<(Fault, f64)> {
         let mut causes: Vec<(f64, Fault)> = self
             .causes
             .iter()
@@ -132,10 +133,15 @@ impl Hypothesis {
             causes = self.causes.iter().map(|cause| (cause.weight, cause.at(place))).collect();
         }
         causes.sort_by(|a, b| b.0.total_cmp(&a.0));
-        let mut faults: Vec<Fault> = Vec::new();
-        for (_, fault) in causes {
-            if !faults.iter().any(|known| known.with_value(None) == fault.with_value(None)) {
-                faults.push(fault);
+        let total: f64 = causes.iter().map(|(share, _)| share).sum();
+        let mut faults: Vec<(Fault, f64)> = Vec::new();
+        for (share, fault) in causes {
+            let share = share / total;
+            let same =
+                |(known, _): &&mut (Fault, f64)| known.with_value(None) == fault.with_value(None);
+            match faults.iter_mut().find(same) {
+                Some((_, known)) => *known += share,
+                None => faults.push((fault, share)),
             }
         }
         faults

@@ -128,6 +128,18 @@ impl Fault {
         self
     }
 
+    /// The same fault with its number rounded to three digits: a fitted value is never known
+    /// better.
+    #[must_use]
+    pub fn rounded(self) -> Fault {
+        let value = self.value().map(|value| {
+            let scale = 10.0_f64.powi(2 - value.abs().log10().floor() as i32);
+            let rounded = (value * scale).round() / scale;
+            if rounded.is_finite() { rounded } else { value }
+        });
+        self.with_value(value)
+    }
+
     /// The unit of the number that the fault carries.
     pub fn unit(&self, circuit: &Circuit) -> Unit {
         let parameter = |part: PartId, name: &str| {

@@ -133,10 +133,9 @@ fn suspects(circuit: &Circuit, diagnosis: &Diagnosis) -> Vec<Suspect> {
         });
     }
     for candidate in diagnosis.remaining() {
-        // Causes of one change are only told apart by looking into the parts themselves; they
-        // share its weight evenly here.
-        let share = candidate.probability / candidate.causes.len() as f64;
-        for cause in &candidate.causes {
+        // Causes of one change are only told apart by looking into the parts themselves.
+        for (cause, share) in candidate.causes.iter().zip(&candidate.cause_shares) {
+            let share = candidate.probability * share;
             let same = cause.with_value(None) == candidate.fault.with_value(None);
             let overlays: Vec<Overlay> = if same {
                 let ends = [candidate.value_low, candidate.value_high].into_iter().flatten();

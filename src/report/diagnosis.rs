@@ -109,8 +109,8 @@ fn verdicts(page: &mut Page, circuit: &Circuit, diagnosis: &Diagnosis) {
     }
     if healthy {
         page.hanging(
-            &format!("  {:>7}  ", percent(diagnosis.healthy_probability)),
-            "           ",
+            &format!("  {:>7}   ", percent(diagnosis.healthy_probability)),
+            INDENT,
             "nothing: a healthy board reads like this",
         );
     }
@@ -119,10 +119,16 @@ fn verdicts(page: &mut Page, circuit: &Circuit, diagnosis: &Diagnosis) {
     for candidate in &listed {
         candidate_text(page, circuit, candidate, &listed);
     }
+    if listed.iter().any(|candidate| letter(candidate, &listed) != ' ') {
+        page.sentence(
+            "  ",
+            "(faults with the same letter are not told apart by the readings so far)",
+        );
+    }
     if !small.is_empty() {
         let names: Vec<String> =
             small.iter().map(|candidate| candidate.fault.phrase(circuit)).collect();
-        page.hanging("  < 0.1 %  ", "           ", &list(&names, 8));
+        page.hanging("  < 0.1 %   ", INDENT, &list(&names, 8));
     }
     let strained = with_verdict(diagnosis, Verdict::Strained);
     let shown: Vec<&Candidate> =
@@ -131,7 +137,7 @@ fn verdicts(page: &mut Page, circuit: &Circuit, diagnosis: &Diagnosis) {
         page.heading("Strained: only tolerances at their edges meet the readings");
         if diagnosis.healthy_verdict == Verdict::Strained {
             let share = percent(diagnosis.healthy_probability);
-            page.line(&format!("  {share:>7}  nothing: a healthy board at its tolerances"));
+            page.line(&format!("  {share:>7}   nothing: a healthy board at its tolerances"));
         }
         for candidate in &shown {
             candidate_text(page, circuit, candidate, &shown);
@@ -150,24 +156,31 @@ fn candidate_text(page: &mut Page, circuit: &Circuit, candidate: &Candidate, all
         text = format!("{text}: {value}");
     }
     let share = percent(candidate.probability);
-    page.hanging(&format!("  {share:>7}  "), "           ", &text);
-    let indent = "           ";
+    let mark = letter(candidate, all);
+    page.hanging(&format!("  {share:>7} {mark} "), INDENT, &text);
+    let indent = INDENT;
     if candidate.causes.len() > 1 {
-        let others: Vec<String> =
-            candidate.causes[1..].iter().map(|fault| fault.full_phrase(circuit)).collect();
+        let others: Vec<String> = candidate.causes[1..]
+            .iter()
+            .map(|fault| fault.rounded().full_phrase(circuit))
+            .collect();
         page.hanging(indent, indent, &format!("or, the same change: {}", list(&others, 4)));
-    }
-    let same: Vec<String> = all
-        .iter()
-        .filter(|other| other.group == candidate.group && other.fault != candidate.fault)
-        .map(|other| other.fault.phrase(circuit))
-        .collect();
-    if !same.is_empty() {
-        page.hanging(indent, indent, &format!("not told apart from: {}", list(&same, 6)));
     }
     if candidate.chain.len() > 1 {
         page.hanging(indent, indent, &candidate.chain.join(" → "));
     }
+}
+
+/// What lines under a candidate begin with.
+const INDENT: &str = "            ";
+
+/// The letter of a candidate's group; a blank for one that stands alone.
+fn letter(candidate: &Candidate, all: &[&Candidate]) -> char {
+    let members = all.iter().filter(|other| other.group == candidate.group).count();
+    let group = candidate.group.filter(|_| members > 1);
+    group
+        .and_then(|group| char::from_u32('A' as u32 + u32::try_from(group).ok()?.min(25)))
+        .unwrap_or(' ')
 }
 
 fn list(names: &[String], most: usize) -> String {
@@ -194,7 +207,7 @@ fn near_misses(page: &mut Page, circuit: &Circuit, readings: &[Reading], diagnos
         let reading = &readings[out.reading];
         let text = format!(
             "{}: {} would read {}, not {}",
-            candidate.fault.full_phrase(circuit),
+            candidate.fault.rounded().full_phrase(circuit),
             where_taken(reading, circuit),
             predicted(out.predicted, reading, circuit),
             observed(reading, circuit)
@@ -209,29 +222,21 @@ fn near_misses(page: &mut Page, circuit: &Circuit, readings: &[Reading], diagnos
 
 fn rest(page: &mut Page, circuit: &Circuit, diagnosis: &Diagnosis) {
     page.heading("The rest");
-    page.line(&format!("  {:>7}  something else", percent(diagnosis.other_probability)));
+    page.line(&format!("  {:>7}   something else", percent(diagnosis.other_probability)));
     if diagnosis.healthy_verdict == Verdict::Excluded {
-        page.line("           a healthy board is ruled out");
+        page.line(&format!("{INDENT}a healthy board is ruled out"));
     }
     if !diagnosis.no_point.is_empty() {
         let names: Vec<String> =
             diagnosis.no_point.iter().map(|fault| fault.phrase(circuit)).collect();
-        page.hanging(
-            "           ",
-            "           ",
-            &format!("no operating point: {}", list(&names, 6)),
-        );
+        page.hanging(INDENT, INDENT, &format!("no operating point: {}", list(&names, 6)));
     }
     if !diagnosis.invisible.is_empty() {
         let names: Vec<String> =
             diagnosis.invisible.iter().map(|(fault, _)| fault.phrase(circuit)).collect();
-        page.hanging(
-            "           ",
-            "           ",
-            &format!("invisible to DC readings: {}", list(&names, 6)),
-        );
+        page.hanging(INDENT, INDENT, &format!("invisible to DC readings: {}", list(&names, 6)));
     }
-    page.line(&format!("           {} hypotheses tried", diagnosis.faults_tried));
+    page.line(&format!("{INDENT}{} hypotheses tried", diagnosis.faults_tried));
 }
 
 /// Proposals for the next measurement as text.

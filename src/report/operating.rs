@@ -111,13 +111,14 @@ pub fn expect_text(
             ]
         })
         .collect();
-    let header = ["net", "true", "meter shows", "ohms", "diode, red on it", "red on ground"];
+    let header = ["net", "true", "on the meter", "ohms", "diode, red", "diode, black"];
     page.table(&header, &rows, &[]);
     page.line("");
     page.sentence(
         "",
-        "Black on ground for volts and ohms. Volts with the power on; ohms and diode with the \
-         power off and capacitors discharged. Bands are two standard uncertainties of the parts.",
+        "Black on ground for volts and ohms; diode with the red and with the black lead on the net. \
+         Volts with the power on; ohms and diode with the power off and capacitors discharged. \
+         Bands are two standard uncertainties of the parts.",
     );
     page.finish()
 }

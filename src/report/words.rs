@@ -1,8 +1,7 @@
 //! Values and places as people read them.
 
-use crate::circuit::{Circuit, Meter, Observed, Quantity, Reading};
+use crate::circuit::{Circuit, Observed, Quantity, Reading};
 use crate::diagnosis::Candidate;
-use crate::fault::Fault;
 use crate::quantity::{Unit, print, print_count, print_short};
 
 /// The unit that a quantity is read in.
@@ -42,15 +41,15 @@ pub fn with_band(value: f64, u: f64, unit: Unit) -> String {
         return shown(value, unit);
     }
     let band = 2.0 * u;
-    if value == 0.0 || band < 1e-4 * value.abs() {
+    if value == 0.0 || band < 5e-4 * value.abs() {
         return shown(value, unit);
     }
     if unit != Unit::Ohm && band > 0.5 * value.abs() {
-        return format!("{} ± {}", shown(value, unit), shown(band, unit));
+        return format!("{} ±{}", shown(value, unit), shown(band, unit));
     }
     let percent = 100.0 * band / value.abs();
     let digits = if percent < 10.0 { 1 } else { 0 };
-    format!("{} ± {percent:.digits$} %", shown(value, unit))
+    format!("{} ±{percent:.digits$} %", shown(value, unit))
 }
 
 /// What was read, as the person wrote it.
@@ -98,26 +97,16 @@ pub fn where_taken(reading: &Reading, circuit: &Circuit) -> String {
 pub fn value_interval(candidate: &Candidate, circuit: &Circuit) -> String {
     let Some(value) = candidate.value else { return String::new() };
     let unit = candidate.fault.unit(circuit);
-    let text = |value: f64| print_short_digits(value, unit);
+    let text = |value: f64| {
+        let fault = candidate.fault.with_value(Some(value)).rounded();
+        print_short(fault.value().unwrap_or(value), unit)
+    };
     match (candidate.value_low, candidate.value_high) {
         (Some(low), Some(high)) => format!("{} ({} .. {})", text(value), text(low), text(high)),
         (Some(low), None) => format!("above {}", text(low)),
         (None, Some(high)) => format!("below {}", text(high)),
         (None, None) => "any value".to_owned(),
     }
-}
-
-/// Three digits at most: a fitted value is never known better.
-fn print_short_digits(value: f64, unit: Unit) -> String {
-    let digits = 3 - 1 - value.abs().log10().floor() as i32;
-    let scale = 10.0_f64.powi(digits);
-    let rounded = (value * scale).round() / scale;
-    if rounded.is_finite() { print_short(rounded, unit) } else { print(value, unit, 3) }
-}
-
-/// The fault of a candidate, with its value where it was found.
-pub fn name(fault: &Fault, circuit: &Circuit) -> String {
-    fault.phrase(circuit)
 }
 
 /// A share in percent; "under 0.1 %" below that.
@@ -130,14 +119,4 @@ pub fn percent(share: f64) -> String {
     } else {
         "< 0.1 %".to_owned()
     }
-}
-
-/// The meter in one line.
-pub fn meter_line(meter: &Meter) -> String {
-    format!(
-        "meter: volts {} % + {} counts, {} between the leads",
-        meter.volts.accuracy.fraction * 100.0,
-        meter.volts.accuracy.counts,
-        print_short(meter.volts.input.ohms(), Unit::Ohm)
-    )
 }
