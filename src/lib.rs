@@ -9,3 +9,4 @@ pub mod engine;
 pub mod file;
 pub mod finding;
 pub mod quantity;
+pub mod report;

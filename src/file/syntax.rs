@@ -53,43 +53,54 @@ fn not_toml(source: &Arc<Source>, first: &toml::de::Error) -> Vec<Finding> {
             lines.push(line);
             found.push(finding(source, error, &table));
         }
+        // Whatever stands in a table that is there twice is there twice as well.
+        if is_twice(error) {
+            break;
+        }
     }
     found
 }
 
+fn is_twice(error: &toml::de::Error) -> bool {
+    error.message().starts_with("duplicate key")
+}
+
 fn finding(source: &Arc<Source>, error: &toml::de::Error, table: &Table) -> Finding {
     let range = error.span().unwrap_or(0..0);
-    if error.message().starts_with("duplicate key") {
+    if is_twice(error) {
         return twice(source, range, table);
     }
-    let message = format!("not valid TOML: {}", shown(error.message()));
-    let finding = Finding::error(Code::NotToml, message).at(source, range.clone(), "");
-    match advice(source, &range) {
+    let bare = error.message().starts_with("string values must be quoted");
+    let said = if bare { "a text wants quotes" } else { error.message() };
+    let finding = Finding::error(Code::NotToml, format!("not valid TOML: {}", shown(said))).at(
+        source,
+        range.clone(),
+        "",
+    );
+    match advice(source, &range, bare) {
         Some(help) => finding.help(help),
         None => finding,
     }
 }
 
 /// Advice for the slips that hands make most often, by what stands at and around the error.
-fn advice(source: &Arc<Source>, range: &Range<usize>) -> Option<&'static str> {
+fn advice(source: &Arc<Source>, range: &Range<usize>, bare: bool) -> Option<String> {
     let text = &source.text;
     let start = text[..floor(text, range.start)].rfind('\n').map_or(0, |at| at + 1);
     let line = text[start..].lines().next().unwrap_or("");
-    let value = line.split_once('=').map_or("", |(_, value)| value).trim();
-    let bare = !value.is_empty() && !value.starts_with(['"', '\'', '[', '{']);
     if line.contains(['“', '”', '„', '‘', '’']) {
-        Some("use straight quotes \"..\", not curly ones")
-    } else if !line.contains('=') && !line.trim_start().starts_with('[') {
-        Some("a line is `key = value`, or a heading such as `[parts]`")
-    } else if line.split('=').next().is_some_and(|key| needs_quotes(key.trim())) {
-        Some(
-            "a name with anything but letters, digits, `_` and `-` wants quotes, as in `\"A to B\"`",
-        )
-    } else if bare {
-        Some("a value that is not a plain number, `true` or `false` wants quotes, as in `\"4k7\"`")
-    } else {
-        None
+        return Some("use straight quotes \"..\", not curly ones".to_owned());
     }
+    if bare {
+        let word = text.get(range.clone()).unwrap_or("");
+        return Some(format!("write `\"{}\"`", shown(word)));
+    }
+    if !line.contains('=') && !line.trim_start().starts_with('[') {
+        return Some("a line is `key = value`, or a heading such as `[parts]`".to_owned());
+    }
+    let key = line.split('=').next().unwrap_or("").trim();
+    let before = range.start <= start + line.find('=').unwrap_or(0);
+    (before && needs_quotes(key)).then(|| format!("write `\"{}\" = ..`", shown(key)))
 }
 
 fn needs_quotes(key: &str) -> bool {
@@ -104,7 +115,7 @@ fn twice(source: &Arc<Source>, range: Range<usize>, table: &Table) -> Finding {
     let finding = Finding::error(Code::NotToml, format!("`{}` is there twice", shown(key)))
         .at(source, range.clone(), "the second one")
         .help("give one of them another name, or take it out");
-    match first_place(table, key, &range) {
+    match first_place(table, key, &range).or_else(|| same_heading(source, &range)) {
         Some(first) => finding.at(source, first, "the first one"),
         None => finding,
     }
@@ -132,6 +143,23 @@ fn first_place(table: &Table, key: &str, range: &Range<usize>) -> Option<Range<u
         }
     }
     best
+}
+
+/// The same key in an earlier heading that reads like the heading around `range`.
+fn same_heading(source: &Arc<Source>, range: &Range<usize>) -> Option<Range<usize>> {
+    let text = &source.text;
+    let start = text[..floor(text, range.start)].rfind('\n').map_or(0, |at| at + 1);
+    let heading = text[start..].lines().next()?.trim();
+    let (offset, length) = (range.start - start, range.len());
+    let mut at = 0;
+    text[..start]
+        .split_inclusive('\n')
+        .find_map(|line| {
+            let found = (heading.starts_with('[') && line.trim() == heading).then(|| at + offset);
+            at += line.len();
+            found.filter(|from| text.get(*from..from + length) == text.get(range.clone()))
+        })
+        .map(|from| from..from + length)
 }
 
 fn inside<'a>(node: &'a Node, range: &Range<usize>) -> Option<&'a Table> {

@@ -35,7 +35,7 @@ impl Node {
     pub(super) fn take_value(&self, what: &str, found: &mut Vec<Finding>) -> Option<&Written> {
         match &self.data {
             Data::Text(written) | Data::Number(written) => Some(written),
-            _ => self.refuse(what, "a number, or a text such as \"4.7 k\"", found),
+            _ => self.refuse(what, "a number or a text", found),
         }
     }
 
