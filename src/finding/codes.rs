@@ -61,4 +61,14 @@ codes! {
     Unobservable "H307" "a value does not fit its quantity",
     FewDigits "H308" "a value has so few digits that the last one dominates",
     BadCsv "H309" "the text is not a table of readings",
+
+    SourceLoop "H401" "ideal sources form a loop",
+    Floating "H402" "nets have no DC path to ground",
+    LonePin "H403" "a pin is alone on its net",
+    NoOperatingPoint "H404" "the board has no operating point",
+    FaultPhrase "H405" "a fault cannot be understood",
+
+    OddValue "H501" "a value is in no preferred series of its tolerance",
+    RatingExceeded "H502" "a rating is exceeded on a healthy board",
+    LimitBroken "H503" "a limit of a net is broken on a healthy board",
 }
