@@ -4,7 +4,7 @@ use std::collections::HashSet;
 use std::sync::Arc;
 
 use super::limits::{MOST_NETS, MOST_PARTS};
-use super::names::{Named, Names, check_form};
+use super::names::{Named, Names};
 use super::parts::{self, Draft};
 use super::shelf::{Fetch, Types};
 use super::take::{listed, refuse_unknown, suggested};
@@ -20,6 +20,9 @@ const KEYS: &[&str] = &["title", "ground", "shelf", "parts", "types", "setups", 
 /// The net that is ground when the file does not say.
 const USUAL_GROUND: &str = "GND";
 
+/// What to do about a name that is there twice.
+pub(super) const TWICE: &str = "give one of them another name, or take it out";
+
 /// Reads a circuit file. `shelf` reads the shelf files that the circuit names; they hold nothing
 /// but types.
 ///
@@ -33,8 +36,11 @@ const USUAL_GROUND: &str = "GND";
 /// assert!(read.value.is_none());
 /// assert_eq!(read.findings[0].help.as_deref(), Some("write `4.7k`"));
 /// ```
-pub fn read_circuit(source: &Arc<Source>, shelf: Fetch<'_>) -> Parsed<Circuit> {
-    let table = match syntax::parse(source) {
+pub fn read_circuit(
+    source: &Arc<Source>,
+    shelf: &mut dyn FnMut(&str) -> Result<Arc<Source>, String>,
+) -> Parsed<Circuit> {
+    let table = match syntax::parse(source, TWICE) {
         Ok(table) => table,
         Err(findings) => return Parsed::new(None, findings, source),
     };
@@ -52,20 +58,19 @@ fn read(
     refuse_unknown(table, "the circuit file", KEYS, found);
     let entries = parts_of(source, table, found)?;
     let types = Types::read(table, shelf, found);
-    types.all().into_iter().for_each(|entry| parts::check_type(entry, found));
-    let drafts: Vec<Draft> =
-        entries.iter().map(|entry| parts::read(entry, &types, found)).collect();
-    check_names(&drafts, found);
+    let mut reader = parts::Reader::new(&types, found);
+    let drafts: Vec<Draft> = entries.iter().map(|entry| reader.part(entry)).collect();
     let nets = nets_of(&drafts);
-    if nets.len() > MOST_NETS {
+    if let Some(first) = nets.get(MOST_NETS) {
         let message = format!("the circuit has {} nets, more than {MOST_NETS}", nets.len());
         found.push(
-            Finding::error(Code::TooLarge, message)
-                .at(source, 0..0, "")
+            first
+                .error(Code::TooLarge, message, "the first one too many")
                 .help("every net is an unknown of each solve; split the board into its stages"),
         );
         return None;
     }
+    check_names(&drafts, found);
     let ground = ground(source, table, &nets, found);
     let title = table.get("title").and_then(|node| node.take_text("`title`", found));
     let title = title.map_or("", |title| title.text.as_str());
@@ -117,9 +122,7 @@ fn parts_of<'a>(
 fn check_names(drafts: &[Draft], found: &mut Vec<Finding>) {
     let mut names = Names::default();
     for draft in drafts {
-        if check_form(Named::Part, &draft.name, found) {
-            names.add(Named::Part, &draft.name, found);
-        }
+        names.add(Named::Part, &draft.name, found);
     }
     for net in drafts.iter().flat_map(|draft| &draft.nets) {
         names.add(Named::Net, net, found);

@@ -18,6 +18,18 @@ pub const MOST_NETS: usize = 5_000;
 /// The most readings of a job. The covariance of the readings is a square table of this size.
 pub const MOST_READINGS: usize = 5_000;
 
+/// The most setups of a circuit: each of them is solved for every fault.
+pub(super) const MOST_SETUPS: usize = 100;
+
+/// The most things clipped onto the board in one setup; a bench has few leads.
+pub(super) const MOST_CONNECTIONS: usize = 20;
+
+/// The most shelf files of a circuit.
+pub(super) const MOST_SHELF: usize = 20;
+
+/// The most findings of one input. Nobody reads more, and each costs an excerpt.
+pub(super) const MOST_FINDINGS: usize = 100;
+
 /// The most characters of a name, so that it fits into a line of a report.
 pub const MOST_NAME: usize = 100;
 

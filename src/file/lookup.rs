@@ -58,10 +58,11 @@ pub(super) fn unknown<'a>(
     if let Some(near) = suggested(&name.text, known.clone(), found) {
         return finding.help(format!("did you mean `{near}`?"));
     }
+    let words = if word == "net or part" { "nets and parts" } else { &format!("{word}s") };
     let known: Vec<&str> = known.take(FEW + 1).collect();
     match known.len() {
-        0 => finding.help(format!("the circuit has no {word}s")),
-        1..=FEW => finding.help(format!("known {word}s are {}", listed(&known))),
+        0 => finding.help(format!("the circuit has no {words}")),
+        1..=FEW => finding.help(format!("known {words} are {}", listed(&known))),
         _ => finding,
     }
 }

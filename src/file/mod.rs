@@ -51,7 +51,8 @@ pub use limits::{MOST_BYTES, MOST_NAME, MOST_NETS, MOST_PARTS, MOST_READINGS};
 pub use load::{load_circuit, load_readings, load_source};
 pub use readings::{read_readings, readings_circuit};
 
-use crate::finding::{Finding, Source};
+use crate::finding::{Code, Finding, Source};
+use limits::MOST_FINDINGS;
 
 /// What came of reading one input.
 #[derive(Debug, Clone)]
@@ -74,6 +75,7 @@ impl<T> Parsed<T> {
         });
         findings.dedup();
         let value = value.filter(|_| !findings.iter().any(Finding::is_error));
+        cap(&mut findings);
         Parsed { value, findings }
     }
 
@@ -81,4 +83,20 @@ impl<T> Parsed<T> {
     fn refused(finding: Finding) -> Parsed<T> {
         Parsed { value: None, findings: vec![finding] }
     }
+}
+
+/// Cuts a flood of findings, and says so. An error always stays, as the flood may be of warnings.
+fn cap(findings: &mut Vec<Finding>) {
+    if findings.len() <= MOST_FINDINGS {
+        return;
+    }
+    let more = findings.split_off(MOST_FINDINGS);
+    let mut left = more.len();
+    if !findings.iter().any(Finding::is_error)
+        && let Some(error) = more.into_iter().find(Finding::is_error)
+    {
+        findings.push(error);
+        left -= 1;
+    }
+    findings.push(Finding::note(Code::TooLarge, format!("{left} more findings are not shown")));
 }

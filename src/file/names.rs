@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 
 use super::limits::MOST_NAME;
-use super::written::Written;
+use super::written::{Written, is_invisible};
 use crate::finding::{Code, Finding};
 
 /// What a name is of.
@@ -63,11 +63,7 @@ pub(super) fn check_form(named: Named, name: &Written, found: &mut Vec<Finding>)
 /// Whether a name may hold the character: names stand between spaces and quotes, before `=` and
 /// `:`, and are read by eye.
 fn allowed(c: char) -> bool {
-    let invisible = matches!(
-        c,
-        '\u{ad}' | '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}'
-    );
-    !(c.is_whitespace() || c.is_control() || invisible || matches!(c, '"' | '\'' | '`' | '=' | ':'))
+    !(c.is_whitespace() || is_invisible(c) || matches!(c, '"' | '\'' | '`' | '=' | ':'))
 }
 
 /// Nets and parts seen so far, by their names in lower case.
@@ -107,7 +103,7 @@ fn clash(named: Named, name: &Written, known: Named, other: &Written) -> Finding
             format!("{word} `{shown}` and {other_word} `{other_shown}` differ only in upper and lower case"),
             format!("the {word}"),
         )
-        .help(if named == known {
+        .help(if (named, known) == (Named::Net, Named::Net) {
             format!("write `{other_shown}` in both places, or give one of them another name")
         } else {
             "give one of them another name".to_owned()

@@ -3,6 +3,7 @@
 use std::ops::Range;
 use std::sync::Arc;
 
+use super::readings::Taken;
 use super::take::suggested;
 use super::tree::{Data, Node};
 use super::written::Written;
@@ -30,23 +31,23 @@ impl<'a> Given<'a> {
 /// Reads what was observed.
 pub(super) fn read(
     circuit: &Circuit,
-    quantity: Quantity,
-    place: Place,
-    meter: &Meter,
+    taken: &Taken<'_>,
     given: Given<'_>,
     found: &mut Vec<Finding>,
 ) -> Option<Observed> {
+    let quantity = taken.quantity;
+    let what = format!("{} at `{}`", quantity.word(), taken.place_text.shown());
     let written = match (quantity, given) {
         (Quantity::Beep, Given::Flag(flag, ..)) => return Some(Observed::Beep(flag)),
         (Quantity::Beep, Given::Words(word)) => {
-            let message = format!("beep: expected `true` or `false`, found `{}`", word.shown());
+            let message = format!("{what}: expected `true` or `false`, found `{}`", word.shown());
             let help = "`true` when it beeps; write resistances under `ohms`";
             found.push(word.error(Code::Unobservable, message, "").help(help));
             return None;
         }
         (_, Given::Flag(flag, source, range)) => {
             let wanted = if quantity == Quantity::Seen { "a word" } else { "a number" };
-            let message = format!("{}: expected {wanted}, found `{flag}`", quantity.word());
+            let message = format!("{what}: expected {wanted}, found `{flag}`");
             let finding = Finding::error(Code::Unobservable, message).at(source, range, "");
             found.push(finding.help("`true` and `false` are for `beep`"));
             return None;
@@ -54,7 +55,7 @@ pub(super) fn read(
         (_, Given::Words(written)) => written,
     };
     let unit = match quantity {
-        Quantity::Seen => return sight(circuit, place, written, found),
+        Quantity::Seen => return sight(circuit, taken.place, written, found),
         Quantity::Amps => Unit::Amp,
         Quantity::Ohms => Unit::Ohm,
         Quantity::Volts | Quantity::Diode | Quantity::Beep => Unit::Volt,
@@ -62,7 +63,7 @@ pub(super) fn read(
     let value = match parse_reading(&written.text, unit) {
         Ok(value) => value,
         Err(error) => {
-            found.push(written.value_error(quantity.word(), error));
+            found.push(written.value_error(&what, error));
             return None;
         }
     };
@@ -76,13 +77,13 @@ pub(super) fn read(
         ReadingValue::Over => (0.0, Observed::Over),
     };
     if quantity == Quantity::Ohms && (least < 0.0 || value == ReadingValue::Below(0.0)) {
-        let message = format!("ohms: expected zero ohms or more, found `{}`", written.shown());
+        let message = format!("{what}: expected zero ohms or more, found `{}`", written.shown());
         found.push(written.error(Code::Unobservable, message, "").help(
             "a negative resistance means that the board was not off: discharge it and read again",
         ));
         return None;
     }
-    found.extend(few_digits(quantity, unit, meter, written, &observed));
+    found.extend(few_digits(quantity, unit, &taken.meter, written, &observed));
     Some(observed)
 }
 
@@ -161,7 +162,9 @@ fn few_digits(
     let shown = written.shown();
     let taken = format!("{} ± {}", print_short(value, unit), print_short(doubt, unit));
     let message = format!("`{shown}` is taken as {taken}");
-    let half = print_short(count / 10.0, unit);
+    // The half-width that one digit more would leave.
+    let bare = shown.chars().all(|c| c.is_ascii_digit() || matches!(c, '.' | '-'));
+    let half = if bare { format!("{}", count / 10.0) } else { print_short(count / 10.0, unit) };
     let help = match one_more_digit(&shown) {
         Some(longer) => format!(
             "if the meter showed more digits, write them all, as in `{longer}`; \

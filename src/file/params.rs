@@ -5,7 +5,9 @@ use super::tree::{Entry, Node};
 use crate::circuit::Param;
 use crate::device::{Kind, Parameter, Shape};
 use crate::finding::{Code, Finding, nearest};
-use crate::quantity::{Point, Toleranced, parse_point, parse_tolerance, parse_toleranced};
+use crate::quantity::{
+    Point, Toleranced, parse_point, parse_tolerance, parse_toleranced, print_short,
+};
 
 /// Reads the value of a parameter; `owner` is the name of the part or type.
 pub(super) fn read(
@@ -106,9 +108,21 @@ pub(super) fn apply_tolerance(
     };
     let spread = tolerance.of(number.nominal);
     let widened = Toleranced { nominal: number.nominal, spread: Some(spread) };
-    if is_finite(&widened) {
-        *number = widened;
-    } else {
+    if !is_finite(&widened) {
         too_wide::<()>(&entry.value, &what, found);
+        return;
     }
+    let ends = [widened.least(), widened.most()];
+    let bad = ends.into_iter().find(|end| !row.range.holds(*end));
+    if let Some(bad) = bad.filter(|_| row.range.holds(number.nominal)) {
+        let message = format!(
+            "{what} takes `{}` to {}, expected {}",
+            row.name,
+            print_short(bad, row.unit),
+            row.range.words(row.unit)
+        );
+        found.push(written.error(Code::BadParameter, message, ""));
+        return;
+    }
+    *number = widened;
 }

@@ -1,8 +1,10 @@
 //! One part of `[parts]`: its kind, its pins, its values, with what its type adds.
 
+use std::collections::HashSet;
 use std::ops::Range;
 use std::sync::Arc;
 
+use super::names::{Named, check_form};
 use super::params;
 use super::pins::{self, Wire};
 use super::shelf::Types;
@@ -54,56 +56,87 @@ pub(super) struct Draft {
     pub(super) sound: bool,
 }
 
-/// Reads a part.
-pub(super) fn read(entry: &Entry, types: &Types, found: &mut Vec<Finding>) -> Draft {
-    let mut draft = Draft {
-        name: entry.key.clone(),
-        kind: None,
-        wires: Vec::new(),
-        nets: Vec::new(),
-        params: Vec::new(),
-        places: Vec::new(),
-        fitted: true,
-        sound: false,
-    };
-    let name = entry.key.shown();
-    let Some(table) = entry.value.take_table(&format!("part `{name}`"), found) else {
-        return draft;
-    };
-    for key in ["nets", "pins"] {
-        table.get(key).into_iter().for_each(|node| mentioned(node, &mut draft.nets));
-    }
-    let before = found.len();
-    if let Some(fitted) = table.get("fitted") {
-        draft.fitted = fitted.take_flag(&format!("`fitted` of `{name}`"), found).unwrap_or(true);
-    }
-    let layer = layer(table, types, &name, found);
-    let own = Layer { table, owner: name.clone(), keys: PART_KEYS };
-    let layers: Vec<Layer<'_>> = [Some(own), layer].into_iter().flatten().collect();
-    let Some(kind) = kind_of(&entry.key, &layers, &draft.nets, found) else { return draft };
-    draft.kind = Some(kind);
-    draft.wires = pins::read(kind, &entry.key, table, found).unwrap_or_default();
-    for layer in &layers {
-        layer.check_keys(kind, found);
-    }
-    read_params(&mut draft, kind, &layers, found);
-    draft.sound = !found[before..].iter().any(Finding::is_error);
-    draft
+/// Reads parts, and the types that they are of.
+pub(super) struct Reader<'a> {
+    types: &'a Types,
+    found: &'a mut Vec<Finding>,
+    /// Types whose keys were checked for a kind; many parts may share a type.
+    checked: HashSet<(&'a str, &'static str)>,
 }
 
-/// Checks a type that no part may use, as far as that is possible.
-pub(super) fn check_type(entry: &Entry, found: &mut Vec<Finding>) {
-    let name = entry.key.shown();
-    let Some(table) = entry.value.take_table(&format!("type `{name}`"), found) else { return };
-    let layer = Layer { table, owner: name, keys: TYPE_KEYS };
-    let Some(node) = table.get("kind") else { return };
-    if let Some(kind) = named_kind(node, &layer.owner, found) {
-        layer.check_keys(kind, found);
+impl<'a> Reader<'a> {
+    /// A reader that has checked all types as far as that is possible without a part.
+    pub(super) fn new(types: &'a Types, found: &'a mut Vec<Finding>) -> Reader<'a> {
+        let mut reader = Reader { types, found, checked: HashSet::new() };
+        for entry in types.all() {
+            reader.check_type(entry);
+        }
+        reader
+    }
+
+    fn check_type(&mut self, entry: &'a Entry) {
+        let name = entry.key.shown();
+        let what = format!("type `{name}`");
+        let Some(table) = entry.value.take_table(&what, self.found) else { return };
+        let layer = Layer { table, owner: name, keys: TYPE_KEYS };
+        let Some(node) = table.get("kind") else { return };
+        let Some(kind) = named_kind(node, &layer.owner, self.found) else { return };
+        self.checked.insert((entry.key.text.as_str(), kind.name()));
+        layer.check_keys(kind, self.found);
         for row in kind.parameters() {
             if let Some(node) = table.get(row.name) {
-                params::read(row, node, &layer.owner, found);
+                params::read(row, node, &layer.owner, self.found);
             }
         }
+    }
+
+    /// Reads a part.
+    pub(super) fn part(&mut self, entry: &Entry) -> Draft {
+        let mut draft = Draft {
+            name: entry.key.clone(),
+            kind: None,
+            wires: Vec::new(),
+            nets: Vec::new(),
+            params: Vec::new(),
+            places: Vec::new(),
+            fitted: true,
+            sound: false,
+        };
+        let name = entry.key.shown();
+        let well_named = check_form(Named::Part, &entry.key, self.found);
+        let Some(table) = entry.value.take_table(&format!("part `{name}`"), self.found) else {
+            return draft;
+        };
+        for key in ["nets", "pins"] {
+            table.get(key).into_iter().for_each(|node| mentioned(node, &mut draft.nets));
+        }
+        if !well_named {
+            return draft;
+        }
+        let before = self.found.len();
+        if let Some(fitted) = table.get("fitted") {
+            let what = format!("`fitted` of `{name}`");
+            draft.fitted = fitted.take_flag(&what, self.found).unwrap_or(true);
+        }
+        let of_type = type_of(table, self.types, &name, self.found);
+        let own = Layer { table, owner: name.clone(), keys: PART_KEYS };
+        let type_name = of_type.as_ref().map(|(name, _)| *name);
+        let layers: Vec<Layer<'_>> =
+            [Some(own), of_type.map(|(_, layer)| layer)].into_iter().flatten().collect();
+        let Some(kind) = kind_of(&entry.key, &layers, &draft.nets, self.found) else {
+            return draft;
+        };
+        draft.kind = Some(kind);
+        draft.wires = pins::read(kind, &entry.key, table, self.found).unwrap_or_default();
+        layers[0].check_keys(kind, self.found);
+        if let (Some(name), Some(layer)) = (type_name, layers.get(1))
+            && self.checked.insert((name, kind.name()))
+        {
+            layer.check_keys(kind, self.found);
+        }
+        read_params(&mut draft, kind, &layers, self.found);
+        draft.sound = !self.found[before..].iter().any(Finding::is_error);
+        draft
     }
 }
 
@@ -131,19 +164,20 @@ impl Layer<'_> {
                 );
             } else if !known.contains(&key) && !self.keys.contains(&key) {
                 let what = format!("{} `{}`", kind.name(), self.owner);
-                found.push(unknown_key(entry, &what, &known));
+                let finding = unknown_key(entry, &what, &known, found);
+                found.push(finding);
             }
         }
     }
 }
 
-/// The table of the part's type.
-fn layer<'a>(
+/// The name and the table of the part's type.
+fn type_of<'a>(
     table: &Table,
     types: &'a Types,
     part: &str,
     found: &mut Vec<Finding>,
-) -> Option<Layer<'a>> {
+) -> Option<(&'a str, Layer<'a>)> {
     let name = table.get("type")?.take_text(&format!("`type` of `{part}`"), found)?;
     let Some(entry) = types.get(&name.text) else {
         let message = format!("`{part}` has the unknown type `{}`", name.shown());
@@ -156,7 +190,10 @@ fn layer<'a>(
         return None;
     };
     match &entry.value.data {
-        Data::Table(table) => Some(Layer { table, owner: entry.key.shown(), keys: TYPE_KEYS }),
+        Data::Table(table) => {
+            let layer = Layer { table, owner: entry.key.shown(), keys: TYPE_KEYS };
+            Some((entry.key.text.as_str(), layer))
+        }
         // `check_type` says what is wrong with it.
         _ => None,
     }

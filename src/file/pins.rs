@@ -5,7 +5,7 @@ use super::take::{listed, suggested};
 use super::tree::{Data, Entry, Node, Table};
 use super::written::Written;
 use crate::device::{Kind, Pins};
-use crate::finding::{Code, Finding, nearest};
+use crate::finding::{Code, Finding};
 
 /// A pin of a part with the net that the file names for it.
 #[derive(Debug, Clone)]
@@ -110,18 +110,25 @@ fn named(
 ) -> Option<Vec<Wire>> {
     let part = part.shown();
     let table = entry.value.take_table(&format!("`pins` of `{part}`"), found)?;
+    let mut meant = Vec::new();
     for entry in &table.entries {
         if !names.contains(&entry.key.text.as_str()) {
             let message = format!("{} `{part}` has no pin `{}`", kind.name(), entry.key.shown());
             let finding = entry.key.error(Code::BadPins, message, "");
-            found.push(match nearest(&entry.key.text, names.iter().copied()) {
+            let near = suggested(&entry.key.text, names.iter().copied(), found);
+            meant.extend(near);
+            found.push(match near {
                 Some(near) => finding.help(format!("did you mean `{near}`?")),
                 None => finding.help(format!("its pins are {}", listed(names))),
             });
         }
     }
-    let missing: Vec<&str> =
-        names.iter().copied().filter(|name| table.get(name).is_none()).collect();
+    // A pin that was misspelt is not missing as well.
+    let missing: Vec<&str> = names
+        .iter()
+        .copied()
+        .filter(|name| table.get(name).is_none() && !meant.contains(name))
+        .collect();
     if !missing.is_empty() {
         let message = format!("{} `{part}` lacks the net of {}", kind.name(), listed(&missing));
         found.push(

@@ -15,6 +15,10 @@ use crate::finding::{Code, Finding, Source};
 /// Keys of a readings file that are not setups.
 const KEYS: &[&str] = &["circuit", "job", "meter", "seen", "done", "after", "good"];
 
+/// What to do about a place that is there twice.
+const REPEATS: &str =
+    "write repeats as one list, as in `EN = [0.02, 0.03]`, or take one of them out";
+
 /// Reads a readings file about a circuit.
 ///
 /// Every complaint of the file is in [`Parsed::findings`], in the order of the text.
@@ -36,7 +40,7 @@ const KEYS: &[&str] = &["circuit", "job", "meter", "seen", "done", "after", "goo
 /// # Ok::<(), &str>(())
 /// ```
 pub fn read_readings(source: &Arc<Source>, circuit: &Circuit) -> Parsed<Readings> {
-    let table = match syntax::parse(source) {
+    let table = match syntax::parse(source, REPEATS) {
         Ok(table) => table,
         Err(findings) => return Parsed::new(None, findings, source),
     };
@@ -72,7 +76,7 @@ pub fn read_readings(source: &Arc<Source>, circuit: &Circuit) -> Parsed<Readings
 /// assert_eq!(readings_circuit(&source).as_deref(), Some("gate.toml"));
 /// ```
 pub fn readings_circuit(source: &Arc<Source>) -> Option<String> {
-    match &syntax::parse(source).ok()?.get("circuit")?.data {
+    match &syntax::parse(source, REPEATS).ok()?.get("circuit")?.data {
         Data::Text(name) => Some(name.text.clone()),
         _ => None,
     }
@@ -122,6 +126,9 @@ impl Reader<'_> {
         entry: &Entry,
         readings: &mut Vec<Reading>,
     ) {
+        if self.count > MOST_READINGS {
+            return;
+        }
         let mut own = self.meter;
         let mut node = &entry.value;
         if let Data::Table(table) = &node.data {
@@ -141,6 +148,7 @@ impl Reader<'_> {
             node = value;
         }
         let Some(place) = place::read(self.circuit, quantity, &own, &entry.key, self.found) else {
+            self.full(&entry.key);
             return;
         };
         let values = match &node.data {
@@ -148,9 +156,8 @@ impl Reader<'_> {
             _ => std::slice::from_ref(node),
         };
         for value in values {
-            self.count += 1;
-            if self.count == MOST_READINGS + 1 {
-                self.found.push(too_many(&entry.key));
+            if self.full(&entry.key) {
+                return;
             }
             let Some(given) = Given::of(value) else {
                 let message = format!(
@@ -164,6 +171,15 @@ impl Reader<'_> {
             let taken = Taken { setup, quantity, place, place_text: &entry.key, meter: own };
             readings.extend(taken.read(self.circuit, given, self.found));
         }
+    }
+
+    /// Counts a reading, in order or not, and says once that there are too many.
+    fn full(&mut self, at: &Written) -> bool {
+        self.count += 1;
+        if self.count == MOST_READINGS + 1 {
+            self.found.push(too_many(at));
+        }
+        self.count > MOST_READINGS
     }
 }
 
@@ -184,8 +200,7 @@ impl Taken<'_> {
         given: Given<'_>,
         found: &mut Vec<Finding>,
     ) -> Option<Reading> {
-        let observed =
-            observed::read(circuit, self.quantity, self.place, &self.meter, given, found)?;
+        let observed = observed::read(circuit, self, given, found)?;
         Some(Reading {
             setup: self.setup,
             quantity: self.quantity,
@@ -265,9 +280,10 @@ pub(super) fn live(
         (None, None) => return None,
     };
     let word = quantity.word();
-    let message = format!("{word} cannot be read in setup `{}`, where {what} is live", setup.name);
+    let message =
+        format!("`{word}` cannot be read in setup `{}`, where {what} is live", setup.name);
     Some(place.error(Code::PowerOn, message, "").help(format!(
-        "on {word} the meter sends its own small current, which a source drowns: read with the \
+        "for `{word}` the meter sends its own small current, which a source drowns: read with the \
          power off, as `unpowered`, or disconnect the source in the setup"
     )))
 }

@@ -1,7 +1,7 @@
 //! `[setups.NAME]`: conditions under which readings are taken.
 
 use super::circuit::Unsound;
-use super::limits::{CELSIUS, OHMS};
+use super::limits::{CELSIUS, MOST_CONNECTIONS, MOST_SETUPS, OHMS};
 use super::lookup;
 use super::names::{Named, check_form};
 use super::take::{listed, refuse_unknown, suggested};
@@ -29,7 +29,16 @@ pub(super) fn read(
 ) {
     let Some(table) = node.and_then(|node| node.take_table("`setups`", found)) else { return };
     let later: Vec<&str> = table.entries.iter().map(|entry| entry.key.text.as_str()).collect();
-    for entry in &table.entries {
+    if let Some(entry) = table.entries.get(MOST_SETUPS) {
+        let message = format!("there are more than {MOST_SETUPS} setups");
+        found.push(
+            entry
+                .key
+                .error(Code::TooLarge, message, "the first one too many")
+                .help("every setup is solved for every fault; keep those that are read"),
+        );
+    }
+    for entry in table.entries.iter().take(MOST_SETUPS) {
         let setup = Reader { circuit, unsound, found, later: &later }.setup(entry);
         // A setup with errors is kept, so that others may build on its name.
         circuit.setups.extend(setup);
@@ -82,7 +91,12 @@ impl Reader<'_> {
         }
         if let Some(node) = table.get("connect") {
             let list = node.take_list("`connect`", self.found).unwrap_or_default();
-            let connections = list.iter().filter_map(|node| self.connection(node));
+            let free = MOST_CONNECTIONS.saturating_sub(setup.connections.len());
+            if let Some(node) = list.get(free) {
+                let message = format!("{what} has more than {MOST_CONNECTIONS} connections");
+                self.found.push(node.error(Code::TooLarge, message, "the first one too many"));
+            }
+            let connections = list.iter().take(free).filter_map(|node| self.connection(node));
             setup.connections.extend(connections.collect::<Vec<_>>());
         }
         if let Some(node) = table.get("temperature") {

@@ -3,6 +3,7 @@
 use std::collections::HashMap;
 use std::sync::Arc;
 
+use super::limits::MOST_SHELF;
 use super::names::{Named, check_form};
 use super::syntax;
 use super::take::refuse_unknown;
@@ -26,7 +27,11 @@ impl Types {
         types.take(file.get("types"), found);
         let Some(shelf) = file.get("shelf") else { return types };
         let Some(list) = shelf.take_list("`shelf`", found) else { return types };
-        for node in list {
+        if let Some(node) = list.get(MOST_SHELF) {
+            let message = format!("there are more than {MOST_SHELF} shelf files");
+            found.push(node.error(Code::TooLarge, message, "the first one too many"));
+        }
+        for node in list.iter().take(MOST_SHELF) {
             let Some(name) = node.take_text("a file in `shelf`", found) else { continue };
             match fetch(&name.text) {
                 Ok(source) => types.take_file(&source, found),
@@ -37,7 +42,7 @@ impl Types {
     }
 
     fn take_file(&mut self, source: &Arc<Source>, found: &mut Vec<Finding>) {
-        match syntax::parse(source) {
+        match syntax::parse(source, super::circuit::TWICE) {
             Ok(table) => {
                 refuse_unknown(&table, "a shelf file", &["types"], found);
                 self.take(table.get("types"), found);

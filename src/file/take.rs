@@ -35,7 +35,7 @@ impl Node {
     pub(super) fn take_value(&self, what: &str, found: &mut Vec<Finding>) -> Option<&Written> {
         match &self.data {
             Data::Text(written) | Data::Number(written) => Some(written),
-            _ => self.refuse(what, "a number, or a text such as \"4.7 k\"", found),
+            _ => self.refuse(what, "a number or a text", found),
         }
     }
 
@@ -82,16 +82,17 @@ impl Node {
 pub(super) fn refuse_unknown(table: &Table, what: &str, known: &[&str], found: &mut Vec<Finding>) {
     for entry in &table.entries {
         if !known.contains(&entry.key.text.as_str()) {
-            found.push(unknown_key(entry, what, known));
+            let finding = unknown_key(entry, what, known, found);
+            found.push(finding);
         }
     }
 }
 
 /// An unknown key, with the likely intended one.
-pub(super) fn unknown_key(entry: &Entry, what: &str, known: &[&str]) -> Finding {
+pub(super) fn unknown_key(entry: &Entry, what: &str, known: &[&str], found: &[Finding]) -> Finding {
     let message = format!("unknown key `{}` in {what}", entry.key.shown());
     let finding = entry.key.error(Code::WrongShape, message, "");
-    match nearest(&entry.key.text, known.iter().copied()) {
+    match suggested(&entry.key.text, known.iter().copied(), found) {
         Some(near) => finding.help(format!("did you mean `{near}`?")),
         None => finding.help(format!("known keys are {}", listed(known))),
     }

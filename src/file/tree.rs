@@ -34,6 +34,8 @@ pub(super) enum Data {
 #[derive(Debug, Clone, Default)]
 pub(super) struct Table {
     pub(super) entries: Vec<Entry>,
+    /// The entries in the order of their keys, so that a long table is searched fast.
+    by_key: Vec<usize>,
     /// Written in braces, and not under a heading or as a key with points.
     pub(super) braces: bool,
 }
@@ -56,7 +58,9 @@ impl Table {
             })
             .collect();
         entries.sort_by_key(|entry| entry.key.range.start);
-        Table { entries, braces: false }
+        let mut by_key: Vec<usize> = (0..entries.len()).collect();
+        by_key.sort_by(|a, b| entries[*a].key.text.cmp(&entries[*b].key.text));
+        Table { entries, by_key, braces: false }
     }
 
     /// The value of a key.
@@ -66,7 +70,9 @@ impl Table {
 
     /// A key with its value.
     pub(super) fn entry(&self, key: &str) -> Option<&Entry> {
-        self.entries.iter().find(|entry| entry.key.text == key)
+        let text = |idx: &usize| self.entries[*idx].key.text.as_str();
+        let found = self.by_key.binary_search_by(|idx| text(idx).cmp(key)).ok()?;
+        self.by_key.get(found).map(|idx| &self.entries[*idx])
     }
 }
 

@@ -77,15 +77,28 @@ impl Written {
     }
 }
 
-/// A foreign text, short enough for a message and without control characters.
+/// A foreign text, short enough for a message and without what cannot be seen.
 pub(super) fn shown(text: &str) -> String {
     let mut shown: String = text
         .chars()
         .take(MOST_SHOWN)
-        .map(|c| if c.is_control() { char::REPLACEMENT_CHARACTER } else { c })
+        .map(|c| if is_invisible(c) { char::REPLACEMENT_CHARACTER } else { c })
         .collect();
     if text.chars().nth(MOST_SHOWN).is_some() {
         shown.push('…');
     }
     shown
+}
+
+/// Whether a character has no shape of its own: it controls, joins, or turns the direction.
+pub(super) fn is_invisible(c: char) -> bool {
+    c.is_control()
+        || matches!(
+            c,
+            '\u{ad}'
+                | '\u{200b}'..='\u{200f}'
+                | '\u{202a}'..='\u{202e}'
+                | '\u{2060}'..='\u{206f}'
+                | '\u{feff}'
+        )
 }

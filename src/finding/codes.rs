@@ -36,6 +36,7 @@ codes! {
     BadValue "H104" "a value cannot be understood",
     TooLarge "H105" "the input is larger than the stated limit",
     Unsupported "H106" "a key or a kind is not supported yet",
+    Unquoted "H107" "a name with a point stands without quotes",
 
     UnknownKind "H201" "a kind of part is unknown",
     KindOpen "H202" "a part leaves its kind open",
@@ -59,8 +60,7 @@ codes! {
     DiodeLeads "H306" "a diode reading does not say where red was",
     Unobservable "H307" "a value does not fit its quantity",
     FewDigits "H308" "a value has so few digits that the last one dominates",
-    Unquoted "H309" "a name with a point stands without quotes",
-    BadCsv "H310" "the text is not a table of readings",
+    BadCsv "H309" "the text is not a table of readings",
 
     SourceLoop "H401" "ideal sources form a loop",
     Floating "H402" "nets have no DC path to ground",

@@ -23,6 +23,9 @@ const NEAR: usize = 4;
 /// it, the place alone says enough and the text would cost more than it tells.
 const LONGEST_LINE: usize = 4096;
 
+/// The most characters that are marked, so that a mark fits the width.
+const LONGEST_MARK: usize = 50;
+
 /// Columns that stand before the text of an advice.
 const ADVICE_INDENT: usize = 16;
 
@@ -97,7 +100,7 @@ fn wrapped(text: &str, width: usize) -> String {
     let room = width - ADVICE_INDENT;
     let mut wrapped = String::new();
     let mut used = 0;
-    for word in text.split(' ') {
+    for word in words(text) {
         let length = word.chars().count();
         if used > 0 && used + 1 + length > room {
             wrapped.push('\n');
@@ -110,6 +113,24 @@ fn wrapped(text: &str, width: usize) -> String {
         used += length;
     }
     wrapped
+}
+
+/// The words of a text; what stands in backticks is one word, so that it can be copied.
+fn words(text: &str) -> Vec<&str> {
+    let mut words = Vec::new();
+    let (mut start, mut quoted) = (0, false);
+    for (at, c) in text.char_indices() {
+        match c {
+            '`' => quoted = !quoted,
+            ' ' if !quoted => {
+                words.push(&text[start..at]);
+                start = at + 1;
+            }
+            _ => {}
+        }
+    }
+    words.push(&text[start..]);
+    words
 }
 
 /// Some lines of a source with the marks on them.
@@ -161,6 +182,8 @@ impl<'a> Spot<'a> {
         let line_end = line_start + text[line_start..line_end].trim_end_matches('\r').len();
         // A mark over many lines would print them all; its start says where it is.
         let end = boundary(text, label.range.end).clamp(start, line_end.max(start));
+        let end =
+            text[start..end].char_indices().nth(LONGEST_MARK).map_or(end, |(at, _)| start + at);
         Spot { label, main, line, column, line_range: line_start..line_end, mark: start..end }
     }
 
