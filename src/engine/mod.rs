@@ -12,6 +12,7 @@
 //! all nets but ground and the currents of branches whose voltage is given.
 
 mod assembly;
+mod equations;
 mod factor;
 mod network;
 mod newton;
@@ -20,6 +21,7 @@ mod port;
 mod sensitivity;
 mod strategy;
 mod structure;
+mod tree;
 
 pub use assembly::Assembly;
 pub use factor::Factor;

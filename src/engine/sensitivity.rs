@@ -210,10 +210,13 @@ fn push(up: &Law, down: &Law, volts: f64, amps: f64, step: f64) -> Option<Push> 
     match (up, down) {
         (Law::Volts(up), Law::Volts(down)) => Some(Push::Volts(0, (up - down) / step)),
         (Law::Clamp { low, high }, Law::Clamp { low: low_down, high: high_down }) => {
-            // Only an end that is held has an influence.
-            if amps > 0.0 {
+            // Only an end that is held has an influence; inside the range a leak is left.
+            let held =
+                |end: f64| end.is_finite() && (volts - end).abs() <= 1e-6 * (1.0 + end.abs());
+            let (high_is, low_is) = (0.5 * (high + high_down), 0.5 * (low + low_down));
+            if amps > 0.0 && held(high_is) {
                 Some(Push::Volts(0, (high - high_down) / step))
-            } else if amps < 0.0 {
+            } else if amps < 0.0 && held(low_is) {
                 Some(Push::Volts(0, (low - low_down) / step))
             } else {
                 None
