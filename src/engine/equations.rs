@@ -392,6 +392,10 @@ impl System {
         for &(cut, sign) in &self.paths[edge] {
             self.matrix[(cut, row)] += sign;
             self.matrix[(row, cut)] += sign;
+            // A clamp at its end is a conductance of 1/R, written so that its current stays exact.
+            if ohms > 0.0 {
+                self.sizes[cut] += 1.0 / ohms;
+            }
         }
     }
 
