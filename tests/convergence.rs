@@ -17,6 +17,11 @@ fn count(what: &str, strategy: BoxedStrategy<Vec<Spec>>, cases: usize) -> BTreeM
     let mut steps = 0;
     for case in 0..cases {
         let specs = strategy.new_tree(&mut runner).unwrap().current();
+        if let Some(only) = std::env::var_os("ONLY") {
+            if only.to_str().unwrap() != format!("{what} {case}") {
+                continue;
+            }
+        }
         let circuit = circuit(&specs);
         let assembly = Assembly::new(&circuit);
         let run = assembly.solve(POWERED, &Overlay::none());

@@ -71,7 +71,7 @@ impl Equations<'_> {
         self.curves.iter().map(at).collect()
     }
 
-    /// Newton's method with a line search, for a state from which the plain one settles.
+    /// Newton's method with a line search, to a state that [`Equations::finish`] makes exact.
     ///
     /// Laws i = f(v) between two nets have a potential, the co-content ∫ i dv summed over all
     /// branches, whose gradient is what is left over of Kirchhoff's current law (W. Millar, "Some
@@ -101,14 +101,16 @@ impl Equations<'_> {
                 *step *= share;
             }
             let new = self.moved(&system, &state, &step);
-            let furthest = new
-                .volts
-                .iter()
-                .zip(&state.volts)
-                .map(|(new, old)| (new - old).abs())
-                .fold(0.0, f64::max);
+            // At a corner of a law made of straight lines the whole step stays long, and the share
+            // of it that goes downhill sinks below the last digit.
+            let (mut short, mut stuck) = (true, true);
+            for (new, old) in new.volts.iter().zip(&state.volts) {
+                let moved = (new - old).abs();
+                short &= moved <= share * (1e3 * settings.step_volts);
+                stuck &= moved <= 4.0 * f64::EPSILON * new.abs();
+            }
             state = new;
-            if iteration > 1 && furthest <= 1e3 * settings.step_volts {
+            if iteration > 1 && (short || stuck) {
                 self.harden(&mut state, SOFT_OHMS);
                 return (Some(state), iteration);
             }
@@ -131,20 +133,43 @@ impl Equations<'_> {
                 .sum()
         };
         let enough = 0.1 * slope(0.0).abs();
-        let at_end = slope(1.0);
-        if at_end <= enough {
+        if slope(1.0) <= enough {
             return 1.0;
         }
         let (mut low, mut high) = (0.0, 1.0);
-        for _ in 0..60 {
-            let middle = 0.5 * (low + high);
+        for _ in 0..120 {
+            // A step may be a billion times too long: by sixteenths first, then by halves.
+            let middle = if low == 0.0 { high / 16.0 } else { 0.5 * (low + high) };
             let at = slope(middle);
-            if at.abs() <= enough {
+            if at.abs() <= enough || middle <= low || middle >= high {
                 return middle;
             }
             if at > 0.0 { high = middle } else { low = middle }
         }
         high
+    }
+
+    /// Plain steps from a state next to the answer, without limiting and without a word on
+    /// segments: an answer in a corner of a law lies on two of them. Kirchhoff's current law
+    /// decides whether it is one.
+    pub(super) fn finish(&self, start: State) -> Walk {
+        let mut state = start;
+        let mut found = None;
+        for iterations in 1..=4 {
+            let locals = self.locals(&state, &self.at_state(&state), &Aid::NONE);
+            let mut system = self.system(&locals, &Aid::NONE);
+            let residual = self.residual(&system, &state, &locals, &Aid::NONE);
+            let Some(factor) = system.factor() else { return Walk::Singular { iterations } };
+            let Some(step) = downhill(&factor, &residual) else {
+                return Walk::Singular { iterations };
+            };
+            state = self.moved(&system, &state, &step);
+            found = Some((factor, iterations));
+        }
+        match found {
+            Some((factor, iterations)) => Walk::Settled { state, factor, iterations },
+            None => Walk::Singular { iterations: 0 },
+        }
     }
 }
 

@@ -126,6 +126,27 @@ impl Attempt {
     fn none() -> Attempt {
         Attempt { found: None, iterations: 0, moving: Vec::new() }
     }
+
+    /// Adds a walk; the state it settled in.
+    fn take(&mut self, walk: Walk) -> Option<State> {
+        self.found = None;
+        match walk {
+            Walk::Settled { state, factor, iterations } => {
+                self.iterations += iterations;
+                self.found = Some((state.clone(), factor));
+                Some(state)
+            }
+            Walk::Moving { unknowns, iterations } => {
+                self.iterations += iterations;
+                self.moving = unknowns;
+                None
+            }
+            Walk::Singular { iterations } => {
+                self.iterations += iterations;
+                None
+            }
+        }
+    }
 }
 
 fn plain(equations: &Equations<'_>, start: &State, settings: &Settings) -> Attempt {
@@ -142,33 +163,16 @@ fn step(
     settings: &Settings,
     attempt: &mut Attempt,
 ) -> Option<State> {
-    match equations.walk(start, aid, settings) {
-        Walk::Settled { state, factor, iterations } => {
-            attempt.iterations += iterations;
-            attempt.found = Some((state.clone(), factor));
-            Some(state)
-        }
-        Walk::Moving { unknowns, iterations } => {
-            attempt.iterations += iterations;
-            attempt.moving = unknowns;
-            attempt.found = None;
-            None
-        }
-        Walk::Singular { iterations } => {
-            attempt.iterations += iterations;
-            attempt.found = None;
-            None
-        }
-    }
+    attempt.take(equations.walk(start, aid, settings))
 }
 
-/// A line search to the region of the answer, then the equations themselves.
+/// A line search to the region of the answer, then plain steps.
 fn line_search(equations: &Equations<'_>, zero: &State, settings: &Settings) -> Attempt {
     let mut attempt = Attempt::none();
     let (found, iterations) = equations.descend(zero, settings);
     attempt.iterations = iterations;
     if let Some(state) = found {
-        step(equations, &state, &Aid::NONE, settings, &mut attempt);
+        attempt.take(equations.finish(state));
     }
     attempt
 }
