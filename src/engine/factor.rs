@@ -64,7 +64,14 @@ impl Factor {
                 .fold(0.0, f64::max);
             scales.push(1.0 / crossed.max(matrix[(own, own)].abs().sqrt()));
         }
-        Factor::scaled(matrix, scales.clone(), scales, Some(tree))
+        // Twice the weight makes the row that gives a voltage the pivot of its column, before the
+        // conductances there: the voltage then is exact instead of a difference of currents.
+        let rows = scales
+            .iter()
+            .enumerate()
+            .map(|(row, scale)| if row < n_cuts { *scale } else { 2.0 * scale })
+            .collect();
+        Factor::scaled(matrix, rows, scales, Some(tree))
     }
 
     fn scaled(

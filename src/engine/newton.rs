@@ -80,7 +80,7 @@ impl Equations<'_> {
     /// only operating point, and steps along which it falls cannot run in circles.
     pub(super) fn descend(&self, start: &State, settings: &Settings) -> (Option<State>, usize) {
         let mut state = start.clone();
-        let bound = 4 * settings.max_iterations;
+        let bound = 8 * settings.max_iterations;
         for iteration in 1..=bound {
             let mut locals = self.soft_locals(&state.drops, SOFT_OHMS);
             // A falling current would turn the step uphill; a flat one would leave it without end.
