@@ -108,6 +108,26 @@ impl Curve for Junction {
         if self.series == 0.0 {
             return self.bare(volts);
         }
+        let (_, sample) = self.inside(volts);
+        Sample { amps: sample.amps, siemens: sample.siemens / (1.0 + self.series * sample.siemens) }
+    }
+
+    fn limit(&self, new: f64, old: f64) -> f64 {
+        if self.series == 0.0 {
+            return self.bare_limit(new, old);
+        }
+        // Only the junction itself bends: what its series resistance drops needs no limit. The
+        // straight line through the old point says how much of the step the junction takes.
+        let (u, sample) = self.inside(old);
+        let wanted = u + (new - old) / (1.0 + self.series * sample.siemens);
+        let allowed = self.bare_limit(wanted, u);
+        if allowed == wanted { new } else { allowed + self.series * self.bare(allowed).amps }
+    }
+}
+
+impl Junction {
+    /// Volts across the junction itself at `volts` across the part, and its sample there.
+    fn inside(&self, volts: f64) -> (f64, Sample) {
         let mut u = self.start(volts);
         let mut sample = self.bare(u);
         // Monotone convergence takes a handful of steps; the bound is for inputs at the edge of
@@ -121,10 +141,10 @@ impl Curve for Junction {
                 break;
             }
         }
-        Sample { amps: sample.amps, siemens: sample.siemens / (1.0 + self.series * sample.siemens) }
+        (u, sample)
     }
 
-    fn limit(&self, new: f64, old: f64) -> f64 {
+    fn bare_limit(&self, new: f64, old: f64) -> f64 {
         if let Some(Breakdown { volts, amps, scale }) = self.breakdown
             && new < -0.5 * volts
         {

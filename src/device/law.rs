@@ -12,6 +12,11 @@ pub struct Sample {
     pub siemens: f64,
 }
 
+impl Sample {
+    /// No current at any voltage.
+    pub const NOTHING: Sample = Sample { amps: 0.0, siemens: 0.0 };
+}
+
 /// A law i = f(v) with v the volts from the first end to the second, continuous and finite for
 /// every finite v.
 pub trait Curve: Debug + Send + Sync {

@@ -118,7 +118,7 @@ pub fn of(part: &Part) -> &'static dyn Kind {
 
 /// Half-length of the step by which the engine differentiates a law in a parameter, as a share of
 /// the parameter.
-pub(crate) const PARAMETER_STEP: f64 = 1e-5;
+pub(crate) const PARAMETER_STEP: f64 = 1e-7;
 
 /// The values of one part under one setup: nominal values, less what an overlay replaces.
 #[derive(Debug, Clone)]

@@ -1,7 +1,7 @@
 //! A circuit made ready: the branches of every setup, compiled once, so that thousands of overlays
 //! can be laid over them.
 
-use super::network::Network;
+use super::network::{Network, SHORT_OHMS};
 use super::sensitivity::{Source, sources_of};
 use super::{Run, Settings};
 use crate::circuit::{Circuit, Connection, NetId, Overlay, PartId, SetupId};
@@ -122,6 +122,7 @@ impl<'a> Assembly<'a> {
                 .collect(),
             replaced: Vec::new(),
             taken: Vec::new(),
+            reversed: Vec::new(),
             shorts: Vec::new(),
         };
         for (id, part) in self.circuit.parts_by_id() {
@@ -150,7 +151,11 @@ impl<'a> Assembly<'a> {
                 Connection::Supply { volts, .. } => Law::Volts(volts),
                 Connection::Link { resistance, .. } => Law::conductance(1.0 / resistance),
             };
-            network.add(plus, minus, law);
+            let idx = network.add(plus, minus, law);
+            if matches!(connection, Connection::Link { resistance, .. } if *resistance <= SHORT_OHMS)
+            {
+                network.shorts.push(idx);
+            }
         }
         network
     }

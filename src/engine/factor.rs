@@ -5,16 +5,20 @@
 
 use nalgebra::{DMatrix, DVector, Dyn, LU};
 
+use super::tree::Tree;
+
 /// The factors of a square matrix.
 ///
-/// Rows and columns are scaled by the roots of their largest entries first: milliohms and megohms
-/// meet in one matrix, and only what is left after scaling says how well the answer is determined.
+/// Rows and columns are scaled first: milliohms and megohms meet in one matrix, and only what is
+/// left after scaling says how well the answer is determined.
 #[derive(Debug, Clone)]
 pub struct Factor {
     lu: LU<f64, Dyn, Dyn>,
     rows: Vec<f64>,
     columns: Vec<f64>,
     norm: f64,
+    /// When the matrix is one of cut sets: what leads from its unknowns to voltages of nets.
+    tree: Option<Tree>,
 }
 
 impl Factor {
@@ -28,7 +32,7 @@ impl Factor {
     /// assert_eq!(factor.solve_transposed(&[4.0, 8.0]), [2.0, 1.5]);
     /// assert!(Factor::new(DMatrix::from_element(2, 2, 1.0)).is_none());
     /// ```
-    pub fn new(mut matrix: DMatrix<f64>) -> Option<Factor> {
+    pub fn new(matrix: DMatrix<f64>) -> Option<Factor> {
         let n = matrix.nrows();
         let (mut rows, mut columns) = (vec![0.0_f64; n], vec![0.0_f64; n]);
         for j in 0..n {
@@ -40,9 +44,45 @@ impl Factor {
         }
         for scale in rows.iter_mut().chain(&mut columns) {
             *scale = 1.0 / scale.sqrt();
-            if !scale.is_finite() {
-                return None;
-            }
+        }
+        Factor::scaled(matrix, rows, columns, None)
+    }
+
+    /// Factors the equations of the cut sets of a tree. `sizes` holds, per cut set, the sum of the
+    /// sizes of the conductances that cross it; the rows after them belong to own currents.
+    ///
+    /// A cut set is scaled by the root of its conductance, which is the natural unit of its
+    /// voltage; a current by the cut sets that it crosses. The largest entry of a row would be the
+    /// wrong measure: it is the 1 of an own current, however small the conductances beside it are.
+    pub(super) fn of_cuts(matrix: DMatrix<f64>, sizes: &[f64], tree: Tree) -> Option<Factor> {
+        let (n, n_cuts) = (matrix.nrows(), sizes.len());
+        let mut scales: Vec<f64> =
+            sizes.iter().map(|size| if *size > 0.0 { 1.0 / size.sqrt() } else { 1.0 }).collect();
+        for own in n_cuts..n {
+            let crossed = (0..n_cuts)
+                .map(|cut| matrix[(own, cut)].abs().max(matrix[(cut, own)].abs()) * scales[cut])
+                .fold(0.0, f64::max);
+            scales.push(1.0 / crossed.max(matrix[(own, own)].abs().sqrt()));
+        }
+        // Twice the weight makes the row that gives a voltage the pivot of its column, before the
+        // conductances there: the voltage then is exact instead of a difference of currents.
+        let rows = scales
+            .iter()
+            .enumerate()
+            .map(|(row, scale)| if row < n_cuts { *scale } else { 2.0 * scale })
+            .collect();
+        Factor::scaled(matrix, rows, scales, Some(tree))
+    }
+
+    fn scaled(
+        mut matrix: DMatrix<f64>,
+        rows: Vec<f64>,
+        columns: Vec<f64>,
+        tree: Option<Tree>,
+    ) -> Option<Factor> {
+        let n = matrix.nrows();
+        if rows.iter().chain(&columns).any(|scale| !scale.is_finite()) {
+            return None;
         }
         for j in 0..n {
             for i in 0..n {
@@ -56,7 +96,7 @@ impl Factor {
         let lu = LU::new(matrix);
         let diagonal = lu.lu_internal().diagonal();
         let sound = diagonal.iter().all(|pivot| *pivot != 0.0 && pivot.is_finite());
-        sound.then_some(Factor { lu, rows, columns, norm })
+        sound.then_some(Factor { lu, rows, columns, norm, tree })
     }
 
     /// Size of the matrix.
@@ -71,6 +111,22 @@ impl Factor {
 
     /// Solves A x = b.
     pub fn solve(&self, b: &[f64]) -> Vec<f64> {
+        self.between_nets(b, |b| self.solve_cuts(b))
+    }
+
+    /// The same for equations of nets by way of those of cut sets: A⁻¹ = T A′⁻¹ Tᵀ, and so is its
+    /// transpose.
+    fn between_nets(&self, b: &[f64], solve: impl Fn(&[f64]) -> Vec<f64>) -> Vec<f64> {
+        let Some(tree) = &self.tree else { return solve(b) };
+        let mut gathered = b.to_vec();
+        tree.gather(&mut gathered);
+        let mut x = solve(&gathered);
+        tree.spread(&mut x);
+        x
+    }
+
+    /// Solves A x = b in the unknowns of the matrix itself.
+    pub(super) fn solve_cuts(&self, b: &[f64]) -> Vec<f64> {
         let mut x: Vec<f64> = b.iter().zip(&self.rows).map(|(b, scale)| b * scale).collect();
         self.solve_scaled(&mut x);
         for (x, scale) in x.iter_mut().zip(&self.columns) {
@@ -106,12 +162,14 @@ impl Factor {
 
     /// Solves Aᵀ x = b, which is what adjoint sensitivities need.
     pub fn solve_transposed(&self, b: &[f64]) -> Vec<f64> {
-        let mut x: Vec<f64> = b.iter().zip(&self.columns).map(|(b, scale)| b * scale).collect();
-        self.solve_transposed_scaled(&mut x);
-        for (x, scale) in x.iter_mut().zip(&self.rows) {
-            *x *= scale;
-        }
-        x
+        self.between_nets(b, |b| {
+            let mut x: Vec<f64> = b.iter().zip(&self.columns).map(|(b, scale)| b * scale).collect();
+            self.solve_transposed_scaled(&mut x);
+            for (x, scale) in x.iter_mut().zip(&self.rows) {
+                *x *= scale;
+            }
+            x
+        })
     }
 
     fn solve_transposed_scaled(&self, b: &mut [f64]) {

@@ -12,6 +12,7 @@
 //! all nets but ground and the currents of branches whose voltage is given.
 
 mod assembly;
+mod equations;
 mod factor;
 mod network;
 mod newton;
@@ -21,6 +22,7 @@ mod reduced;
 mod sensitivity;
 mod strategy;
 mod structure;
+mod tree;
 
 pub use assembly::Assembly;
 pub use factor::Factor;

@@ -47,6 +47,8 @@ pub struct Network {
     pub(super) replaced: Vec<(PartId, Vec<(&'static str, f64)>)>,
     /// Parts that an overlay took whole or changed in kind: their tolerances no longer apply.
     pub(super) taken: Vec<PartId>,
+    /// Parts that stand the wrong way round.
+    pub(super) reversed: Vec<PartId>,
     /// Resistances of an overlay that count as shorts, as indices into `elements`.
     pub(super) shorts: Vec<usize>,
 }
@@ -117,9 +119,20 @@ impl Network {
         }
     }
 
-    /// Takes the part's own branches out.
-    pub(super) fn take_part(&mut self, part: PartId) {
-        self.elements.retain(|element| element.part() != Some(part));
+    /// Takes branches out, and keeps the numbers of the shorts in step.
+    fn take(&mut self, gone: impl Fn(&Element) -> bool) {
+        let mut number = 0;
+        let numbers: Vec<Option<usize>> = self
+            .elements
+            .iter()
+            .map(|element| {
+                let kept = !gone(element);
+                number += usize::from(kept);
+                kept.then(|| number - 1)
+            })
+            .collect();
+        self.shorts = self.shorts.iter().filter_map(|&idx| numbers[idx]).collect();
+        self.elements.retain(|element| !gone(element));
     }
 
     /// Lays changes over the network.
@@ -127,7 +140,7 @@ impl Network {
         for change in &overlay.changes {
             match *change {
                 Change::Removed { part } => {
-                    self.take_part(part);
+                    self.take(|element| element.part() == Some(part));
                     self.taken.push(part);
                 }
                 Change::Across { part, ohms } => {
@@ -158,18 +171,21 @@ impl Network {
                     } else {
                         self.replaced.push((part, vec![(name, value)]));
                     }
-                    self.rebuild(part, part, false, assembly, setup);
+                    self.rebuild(part, part, assembly, setup);
                 }
-                Change::Reversed { part } => self.rebuild(part, part, true, assembly, setup),
+                Change::Reversed { part } => {
+                    self.reversed.push(part);
+                    self.rebuild(part, part, assembly, setup);
+                }
                 Change::Joint { part, pin, ohms } => {
                     self.break_pin(part, pin, ohms);
                 }
                 Change::Exchanged { parts: [first, second] } => {
-                    self.rebuild(first, second, false, assembly, setup);
-                    self.rebuild(second, first, false, assembly, setup);
+                    self.rebuild(first, second, assembly, setup);
+                    self.rebuild(second, first, assembly, setup);
                     self.taken.extend([first, second]);
                 }
-                Change::Fitted { part } => self.rebuild(part, part, false, assembly, setup),
+                Change::Fitted { part } => self.rebuild(part, part, assembly, setup),
             }
         }
     }
@@ -179,11 +195,13 @@ impl Network {
         &mut self,
         part: PartId,
         model: PartId,
-        swapped: bool,
         assembly: &super::Assembly<'_>,
         setup: usize,
     ) {
-        self.take_part(part);
+        // A leak that an overlay puts across the part stays.
+        self.take(|element| {
+            element.origin.is_some_and(|origin| origin.part == part && origin.number.is_some())
+        });
         if assembly.is_connected(part, setup) {
             let mut values = assembly.values(model, setup);
             values.closed = assembly.values(part, setup).closed;
@@ -191,6 +209,7 @@ impl Network {
                 // The first entry of a name wins, so the overlay's go in front.
                 values.replaced.splice(0..0, replaced.iter().rev().copied());
             }
+            let swapped = self.reversed.contains(&part);
             self.put_part(part, &values, swapped);
         }
     }

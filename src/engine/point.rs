@@ -27,7 +27,7 @@ impl Default for Settings {
             absolute_amps: 1e-12,
             step_volts: 1e-9,
             step_relative: 1e-9,
-            max_iterations: 100,
+            max_iterations: 50,
             least_condition: 1e-15,
         }
     }
@@ -38,6 +38,8 @@ impl Default for Settings {
 pub enum Strategy {
     /// Newton's method with junction limiting.
     Newton,
+    /// Newton's method with a line search, then plain.
+    LineSearch,
     /// A conductance from every net to ground, taken away in steps.
     ConductanceStepping,
     /// All sources raised from zero in steps.
@@ -51,6 +53,7 @@ impl Strategy {
     pub fn words(self) -> &'static str {
         match self {
             Strategy::Newton => "newton",
+            Strategy::LineSearch => "line search",
             Strategy::ConductanceStepping => "conductance stepping",
             Strategy::SourceStepping => "source stepping",
             Strategy::PseudoTransient => "pseudo-transient",

@@ -16,6 +16,7 @@
 use super::assembly::Assembly;
 use super::network::Network;
 use super::point::OperatingPoint;
+use super::structure::Islands;
 use crate::circuit::{Overlay, SetupId};
 use crate::device::Law;
 
@@ -33,6 +34,8 @@ pub struct Port {
 pub struct PortView {
     network: Network,
     point: OperatingPoint,
+    /// Per net: the lowest net that ideal sources join it to.
+    held_to: Vec<usize>,
 }
 
 impl PortView {
@@ -42,7 +45,14 @@ impl PortView {
         let network = assembly.network(setup, &Overlay::none());
         let linear = network.elements.iter().all(|element| element.law.is_linear());
         let point = network.solve(assembly.settings()).point.filter(|_| linear)?;
-        (!point.floating.contains(&true)).then_some(PortView { network, point })
+        let mut islands = Islands::new(network.n_nets);
+        for element in &network.elements {
+            if matches!(element.law, Law::Volts(_)) {
+                islands.join(element.from, element.to);
+            }
+        }
+        let held_to = (0..network.n_nets).map(|net| islands.root(net)).collect();
+        (!point.floating.contains(&true)).then_some(PortView { network, point, held_to })
     }
 
     /// The network.
@@ -76,12 +86,15 @@ impl PortView {
     }
 
     /// Volts of every net with a port shorted: the limit of a growing conductance. `None` when an
-    /// ideal source feeds the port.
+    /// ideal source feeds the port, or when it has both ends on one net.
     pub fn with_short(&self, port: Port) -> Option<Vec<f64>> {
+        // Rounding leaves such a port a resistance that is not quite zero, so sources decide.
+        if self.held_to[port.from] == self.held_to[port.to] {
+            return None;
+        }
         let shape = self.point.shape(port.from, port.to);
-        let resistance = across(&shape, port);
         let volts = self.point.between(port.from, port.to);
-        (resistance > 0.0).then(|| self.moved(&shape, volts / resistance))
+        Some(self.moved(&shape, volts / across(&shape, port)))
     }
 
     fn moved(&self, shape: &[f64], amps: f64) -> Vec<f64> {

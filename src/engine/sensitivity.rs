@@ -151,9 +151,13 @@ impl Sensitivities {
                             [laws[0].get(number)?, laws[1].get(number)?].map(|branch| &branch.law);
                         let volts =
                             net_volts(&point.x, element.from) - net_volts(&point.x, element.to);
-                        push(up, down, volts, point.amps[idx], step).map(|push| match push {
-                            Push::Amps(_, _, amps) => Push::Amps(element.from, element.to, amps),
-                            Push::Volts(_, volts) => Push::Volts(own_row[idx], volts),
+                        push([up, &element.law, down], volts, point.amps[idx], step).map(|push| {
+                            match push {
+                                Push::Amps(_, _, amps) => {
+                                    Push::Amps(element.from, element.to, amps)
+                                }
+                                Push::Volts(_, volts) => Push::Volts(own_row[idx], volts),
+                            }
                         })
                     })
                     .collect()
@@ -197,23 +201,37 @@ fn laws_around_fault(
     })
 }
 
-/// How one law moves with its parameter at the operating point.
-fn push(up: &Law, down: &Law, volts: f64, amps: f64, step: f64) -> Option<Push> {
+/// How one law moves with its parameter at the operating point. The laws are those a step up, at the
+/// parameter itself, and a step down; `step` leads from the last to the first.
+fn push([up, here, down]: [&Law; 3], volts: f64, amps: f64, step: f64) -> Option<Push> {
     let flow = |law: &Law| match law {
         Law::Line { siemens, amps } => Some(siemens * volts + amps),
         Law::Curve(curve) => Some(curve.at(volts).amps),
         Law::Volts(_) | Law::Clamp { .. } => None,
     };
-    if let (Some(up), Some(down)) = (flow(up), flow(down)) {
-        return Some(Push::Amps(0, 0, (up - down) / step));
+    let segment = |law: &Law| match law {
+        Law::Curve(curve) => curve.segment(volts),
+        _ => None,
+    };
+    if let (Some(above), Some(below)) = (flow(up), flow(down)) {
+        // Where a corner of the law lies inside the step, the side without it is the true one.
+        let slope = match (flow(here), segment(up), segment(here), segment(down)) {
+            (Some(at), up, here, down) if up != down && here == up => (above - at) / (0.5 * step),
+            (Some(at), up, here, down) if up != down && here == down => (at - below) / (0.5 * step),
+            _ => (above - below) / step,
+        };
+        return Some(Push::Amps(0, 0, slope));
     }
     match (up, down) {
         (Law::Volts(up), Law::Volts(down)) => Some(Push::Volts(0, (up - down) / step)),
         (Law::Clamp { low, high }, Law::Clamp { low: low_down, high: high_down }) => {
-            // Only an end that is held has an influence.
-            if amps > 0.0 {
+            // Only an end that is held has an influence; inside the range a leak is left.
+            let held =
+                |end: f64| end.is_finite() && (volts - end).abs() <= 1e-6 * (1.0 + end.abs());
+            let (high_is, low_is) = (0.5 * (high + high_down), 0.5 * (low + low_down));
+            if amps > 0.0 && held(high_is) {
                 Some(Push::Volts(0, (high - high_down) / step))
-            } else if amps < 0.0 {
+            } else if amps < 0.0 && held(low_is) {
                 Some(Push::Volts(0, (low - low_down) / step))
             } else {
                 None

@@ -1,14 +1,15 @@
 //! From equations to a checked operating point: the strategies, tried in order.
 
+use super::equations::{Aid, Equations, State};
 use super::factor::Factor;
 use super::network::Network;
-use super::newton::{Aid, Equations, Walk, net_volts};
+use super::newton::Walk;
 use super::point::{Ending, OperatingPoint, Run, Settings, Strategy};
-use super::structure::{conducting_islands, source_loop};
+use super::structure::{conducting_islands, held_loop, source_loop};
 
 /// What a strategy made of the equations.
 struct Attempt {
-    found: Option<(Vec<f64>, Factor)>,
+    found: Option<(State, Factor)>,
     iterations: usize,
     moving: Vec<usize>,
 }
@@ -26,23 +27,21 @@ impl Network {
         }
         let equations = Equations::new(self);
         let n = equations.len();
-        if n == 0 {
-            return self.nothing();
-        }
-        let zero = vec![0.0; n];
-        let warm = start.filter(|point| point.x.len() == n).map(|point| point.x.clone());
+        let zero = equations.state(&vec![0.0; n]);
+        let warm = start.filter(|point| point.x.len() == n).map(|point| equations.state(&point.x));
         let mut iterations = 0;
         let mut moving = Vec::new();
         let mut singular = false;
-        let plain = |x: &[f64]| plain(&equations, x, settings);
-        let attempts: [(Strategy, &dyn Fn() -> Attempt); 5] = [
-            (Strategy::Newton, &|| plain(warm.as_deref().unwrap_or(&zero))),
+        let plain = |state: &State| plain(&equations, state, settings);
+        let attempts: [(Strategy, &dyn Fn() -> Attempt); 6] = [
+            (Strategy::Newton, &|| plain(warm.as_ref().unwrap_or(&zero))),
             (Strategy::Newton, &|| {
                 if warm.is_some() { plain(&zero) } else { Attempt::none() }
             }),
-            (Strategy::ConductanceStepping, &|| conductance_stepping(&equations, settings)),
-            (Strategy::SourceStepping, &|| source_stepping(&equations, settings)),
-            (Strategy::PseudoTransient, &|| pseudo_transient(&equations, settings)),
+            (Strategy::LineSearch, &|| line_search(&equations, &zero, settings)),
+            (Strategy::ConductanceStepping, &|| conductance_stepping(&equations, &zero, settings)),
+            (Strategy::SourceStepping, &|| source_stepping(&equations, &zero, settings)),
+            (Strategy::PseudoTransient, &|| pseudo_transient(&equations, &zero, settings)),
         ];
         for (by, attempt) in attempts {
             let attempt = attempt();
@@ -50,8 +49,11 @@ impl Network {
             if !attempt.moving.is_empty() {
                 moving = attempt.moving;
             }
-            let Some((x, factor)) = attempt.found else { continue };
-            let point = self.check(&equations, x, factor);
+            let Some((state, factor)) = attempt.found else { continue };
+            if let Some(elements) = held_loop(self, &state.own) {
+                return Run { ending: Ending::Contradiction { elements }, point: None };
+            }
+            let point = self.check(&equations, &state, factor, settings);
             if point.kcl_share <= 1.0 {
                 if factor_is_sound(&point, settings) {
                     return Run {
@@ -66,50 +68,44 @@ impl Network {
         let ending = if singular || (moving.is_empty() && equations.is_linear()) {
             Ending::Singular
         } else {
-            let nets = moving.into_iter().map(|row| row + 1).filter(|&net| net < self.n_nets);
-            Ending::NotSettled { nets: nets.collect() }
+            Ending::NotSettled { nets: moving }
         };
         Run { ending, point: None }
     }
 
-    /// The operating point of a network without unknowns: every branch is on ground.
-    fn nothing(&self) -> Run {
-        let equations = Equations::new(self);
-        let point = Factor::new(nalgebra::DMatrix::zeros(0, 0))
-            .map(|factor| self.check(&equations, Vec::new(), factor));
-        let by = Strategy::Newton;
-        Run { ending: Ending::Converged { by, iterations: 0 }, point }
-    }
-
-    /// Recomputes every current from its law and adds up: the proof of the answer.
+    /// Adds up the currents of all elements: the proof of the answer.
     ///
     /// `kcl_share` comes out as the share of what is allowed, so that 1 is the border.
-    fn check(&self, equations: &Equations<'_>, x: Vec<f64>, factor: Factor) -> OperatingPoint {
-        let settings = Settings::default();
-        let amps = equations.amps(&x);
-        let rounding = equations.rounding(&x);
+    fn check(
+        &self,
+        equations: &Equations<'_>,
+        state: &State,
+        factor: Factor,
+        settings: &Settings,
+    ) -> OperatingPoint {
+        let (amps, rounding) = equations.amps(state);
         let mut sums = vec![0.0_f64; self.n_nets];
-        let mut sizes = vec![0.0_f64; self.n_nets];
+        let mut allowed = vec![settings.absolute_amps; self.n_nets];
         let (mut imbalance, mut turnover) = (0.0_f64, 0.0_f64);
-        for (element, &amps) in self.elements.iter().zip(&amps) {
+        for (idx, (element, &amps)) in self.elements.iter().zip(&amps).enumerate() {
             sums[element.from] += amps;
             sums[element.to] -= amps;
-            sizes[element.from] += amps.abs();
-            sizes[element.to] += amps.abs();
-            let watts = (net_volts(&x, element.from) - net_volts(&x, element.to)) * amps;
+            for net in [element.from, element.to] {
+                allowed[net] += settings.relative * amps.abs() + rounding[idx];
+            }
+            let watts = state.drops[idx] * amps;
             imbalance += watts;
             turnover += watts.abs();
         }
         let (mut residual, mut share) = (0.0_f64, 0.0_f64);
         for net in 1..self.n_nets {
-            let allowed = settings.absolute_amps + settings.relative * sizes[net] + rounding[net];
             residual = residual.max(sums[net].abs());
-            share = share.max(sums[net].abs() / allowed);
+            share = share.max(sums[net].abs() / allowed[net]);
         }
         let mut islands = conducting_islands(self);
         let floating = (0..self.n_nets).map(|net| islands.root(net) != 0).collect();
         OperatingPoint {
-            volts: (0..self.n_nets).map(|net| net_volts(&x, net)).collect(),
+            volts: state.volts.clone(),
             floating,
             amps,
             kcl_residual: residual,
@@ -117,7 +113,7 @@ impl Network {
             power_imbalance: imbalance,
             power_turnover: turnover,
             factor,
-            x,
+            x: state.unknowns(),
         }
     }
 }
@@ -130,9 +126,30 @@ impl Attempt {
     fn none() -> Attempt {
         Attempt { found: None, iterations: 0, moving: Vec::new() }
     }
+
+    /// Adds a walk; the state it settled in.
+    fn take(&mut self, walk: Walk) -> Option<State> {
+        self.found = None;
+        match walk {
+            Walk::Settled { state, factor, iterations } => {
+                self.iterations += iterations;
+                self.found = Some((state.clone(), factor));
+                Some(state)
+            }
+            Walk::Moving { unknowns, iterations } => {
+                self.iterations += iterations;
+                self.moving = unknowns;
+                None
+            }
+            Walk::Singular { iterations } => {
+                self.iterations += iterations;
+                None
+            }
+        }
+    }
 }
 
-fn plain(equations: &Equations<'_>, start: &[f64], settings: &Settings) -> Attempt {
+fn plain(equations: &Equations<'_>, start: &State, settings: &Settings) -> Attempt {
     let mut attempt = Attempt::none();
     step(equations, start, &Aid::NONE, settings, &mut attempt);
     attempt
@@ -141,59 +158,53 @@ fn plain(equations: &Equations<'_>, start: &[f64], settings: &Settings) -> Attem
 /// One walk that adds to the attempt; the point it settled in.
 fn step(
     equations: &Equations<'_>,
-    start: &[f64],
+    start: &State,
     aid: &Aid<'_>,
     settings: &Settings,
     attempt: &mut Attempt,
-) -> Option<Vec<f64>> {
-    match equations.walk(start, aid, settings) {
-        Walk::Settled { x, factor, iterations } => {
-            attempt.iterations += iterations;
-            attempt.found = Some((x.clone(), factor));
-            Some(x)
-        }
-        Walk::Moving { unknowns, iterations } => {
-            attempt.iterations += iterations;
-            attempt.moving = unknowns;
-            attempt.found = None;
-            None
-        }
-        Walk::Singular { iterations } => {
-            attempt.iterations += iterations;
-            attempt.found = None;
-            None
-        }
+) -> Option<State> {
+    attempt.take(equations.walk(start, aid, settings))
+}
+
+/// A line search to the region of the answer, then plain steps.
+fn line_search(equations: &Equations<'_>, zero: &State, settings: &Settings) -> Attempt {
+    let mut attempt = Attempt::none();
+    let (found, iterations) = equations.descend(zero, settings);
+    attempt.iterations = iterations;
+    if let Some(state) = found {
+        attempt.take(equations.finish(state));
     }
+    attempt
 }
 
 /// A conductance from every net to ground, from 1 S down by tens, then none.
-fn conductance_stepping(equations: &Equations<'_>, settings: &Settings) -> Attempt {
+fn conductance_stepping(equations: &Equations<'_>, zero: &State, settings: &Settings) -> Attempt {
     let mut attempt = Attempt::none();
-    let mut x = vec![0.0; equations.len()];
+    let mut state = zero.clone();
     let mut shunt = 1.0;
     while shunt > 1e-13 {
         let aid = Aid { shunt, ..Aid::NONE };
-        match step(equations, &x, &aid, settings, &mut attempt) {
-            Some(settled) => x = settled,
+        match step(equations, &state, &aid, settings, &mut attempt) {
+            Some(settled) => state = settled,
             None => return attempt,
         }
         shunt /= 10.0;
     }
-    step(equations, &x, &Aid::NONE, settings, &mut attempt);
+    step(equations, &state, &Aid::NONE, settings, &mut attempt);
     attempt
 }
 
 /// All sources raised from zero; the step halves when it fails and grows when it settles.
-fn source_stepping(equations: &Equations<'_>, settings: &Settings) -> Attempt {
+fn source_stepping(equations: &Equations<'_>, zero: &State, settings: &Settings) -> Attempt {
     let mut attempt = Attempt::none();
-    let mut x = vec![0.0; equations.len()];
+    let mut state = zero.clone();
     let (mut done, mut stride) = (0.0, 0.1);
     while done < 1.0 {
         let sources = f64::min(done + stride, 1.0);
         let aid = Aid { sources, ..Aid::NONE };
-        match step(equations, &x, &aid, settings, &mut attempt) {
+        match step(equations, &state, &aid, settings, &mut attempt) {
             Some(settled) => {
-                x = settled;
+                state = settled;
                 done = sources;
                 stride *= 1.5;
             }
@@ -210,16 +221,16 @@ fn source_stepping(equations: &Equations<'_>, settings: &Settings) -> Attempt {
 
 /// Every net carried along by a capacitance: implicit steps of growing length until nothing moves,
 /// then the equations themselves.
-fn pseudo_transient(equations: &Equations<'_>, settings: &Settings) -> Attempt {
+fn pseudo_transient(equations: &Equations<'_>, zero: &State, settings: &Settings) -> Attempt {
     let mut attempt = Attempt::none();
-    let mut x = vec![0.0; equations.len()];
+    let mut state = zero.clone();
     let mut shunt = 1.0;
     for _ in 0..400 {
-        let pull = x.clone();
+        let pull = state.volts.clone();
         let aid = Aid { shunt, pull_to: Some(&pull), ..Aid::NONE };
-        match step(equations, &x, &aid, settings, &mut attempt) {
+        match step(equations, &state, &aid, settings, &mut attempt) {
             Some(settled) => {
-                x = settled;
+                state = settled;
                 shunt /= 2.0;
             }
             None => shunt *= 8.0,
@@ -231,6 +242,6 @@ fn pseudo_transient(equations: &Equations<'_>, settings: &Settings) -> Attempt {
             return attempt;
         }
     }
-    step(equations, &x, &Aid::NONE, settings, &mut attempt);
+    step(equations, &state, &Aid::NONE, settings, &mut attempt);
     attempt
 }

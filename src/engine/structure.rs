@@ -97,6 +97,35 @@ pub(super) fn source_loop(network: &Network) -> Option<Vec<usize>> {
     })
 }
 
+/// Amps through an ideal or constant-drop diode above which it stands against a source: no board
+/// carries them.
+const ABSURD_AMPS: f64 = 1e6;
+
+/// A loop of ideal sources and of diodes that hold their drop against each other, told by the
+/// currents of such elements (in order) at the point that the equations came to.
+pub(super) fn held_loop(network: &Network, own: &[f64]) -> Option<Vec<usize>> {
+    let mut own = own.iter();
+    let (mut held, mut worst) = (Vec::new(), (ABSURD_AMPS, None));
+    for (idx, element) in network.elements.iter().enumerate() {
+        if !element.law.has_own_current() {
+            continue;
+        }
+        let amps = own.next().copied().unwrap_or(0.0).abs();
+        if matches!(element.law, Law::Volts(_)) {
+            held.push(idx);
+        } else if amps > ABSURD_AMPS {
+            if worst.1.is_none() || amps > worst.0 {
+                worst = (amps, Some(idx));
+            }
+            held.push(idx);
+        }
+    }
+    let closing = worst.1?;
+    held.retain(|&idx| idx != closing);
+    let element = &network.elements[closing];
+    Some(path(network, &held, element.from, element.to, closing))
+}
+
 /// The elements of `tree` on the way from one net to another, with the element that closes it.
 fn path(network: &Network, tree: &[usize], from: usize, to: usize, closing: usize) -> Vec<usize> {
     // Elements that hang off the way are dropped one by one: a small graph, walked rarely.

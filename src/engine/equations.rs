@@ -1,0 +1,420 @@
+//! The equations of a network around one state: cut sets of a tree, and own currents.
+
+use nalgebra::DMatrix;
+
+use super::factor::Factor;
+use super::network::Network;
+use super::structure::conducting_islands;
+use super::tree::Tree;
+use crate::device::{Law, Sample};
+
+/// The resistance that weighs the current of a clamped branch against its voltage, in ohms: the
+/// size of resistance that small boards are made of. Any positive value has the same solutions.
+const CLAMP_OHMS: f64 = 1e3;
+
+/// What a clamped branch drops at its end for each amp, in ohms. A nanovolt per amp is far below
+/// the last digit of any meter, and it settles how ideal diodes in parallel share a current.
+pub(super) const HELD_OHMS: f64 = 1e-9;
+
+/// Conductance of a clamped branch inside its range, in siemens, as of every blocked junction: it
+/// keeps a net between two of them defined.
+const BLOCKED: f64 = 1e-13;
+
+/// The equations of a network: unknowns, and ties of floating islands.
+pub(super) struct Equations<'a> {
+    pub(super) network: &'a Network,
+    /// Number of nets less ground.
+    n_volts: usize,
+    /// Elements with a current of their own, in the order of their rows.
+    own: Vec<usize>,
+    /// Elements that are curves.
+    pub(super) curves: Vec<usize>,
+    /// Elements that are clamps.
+    clamps: Vec<usize>,
+    /// One net of every floating island, tied to ground by 1 S. No current can flow in the only tie
+    /// of an island, so the tie changes nothing and makes the equations solvable.
+    ties: Vec<usize>,
+    /// Per element: its current at zero volts, which source stepping takes away.
+    at_zero: Vec<f64>,
+}
+
+/// What stands between the equations and easier ones.
+#[derive(Debug, Clone)]
+pub(super) struct Aid<'a> {
+    /// Share of the sources that is on, 0 to 1.
+    pub(super) sources: f64,
+    /// Siemens from every net to the voltage below.
+    pub(super) shunt: f64,
+    /// The voltages that shunts pull to; ground when `None`.
+    pub(super) pull_to: Option<&'a [f64]>,
+}
+
+impl Aid<'_> {
+    /// No help: the equations themselves.
+    pub(super) const NONE: Aid<'static> = Aid { sources: 1.0, shunt: 0.0, pull_to: None };
+}
+
+/// Where the unknowns stand. Voltages across elements are kept by themselves: the microvolts across
+/// a link are lost in the difference of the voltages of its nets.
+#[derive(Debug, Clone)]
+pub(super) struct State {
+    /// Volts across every element.
+    pub(super) drops: Vec<f64>,
+    /// Currents of the elements that have their own.
+    pub(super) own: Vec<f64>,
+    /// Volts of every net.
+    pub(super) volts: Vec<f64>,
+}
+
+impl State {
+    /// Voltages of nets less ground, then own currents.
+    pub(super) fn unknowns(&self) -> Vec<f64> {
+        self.volts[1..].iter().chain(&self.own).copied().collect()
+    }
+}
+
+/// An element as a straight line around the present state.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Local {
+    /// Current and slope at the present volts.
+    Flow(Sample),
+    /// The volts are held, and rise by so many ohms times the own current.
+    Held { volts: f64, ohms: f64 },
+}
+
+/// The equations around one state: a matrix, and what is left over.
+pub(super) struct System {
+    tree: Tree,
+    /// Per element: the cut sets that it crosses.
+    paths: Vec<Vec<(usize, f64)>>,
+    matrix: DMatrix<f64>,
+    /// Per cut set: the sum of the sizes of the conductances that cross it.
+    sizes: Vec<f64>,
+}
+
+impl<'a> Equations<'a> {
+    pub(super) fn new(network: &'a Network) -> Equations<'a> {
+        let (mut own, mut curves, mut clamps) = (Vec::new(), Vec::new(), Vec::new());
+        let mut at_zero = vec![0.0; network.elements.len()];
+        for (idx, element) in network.elements.iter().enumerate() {
+            if element.law.has_own_current() {
+                own.push(idx);
+            }
+            match &element.law {
+                Law::Clamp { .. } => clamps.push(idx),
+                Law::Curve(curve) => {
+                    curves.push(idx);
+                    at_zero[idx] = curve.at(0.0).amps;
+                }
+                Law::Line { amps, .. } => at_zero[idx] = *amps,
+                Law::Volts(_) => {}
+            }
+        }
+        let mut islands = conducting_islands(network);
+        let ties = (1..network.n_nets).filter(|&net| islands.root(net) == net).collect();
+        Equations { network, n_volts: network.n_nets - 1, own, curves, clamps, ties, at_zero }
+    }
+
+    /// Number of unknowns.
+    pub(super) fn len(&self) -> usize {
+        self.n_volts + self.own.len()
+    }
+
+    /// Whether one linear solve is the answer.
+    pub(super) fn is_linear(&self) -> bool {
+        self.curves.is_empty() && self.clamps.is_empty()
+    }
+
+    /// The state with these voltages of nets and own currents.
+    pub(super) fn state(&self, unknowns: &[f64]) -> State {
+        let mut volts = vec![0.0];
+        volts.extend_from_slice(&unknowns[..self.n_volts]);
+        let drops = self
+            .network
+            .elements
+            .iter()
+            .map(|element| volts[element.from] - volts[element.to])
+            .collect();
+        State { drops, own: unknowns[self.n_volts..].to_vec(), volts }
+    }
+
+    /// Current and slope of a curve at a voltage.
+    pub(super) fn sample(&self, idx: usize, volts: f64) -> Sample {
+        match &self.network.elements[idx].law {
+            Law::Curve(curve) => curve.at(volts),
+            _ => Sample { amps: 0.0, siemens: 0.0 },
+        }
+    }
+
+    /// Every element around the state; a curve around the voltage that is held for it, in the order
+    /// of `curves`.
+    pub(super) fn locals(
+        &self,
+        state: &State,
+        held: &[(f64, Sample)],
+        aid: &Aid<'_>,
+    ) -> Vec<Local> {
+        let mut held = held.iter();
+        let mut own = state.own.iter();
+        let off = 1.0 - aid.sources;
+        self.network
+            .elements
+            .iter()
+            .zip(&state.drops)
+            .zip(&self.at_zero)
+            .map(|((element, &drop), &at_zero)| match element.law {
+                Law::Line { siemens, .. } => {
+                    Local::Flow(Sample { amps: siemens * drop + (1.0 - off) * at_zero, siemens })
+                }
+                Law::Curve(_) => {
+                    let &(volts, sample) = held.next().unwrap_or(&(0.0, Sample::NOTHING));
+                    let amps = sample.amps + sample.siemens * (drop - volts) - off * at_zero;
+                    Local::Flow(Sample { amps, ..sample })
+                }
+                Law::Volts(volts) => {
+                    own.next();
+                    Local::Held { volts: aid.sources * volts, ohms: 0.0 }
+                }
+                Law::Clamp { low, high } => {
+                    let amps = own.next().copied().unwrap_or(0.0);
+                    match end(drop, amps, low, high) {
+                        Some(volts) => Local::Held { volts, ohms: HELD_OHMS },
+                        None => Local::Flow(Sample { amps: BLOCKED * drop, siemens: BLOCKED }),
+                    }
+                }
+            })
+            .collect()
+    }
+
+    /// The same with the curves at the state itself, and with clamps as steep lines of `ohms`.
+    pub(super) fn soft_locals(&self, drops: &[f64], ohms: f64) -> Vec<Local> {
+        self.network
+            .elements
+            .iter()
+            .zip(drops)
+            .map(|(element, &drop)| match element.law {
+                Law::Line { siemens, amps } => {
+                    Local::Flow(Sample { amps: siemens * drop + amps, siemens })
+                }
+                Law::Curve(ref curve) => Local::Flow(curve.at(drop)),
+                Law::Volts(volts) => Local::Held { volts, ohms: 0.0 },
+                Law::Clamp { low, high } => {
+                    let over = (drop - high).max(0.0) + (drop - low).min(0.0);
+                    let siemens = if over == 0.0 { BLOCKED } else { 1.0 / ohms };
+                    Local::Flow(Sample { amps: over / ohms + BLOCKED * drop, siemens })
+                }
+            })
+            .collect()
+    }
+
+    /// The matrix around a state.
+    pub(super) fn system(&self, locals: &[Local], aid: &Aid<'_>) -> System {
+        let elements = &self.network.elements;
+        let mut edges: Vec<(usize, usize, f64)> = elements
+            .iter()
+            .zip(locals)
+            .map(|(element, local)| {
+                let strength = match *local {
+                    Local::Flow(sample) => sample.siemens.abs(),
+                    Local::Held { .. } => f64::INFINITY,
+                };
+                (element.from, element.to, strength)
+            })
+            .collect();
+        edges.extend(self.to_ground(aid).map(|(net, siemens)| (net, 0, siemens)));
+        let tree = Tree::strongest(self.network.n_nets, &edges);
+        let n = self.len();
+        let paths: Vec<_> = edges.iter().map(|&(from, to, _)| tree.path(from, to)).collect();
+        let mut system =
+            System { tree, paths, matrix: DMatrix::zeros(n, n), sizes: vec![0.0; self.n_volts] };
+        for (idx, (net, siemens)) in self.to_ground(aid).enumerate() {
+            debug_assert!(net != 0);
+            system.add_siemens(elements.len() + idx, siemens);
+        }
+        let mut row = self.n_volts;
+        for (idx, (element, local)) in elements.iter().zip(locals).enumerate() {
+            if let Local::Flow(sample) = *local {
+                system.add_siemens(idx, sample.siemens);
+            }
+            if element.law.has_own_current() {
+                match *local {
+                    Local::Held { ohms, .. } => system.add_held(idx, row, ohms),
+                    Local::Flow(sample) => system.add_follower(idx, row, sample.siemens),
+                }
+                row += 1;
+            }
+        }
+        system
+    }
+
+    /// Conductances to ground that belong to no element: ties of islands, and the aid's shunts.
+    fn to_ground<'b>(&'b self, aid: &'b Aid<'_>) -> impl Iterator<Item = (usize, f64)> + 'b {
+        let shunts = if aid.shunt > 0.0 { self.network.n_nets } else { 0 };
+        let shunts = (1..shunts).map(|net| (net, aid.shunt));
+        self.ties.iter().map(|&net| (net, 1.0)).chain(shunts)
+    }
+
+    /// What is left over of the equations of `system` at a state.
+    pub(super) fn residual(
+        &self,
+        system: &System,
+        state: &State,
+        locals: &[Local],
+        aid: &Aid<'_>,
+    ) -> Vec<f64> {
+        let mut left = vec![0.0; self.len()];
+        let mut own = state.own.iter();
+        let mut row = self.n_volts;
+        for (idx, (element, local)) in self.network.elements.iter().zip(locals).enumerate() {
+            let mut amps = match *local {
+                Local::Flow(sample) => sample.amps,
+                Local::Held { .. } => 0.0,
+            };
+            if element.law.has_own_current() {
+                let current = own.next().copied().unwrap_or(0.0);
+                match *local {
+                    Local::Held { volts, ohms } => {
+                        left[row] = state.drops[idx] - volts - ohms * current;
+                        amps = current;
+                    }
+                    Local::Flow(sample) => left[row] = current - sample.amps,
+                }
+                row += 1;
+            }
+            for &(cut, sign) in &system.paths[idx] {
+                left[cut] += sign * amps;
+            }
+        }
+        let n_elements = self.network.elements.len();
+        for (idx, (net, siemens)) in self.to_ground(aid).enumerate() {
+            let pulled = if idx < self.ties.len() { None } else { aid.pull_to };
+            let volts = state.volts[net] - pulled.map_or(0.0, |volts| volts[net]);
+            for &(cut, sign) in &system.paths[n_elements + idx] {
+                left[cut] += sign * siemens * volts;
+            }
+        }
+        left
+    }
+
+    /// The state after a step in the unknowns of `system`.
+    pub(super) fn moved(&self, system: &System, state: &State, step: &[f64]) -> State {
+        let n_elements = self.network.elements.len();
+        let mut along: Vec<f64> = (1..self.network.n_nets)
+            .map(|net| {
+                let before = match system.tree.edge(net) {
+                    Some(idx) if idx < n_elements => {
+                        let turned = self.network.elements[idx].from != net;
+                        if turned { -state.drops[idx] } else { state.drops[idx] }
+                    }
+                    _ => state.volts[net],
+                };
+                before + step[net - 1]
+            })
+            .collect();
+        let drops = (0..n_elements).map(|idx| system.across(idx, &along)).collect();
+        let own =
+            state.own.iter().zip(&step[self.n_volts..]).map(|(own, step)| own + step).collect();
+        system.tree.spread(&mut along);
+        let mut volts = vec![0.0];
+        volts.append(&mut along);
+        State { drops, own, volts }
+    }
+
+    /// Whether the two states have a clamp at different ends.
+    pub(super) fn clamps_differ(&self, one: &State, other: &State) -> bool {
+        self.own.iter().enumerate().any(|(row, &idx)| match self.network.elements[idx].law {
+            Law::Clamp { low, high } => {
+                let at = |state: &State| end(state.drops[idx], state.own[row], low, high);
+                at(one) != at(other)
+            }
+            _ => false,
+        })
+    }
+
+    /// Gives clamps the current that steep lines of `ohms` carry.
+    pub(super) fn harden(&self, state: &mut State, ohms: f64) {
+        let locals = self.soft_locals(&state.drops, ohms);
+        for (own, &idx) in state.own.iter_mut().zip(&self.own) {
+            if let Local::Flow(sample) = locals[idx] {
+                *own = sample.amps;
+            }
+        }
+    }
+
+    /// Amps of every element, and what the arithmetic itself may be wrong by in each.
+    pub(super) fn amps(&self, state: &State) -> (Vec<f64>, Vec<f64>) {
+        let mut own = state.own.iter();
+        self.network
+            .elements
+            .iter()
+            .zip(&state.drops)
+            .map(|(element, &drop)| {
+                let rounding = |siemens: f64| 16.0 * f64::EPSILON * (siemens * drop).abs();
+                match &element.law {
+                    Law::Line { siemens, amps } => (siemens * drop + amps, rounding(*siemens)),
+                    Law::Curve(curve) => {
+                        let sample = curve.at(drop);
+                        (sample.amps, rounding(sample.siemens))
+                    }
+                    Law::Volts(_) | Law::Clamp { .. } => (own.next().copied().unwrap_or(0.0), 0.0),
+                }
+            })
+            .unzip()
+    }
+}
+
+/// The end at which a clamp holds its volts: v = clamp(v + R i) says both that nothing flows inside
+/// the range and that the current at an end has the right sign.
+fn end(volts: f64, amps: f64, low: f64, high: f64) -> Option<f64> {
+    let reach = volts + CLAMP_OHMS * amps;
+    if reach >= high {
+        Some(high)
+    } else if reach <= low {
+        Some(low)
+    } else {
+        None
+    }
+}
+
+impl System {
+    fn add_siemens(&mut self, edge: usize, siemens: f64) {
+        for &(row, row_sign) in &self.paths[edge] {
+            self.sizes[row] += siemens.abs();
+            for &(column, column_sign) in &self.paths[edge] {
+                self.matrix[(row, column)] += row_sign * column_sign * siemens;
+            }
+        }
+    }
+
+    /// v − R i = given.
+    fn add_held(&mut self, edge: usize, row: usize, ohms: f64) {
+        self.matrix[(row, row)] = -ohms;
+        for &(cut, sign) in &self.paths[edge] {
+            self.matrix[(cut, row)] += sign;
+            self.matrix[(row, cut)] += sign;
+            // A clamp at its end is a conductance of 1/R, written so that its current stays exact.
+            if ohms > 0.0 {
+                self.sizes[cut] += 1.0 / ohms;
+            }
+        }
+    }
+
+    /// i − g v = 0: a current that is told by the voltage.
+    fn add_follower(&mut self, edge: usize, row: usize, siemens: f64) {
+        self.matrix[(row, row)] = 1.0;
+        for &(cut, sign) in &self.paths[edge] {
+            self.matrix[(row, cut)] -= sign * siemens;
+        }
+    }
+
+    /// Volts across an element, from the voltages along the tree.
+    pub(super) fn across(&self, element: usize, along: &[f64]) -> f64 {
+        self.paths[element].iter().map(|&(cut, sign)| sign * along[cut]).sum()
+    }
+
+    /// The factors of the matrix; the matrix is then gone.
+    pub(super) fn factor(&mut self) -> Option<Factor> {
+        let matrix = std::mem::replace(&mut self.matrix, DMatrix::zeros(0, 0));
+        Factor::of_cuts(matrix, &self.sizes, self.tree.clone())
+    }
+}

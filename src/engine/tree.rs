@@ -1,0 +1,148 @@
+//! A spanning tree of the strongest branches, and the voltages along it as unknowns.
+//!
+//! Nodal equations add the conductances at a net, and a sum of 50 S and 1e-13 S forgets the second
+//! one: two nets that a link joins, and that only blocked junctions tie to the rest, then have no
+//! voltage at all. Equations of cut sets do not forget. With the voltages of the branches of a tree
+//! as unknowns, b = T⁻¹v, the equation of a branch adds the currents of all branches between the
+//! two parts that the tree falls into without it. When the tree is made of the strongest branches
+//! (J. B. Kruskal, "On the shortest spanning subtree of a graph", Proc. Amer. Math. Soc. 7, 1956),
+//! none of them is stronger than the tree's own, so that nothing is lost whatever the range of
+//! resistances. (Cut-set analysis: N. Balabanian and T. A. Bickart, "Electrical Network Theory",
+//! 1969; from memory.)
+
+use super::structure::Islands;
+
+/// A spanning tree that is rooted at ground. The branch of a net is the one towards ground.
+#[derive(Debug, Clone)]
+pub(super) struct Tree {
+    /// Per net: the next one towards ground.
+    parent: Vec<usize>,
+    /// Per net: the edge that leads there, as its number in the list; `None` where there is none.
+    edge: Vec<Option<usize>>,
+    /// Per net: branches to ground.
+    depth: Vec<usize>,
+    /// Nets other than ground, each after its parent.
+    order: Vec<usize>,
+}
+
+impl Tree {
+    /// The tree of the strongest of `edges`, each two nets and a strength.
+    pub(super) fn strongest(n_nets: usize, edges: &[(usize, usize, f64)]) -> Tree {
+        let mut ranked: Vec<usize> = (0..edges.len()).collect();
+        // Equal strengths keep the order of the list, so the tree is the same in every run.
+        ranked.sort_by(|&a, &b| edges[b].2.total_cmp(&edges[a].2));
+        let mut islands = Islands::new(n_nets);
+        let mut near: Vec<Vec<(usize, usize)>> = vec![Vec::new(); n_nets];
+        for idx in ranked {
+            let (from, to, _) = edges[idx];
+            if islands.join(from, to) {
+                near[from].push((to, idx));
+                near[to].push((from, idx));
+            }
+        }
+        let mut tree = Tree {
+            parent: vec![0; n_nets],
+            edge: vec![None; n_nets],
+            depth: vec![0; n_nets],
+            order: Vec::with_capacity(n_nets),
+        };
+        let mut seen = vec![false; n_nets];
+        // Nets that no edge reaches hang on ground, one by one.
+        for start in 0..n_nets {
+            if seen[start] {
+                continue;
+            }
+            seen[start] = true;
+            if start != 0 {
+                tree.depth[start] = 1;
+                tree.order.push(start);
+            }
+            let mut open = std::collections::VecDeque::from([start]);
+            while let Some(net) = open.pop_front() {
+                for &(next, idx) in &near[net] {
+                    if !seen[next] {
+                        seen[next] = true;
+                        tree.edge[next] = Some(idx);
+                        tree.parent[next] = net;
+                        tree.depth[next] = tree.depth[net] + 1;
+                        tree.order.push(next);
+                        open.push_back(next);
+                    }
+                }
+            }
+        }
+        tree
+    }
+
+    /// The branches on the way between two nets, as net − 1, with the sign in which their voltages
+    /// add up to the voltage from the first to the second.
+    pub(super) fn path(&self, from: usize, to: usize) -> Vec<(usize, f64)> {
+        let (mut a, mut b) = (from, to);
+        let mut way = Vec::new();
+        while a != b {
+            if self.depth[a] >= self.depth[b] {
+                way.push((a - 1, 1.0));
+                a = self.parent[a];
+            } else {
+                way.push((b - 1, -1.0));
+                b = self.parent[b];
+            }
+        }
+        way
+    }
+
+    /// The edge that leads from a net towards ground, as its number in the list of edges.
+    pub(super) fn edge(&self, net: usize) -> Option<usize> {
+        self.edge[net]
+    }
+
+    /// v = T b, in place: from voltages along branches to voltages of nets, ground left out.
+    pub(super) fn spread(&self, b: &mut [f64]) {
+        for &net in &self.order {
+            let parent = self.parent[net];
+            if parent != 0 {
+                b[net - 1] += b[parent - 1];
+            }
+        }
+    }
+
+    /// Tᵀ r, in place: from sums at nets to sums over everything that hangs on a branch.
+    pub(super) fn gather(&self, r: &mut [f64]) {
+        for &net in self.order.iter().rev() {
+            let parent = self.parent[net];
+            if parent != 0 {
+                r[parent - 1] += r[net - 1];
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Ground–1–3 and ground–2 are the strong branches; 2–3 is the weak one.
+    fn tree() -> Tree {
+        Tree::strongest(4, &[(2, 3, 1e-9), (0, 1, 1.0), (3, 1, 2.0), (2, 0, 3.0)])
+    }
+
+    #[test]
+    fn a_path_goes_over_the_strong_branches() {
+        let mut way = tree().path(2, 3);
+        way.sort_by_key(|(branch, _)| *branch);
+        assert_eq!(way, [(0, -1.0), (1, 1.0), (2, -1.0)]);
+        assert_eq!(tree().path(3, 3), []);
+    }
+
+    #[test]
+    fn gathering_is_the_transpose_of_spreading() {
+        let tree = tree();
+        let (b, r) = ([1.0, 20.0, 300.0], [5.0, 7.0, 11.0]);
+        let (mut v, mut t) = (b, r);
+        tree.spread(&mut v);
+        tree.gather(&mut t);
+        assert_eq!(v, [1.0, 20.0, 301.0]);
+        let dot = |a: [f64; 3], b: [f64; 3]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
+        assert_eq!(dot(v, r), dot(b, t));
+    }
+}
