@@ -1,0 +1,494 @@
+//! Predictions by the reduced board: what most of the places of most hypotheses need.
+//!
+//! What this cannot do (broken joints, nets that lose their ground, parts turned round) it leaves
+//! to the full network by saying `None`. What it can do agrees with the full network to rounding,
+//! and the best place of everything that is not excluded is solved again in full.
+
+use std::collections::HashMap;
+
+use super::case::{Case, Prediction};
+use crate::circuit::{Change, Overlay, PartId, Place, Quantity, Reading, SetupId};
+use crate::device::{Law, Limited, of};
+use crate::engine::{Active, Assembly, Network, Reduced, Slope, Small};
+use crate::fault::Hypothesis;
+use crate::meter::OPEN_OHMS;
+
+/// The reduced boards of a case, one per setup.
+#[derive(Debug)]
+pub(super) struct Screen {
+    setups: Vec<SetupScreen>,
+}
+
+#[derive(Debug)]
+struct SetupScreen {
+    setup: SetupId,
+    network: Network,
+    reduced: Reduced,
+    healthy: Small,
+    /// Pairs of nets with the number of their port.
+    pairs: HashMap<(usize, usize), usize>,
+    /// Elements of each part.
+    elements: Vec<Vec<usize>>,
+    /// Sources of uncertainty with the element that each acts on and its number in its part.
+    pushes: Vec<(usize, usize, usize)>,
+    /// The elements of `pushes`, in the same order.
+    pushed: Vec<usize>,
+    has_given: bool,
+}
+
+/// A change as the reduced board sees it.
+struct Laid {
+    changes: Vec<Active>,
+    /// Parts whose tolerances no longer apply.
+    taken: Vec<PartId>,
+    /// Parameters that lost their tolerance.
+    replaced: Option<(PartId, &'static str)>,
+}
+
+/// A voltmeter that loads its net by less than this share is taken into account to first order.
+const LIGHT_LOADING: f64 = 1e-3;
+
+/// Ohms below which a short across given voltages is a contradiction for the full network to name.
+const SHORT: f64 = 1.0;
+
+impl Screen {
+    /// Reduces every setup of the case; `None` where one of them cannot be.
+    pub(super) fn new(case: &Case<'_>, list: &[Hypothesis]) -> Option<Screen> {
+        let setups = case
+            .setups
+            .iter()
+            .zip(&case.healthy)
+            .map(|((setup, idxs), healthy)| {
+                SetupScreen::new(case, *setup, idxs, &healthy.as_ref()?.volts, list)
+            })
+            .collect::<Option<_>>()?;
+        Some(Screen { setups })
+    }
+
+    /// What a change predicts for every reading; `None` where the full network is needed.
+    pub(super) fn predict(&self, case: &Case<'_>, overlay: &Overlay) -> Option<Prediction> {
+        let n = case.readings.len();
+        let mut prediction = Prediction {
+            shown: vec![0.0; n],
+            y: vec![0.0; n],
+            spread: vec![Vec::new(); n],
+            floats: vec![false; n],
+        };
+        for (screen, (_, idxs)) in self.setups.iter().zip(&case.setups) {
+            let laid = screen.lay(case.assembly, overlay)?;
+            let unloaded = screen.reduced.solve(&laid.changes, Some(&screen.healthy))?;
+            let pushes = screen.pushes(case, &laid, &laid.changes, &unloaded);
+            for &idx in idxs {
+                let reading = &case.readings[idx];
+                let shown = match screen.light(case, &unloaded, &pushes, reading) {
+                    Some(shown) => shown,
+                    None => screen.show(case, &laid, &unloaded, reading)?,
+                };
+                case.put(&mut prediction, idx, shown.value, shown.spread, false);
+            }
+        }
+        Some(prediction)
+    }
+}
+
+struct ScreenShown {
+    value: f64,
+    spread: Vec<f64>,
+}
+
+impl SetupScreen {
+    fn new(
+        case: &Case<'_>,
+        setup: SetupId,
+        readings: &[usize],
+        volts: &[f64],
+        list: &[Hypothesis],
+    ) -> Option<SetupScreen> {
+        let assembly = case.assembly;
+        let network = assembly.network(setup, &Overlay::none());
+        let mut ends: Vec<(usize, usize)> = Vec::new();
+        for &idx in readings {
+            let reading = &case.readings[idx];
+            if !matches!(reading.quantity, Quantity::Amps | Quantity::Seen) {
+                ends.push(leads(&network, reading.place));
+            }
+        }
+        for hypothesis in list {
+            for change in hypothesis.overlay(0.0).changes {
+                match change {
+                    Change::Bridge { nets, .. } => {
+                        ends.push((nets[0].index(), nets[1].index()));
+                    }
+                    Change::Across { part, .. } => {
+                        ends.push((network.pin_net(part, 0), network.pin_net(part, 1)));
+                    }
+                    _ => {}
+                }
+            }
+        }
+        ends.sort_unstable();
+        ends.dedup();
+        let reduced = Reduced::new(&network, volts, &ends)?;
+        let pairs = ends.iter().enumerate().map(|(at, &ends)| (ends, reduced.pair(at))).collect();
+        let healthy = reduced.solve(&[], None)?;
+        let mut elements = vec![Vec::new(); assembly.circuit().parts.len()];
+        for (idx, element) in network.elements.iter().enumerate() {
+            if let Some(part) = element.part() {
+                elements[part.index()].push(idx);
+            }
+        }
+        let pushes: Vec<(usize, usize, usize)> = assembly
+            .sources()
+            .iter()
+            .enumerate()
+            .flat_map(|(at, source)| {
+                let own = &elements[source.part.index()];
+                own.iter().enumerate().map(move |(number, &element)| (at, element, number))
+            })
+            .collect();
+        let has_given = network.elements.iter().any(|element| matches!(element.law, Law::Volts(_)));
+        let pushed = pushes.iter().map(|&(_, element, _)| element).collect();
+        Some(SetupScreen {
+            setup,
+            network,
+            reduced,
+            healthy,
+            pairs,
+            elements,
+            pushes,
+            pushed,
+            has_given,
+        })
+    }
+
+    fn lay(&self, assembly: &Assembly<'_>, overlay: &Overlay) -> Option<Laid> {
+        let mut laid = Laid { changes: Vec::new(), taken: Vec::new(), replaced: None };
+        let elements = |part: PartId| &self.elements[part.index()];
+        for change in &overlay.changes {
+            match *change {
+                Change::Removed { part } => {
+                    let gone = elements(part).iter().map(|&port| Active { port, law: None });
+                    laid.changes.extend(gone);
+                    laid.taken.push(part);
+                }
+                Change::Across { part, ohms } => {
+                    let ends = (self.network.pin_net(part, 0), self.network.pin_net(part, 1));
+                    self.join(&mut laid, ends, ohms)?;
+                }
+                Change::Bridge { nets, ohms } => {
+                    self.join(&mut laid, (nets[0].index(), nets[1].index()), ohms)?;
+                }
+                Change::Parameter { part, name, value } => {
+                    self.rebuild(&mut laid, assembly, part, part, Some((name, value)))?;
+                    // The part's other tolerances would be taken around the healthy law.
+                    if assembly
+                        .sources()
+                        .iter()
+                        .any(|source| source.part == part && source.parameter != name)
+                    {
+                        return None;
+                    }
+                    laid.replaced = Some((part, name));
+                }
+                Change::Exchanged { parts: [first, second] } => {
+                    self.rebuild(&mut laid, assembly, first, second, None)?;
+                    self.rebuild(&mut laid, assembly, second, first, None)?;
+                    laid.taken.extend([first, second]);
+                }
+                Change::Reversed { .. } | Change::Joint { .. } | Change::Fitted { .. } => {
+                    return None;
+                }
+            }
+        }
+        Some(laid)
+    }
+
+    fn join(&self, laid: &mut Laid, ends: (usize, usize), ohms: f64) -> Option<()> {
+        if self.has_given && ohms <= SHORT {
+            return None;
+        }
+        let port = *self.pairs.get(&ends)?;
+        laid.changes.push(Active { port, law: Some(Law::conductance(1.0 / ohms)) });
+        Some(())
+    }
+
+    fn rebuild(
+        &self,
+        laid: &mut Laid,
+        assembly: &Assembly<'_>,
+        part: PartId,
+        model: PartId,
+        replaced: Option<(&'static str, f64)>,
+    ) -> Option<()> {
+        if !assembly.is_connected(part, self.setup.0) {
+            return Some(());
+        }
+        let mut values = assembly.values(model, self.setup.0);
+        values.closed = assembly.values(part, self.setup.0).closed;
+        if let Some(replaced) = replaced {
+            values.replaced.insert(0, replaced);
+        }
+        let branches = of(values.part).branches(&values);
+        let own = &self.elements[part.index()];
+        if branches.len() != own.len() {
+            return None;
+        }
+        for (&port, branch) in own.iter().zip(branches) {
+            laid.changes.push(Active { port, law: Some(branch.law) });
+        }
+        Some(())
+    }
+
+    /// A voltmeter that hardly loads its net, by the solution without it.
+    fn light(
+        &self,
+        case: &Case<'_>,
+        unloaded: &Small,
+        pushes: &[f64],
+        reading: &Reading,
+    ) -> Option<ScreenShown> {
+        let ends = leads(&self.network, reading.place);
+        if reading.quantity != Quantity::Volts || ends.0 == ends.1 {
+            return None;
+        }
+        let port = *self.pairs.get(&ends)?;
+        let resistance = -self.reduced.answers(unloaded, port, &[port])[0];
+        let load = resistance / reading.meter.volts.input.ohms();
+        if load.abs() > LIGHT_LOADING {
+            return None;
+        }
+        let factor = 1.0 / (1.0 + load);
+        let value = factor * self.reduced.volts_at(unloaded, port);
+        Some(self.spread(case, unloaded, pushes, port, value, factor))
+    }
+
+    fn show(
+        &self,
+        case: &Case<'_>,
+        laid: &Laid,
+        unloaded: &Small,
+        reading: &Reading,
+    ) -> Option<ScreenShown> {
+        let n_sources = case.assembly.sources().len();
+        let fixed = |value: f64| Some(ScreenShown { value, spread: vec![0.0; n_sources] });
+        let meter = &reading.meter;
+        match reading.quantity {
+            Quantity::Amps => return self.amps(case, laid, unloaded, reading),
+            Quantity::Seen => return self.seen(case, laid, unloaded, reading),
+            _ => {}
+        }
+        let ends = leads(&self.network, reading.place);
+        if ends.0 == ends.1 {
+            return fixed(if matches!(reading.quantity, Quantity::Ohms | Quantity::Beep) {
+                meter.ohms.leads
+            } else {
+                0.0
+            });
+        }
+        let port = *self.pairs.get(&ends)?;
+        let behind = meter.ohms.open_volts / meter.ohms.amps;
+        let law = match reading.quantity {
+            Quantity::Volts => Law::conductance(1.0 / meter.volts.input.ohms()),
+            Quantity::Ohms | Quantity::Beep => {
+                Law::Line { siemens: 1.0 / behind, amps: -meter.ohms.amps }
+            }
+            _ => Law::curve(Limited::current(meter.diode.amps, meter.diode.compliance)),
+        };
+        let (changes, small) = self.with(laid, unloaded, port, law)?;
+        let volts = self.reduced.volts_at(&small, port);
+        let (value, slope) = match reading.quantity {
+            Quantity::Diode if volts > meter.diode.display_max => return fixed(f64::INFINITY),
+            Quantity::Volts | Quantity::Diode => (volts, 1.0),
+            _ => {
+                let left = meter.ohms.open_volts - volts;
+                let ohms = volts * behind / left + meter.ohms.leads;
+                if left <= 0.0 || ohms > meter.ohms.range.min(OPEN_OHMS) {
+                    return fixed(f64::INFINITY);
+                }
+                (ohms, behind * meter.ohms.open_volts / (left * left))
+            }
+        };
+        let pushes = self.pushes(case, laid, &changes, &small);
+        Some(self.spread(case, &small, &pushes, port, value, slope))
+    }
+
+    /// Solves with one more branch at a port: added to what a change has there already.
+    fn with(
+        &self,
+        laid: &Laid,
+        unloaded: &Small,
+        port: usize,
+        law: Law,
+    ) -> Option<(Vec<Active>, Small)> {
+        let mut changes = laid.changes.clone();
+        match changes.iter_mut().find(|active| active.port == port) {
+            Some(active) => active.law = Some(both(active.law.take(), law)?),
+            None => changes.push(Active { port, law: Some(law) }),
+        }
+        let small = self.reduced.solve(&changes, Some(unloaded))?;
+        Some((changes, small))
+    }
+
+    fn amps(
+        &self,
+        case: &Case<'_>,
+        laid: &Laid,
+        unloaded: &Small,
+        reading: &Reading,
+    ) -> Option<ScreenShown> {
+        let Place::Part(part) = reading.place else { return None };
+        let n_sources = case.assembly.sources().len();
+        let &[element] = &self.elements[part.index()][..] else { return None };
+        // A leak across the part would be read with it.
+        let ends = (self.network.pin_net(part, 0), self.network.pin_net(part, 1));
+        let pair = self.pairs.get(&ends);
+        if laid.changes.iter().any(|active| Some(&active.port) == pair) {
+            return None;
+        }
+        let changed = laid.changes.iter().find(|active| active.port == element);
+        let law = match changed {
+            Some(active) => active.law.clone(),
+            None => Some(self.reduced.law(element).clone()),
+        };
+        let Some(law) = law else {
+            return Some(ScreenShown { value: 0.0, spread: vec![0.0; n_sources] });
+        };
+        let Law::Line { siemens, amps } = law else { return None };
+        let share = 1.0 + siemens * reading.meter.amps.resistance.max(1e-6);
+        let (siemens, amps) = (siemens / share, amps / share);
+        let mut changes = laid.changes.clone();
+        changes.retain(|active| active.port != element);
+        changes.push(Active { port: element, law: Some(Law::Line { siemens, amps }) });
+        let small = self.reduced.solve(&changes, Some(unloaded))?;
+        let through = siemens * self.reduced.volts_at(&small, element) + amps;
+        let is_source = of(&case.assembly.circuit()[part]).is_source();
+        let sign = if is_source { -1.0 } else { 1.0 };
+        let pushes = self.pushes(case, laid, &changes, &small);
+        let mut shown = self.spread(case, &small, &pushes, element, sign * through, sign * siemens);
+        // The part's own tolerances also act at unchanged volts.
+        let inside = self.reduced.volts_at(&small, element)
+            - through * reading.meter.amps.resistance.max(1e-6);
+        for (source, slope) in self.own_slopes(case, laid, element, inside) {
+            shown.spread[source] += sign * slope / share;
+        }
+        Some(shown)
+    }
+
+    fn seen(
+        &self,
+        case: &Case<'_>,
+        laid: &Laid,
+        unloaded: &Small,
+        reading: &Reading,
+    ) -> Option<ScreenShown> {
+        let Place::Part(part) = reading.place else { return None };
+        let &[element] = &self.elements[part.index()][..] else { return None };
+        let ends = (self.network.pin_net(part, 0), self.network.pin_net(part, 1));
+        let pair = self.pairs.get(&ends);
+        let is_touched =
+            laid.changes.iter().any(|active| active.port == element || Some(&active.port) == pair);
+        if is_touched || case.assembly.circuit()[part].kind != "led" {
+            return None;
+        }
+        let volts = self.reduced.volts_at(unloaded, element);
+        let Law::Curve(curve) = self.reduced.law(element) else { return None };
+        let sample = curve.at(volts);
+        let pushes = self.pushes(case, laid, &laid.changes, unloaded);
+        let mut shown = self.spread(case, unloaded, &pushes, element, sample.amps, sample.siemens);
+        for (source, slope) in self.own_slopes(case, laid, element, volts) {
+            shown.spread[source] += slope;
+        }
+        Some(shown)
+    }
+
+    /// What the tolerances of a part do to the current of its own branch at unchanged volts: amps
+    /// per standard uncertainty.
+    fn own_slopes(
+        &self,
+        case: &Case<'_>,
+        laid: &Laid,
+        element: usize,
+        volts: f64,
+    ) -> Vec<(usize, f64)> {
+        self.pushes
+            .iter()
+            .filter(|(source, at, _)| *at == element && !self.is_taken(case, laid, *source))
+            .filter_map(|&(source, _, number)| {
+                let known = &case.assembly.sources()[source];
+                match known.slope(self.setup, number, self.reduced.law(element), volts)? {
+                    Slope::Amps(amps) => Some((source, amps * known.standard)),
+                    Slope::Volts(_) => None,
+                }
+            })
+            .collect()
+    }
+
+    fn is_taken(&self, case: &Case<'_>, laid: &Laid, source: usize) -> bool {
+        let known = &case.assembly.sources()[source];
+        laid.taken.contains(&known.part) || laid.replaced == Some((known.part, known.parameter))
+    }
+
+    /// What one standard uncertainty of each push drives into its element, in amps or volts.
+    fn pushes(&self, case: &Case<'_>, laid: &Laid, changes: &[Active], small: &Small) -> Vec<f64> {
+        self.pushes
+            .iter()
+            .map(|&(source, element, number)| {
+                if self.is_taken(case, laid, source) {
+                    return 0.0;
+                }
+                let known = &case.assembly.sources()[source];
+                let volts = self.reduced.volts_at(small, element);
+                let law = changes
+                    .iter()
+                    .find(|active| active.port == element)
+                    .and_then(|active| active.law.as_ref())
+                    .unwrap_or_else(|| self.reduced.law(element));
+                match known.slope(self.setup, number, law, volts) {
+                    Some(Slope::Amps(push) | Slope::Volts(push)) => push * known.standard,
+                    None => 0.0,
+                }
+            })
+            .collect()
+    }
+
+    /// A value that goes with `slope` times the volts at a port, with its spread.
+    fn spread(
+        &self,
+        case: &Case<'_>,
+        small: &Small,
+        pushes: &[f64],
+        port: usize,
+        value: f64,
+        slope: f64,
+    ) -> ScreenShown {
+        let answers = self.reduced.answers(small, port, &self.pushed);
+        let mut spread = vec![0.0; case.assembly.sources().len()];
+        for ((&(source, ..), answer), push) in self.pushes.iter().zip(answers).zip(pushes) {
+            spread[source] += answer * push * slope;
+        }
+        ScreenShown { value, spread }
+    }
+}
+
+/// The nets that the leads touch on a healthy board.
+fn leads(network: &Network, place: Place) -> (usize, usize) {
+    use crate::circuit::Spot;
+    match place {
+        Place::At(spot) => (network.net_of(spot), 0),
+        Place::Between(red, black) => (network.net_of(red), network.net_of(black)),
+        Place::Part(part) => {
+            (network.net_of(Spot::Pin(part, 0)), network.net_of(Spot::Pin(part, 1)))
+        }
+    }
+}
+
+/// Two straight lines in parallel; other laws are left to the full network.
+fn both(a: Option<Law>, b: Law) -> Option<Law> {
+    match (a, b) {
+        (None, b) => Some(b),
+        (Some(Law::Line { siemens, amps }), Law::Line { siemens: more, amps: extra }) => {
+            Some(Law::Line { siemens: siemens + more, amps: amps + extra })
+        }
+        _ => None,
+    }
+}
