@@ -4,6 +4,7 @@
 //! to the full network by saying `None`. What it can do agrees with the full network to rounding,
 //! and the best place of everything that is not excluded is solved again in full.
 
+use std::cell::RefCell;
 use std::collections::HashMap;
 
 use super::case::{Case, Prediction};
@@ -25,14 +26,14 @@ struct SetupScreen {
     network: Network,
     reduced: Reduced,
     healthy: Small,
+    /// Where the last solution stood: the next place of a line is near.
+    last: RefCell<Option<Small>>,
     /// Pairs of nets with the number of their port.
     pairs: HashMap<(usize, usize), usize>,
     /// Elements of each part.
     elements: Vec<Vec<usize>>,
     /// Sources of uncertainty with the element that each acts on and its number in its part.
     pushes: Vec<(usize, usize, usize)>,
-    /// The elements of `pushes`, in the same order.
-    pushed: Vec<usize>,
     has_given: bool,
 }
 
@@ -76,13 +77,17 @@ impl Screen {
         };
         for (screen, (_, idxs)) in self.setups.iter().zip(&case.setups) {
             let laid = screen.lay(case.assembly, overlay)?;
-            let unloaded = screen.reduced.solve(&laid.changes, Some(&screen.healthy))?;
-            let pushes = screen.pushes(case, &laid, &laid.changes, &unloaded);
+            let last = screen.last.take();
+            let start = last.as_ref().unwrap_or(&screen.healthy);
+            let unloaded = screen.reduced.solve(&laid.changes, Some(start))?;
+            screen.last.replace(Some(unloaded.clone()));
+            let volts = screen.reduced.volts(&unloaded);
+            let pushes = screen.pushes(case, &laid, &laid.changes, &volts);
             for &idx in idxs {
                 let reading = &case.readings[idx];
-                let shown = match screen.light(case, &unloaded, &pushes, reading) {
+                let shown = match screen.light(case, &unloaded, &volts, &pushes, reading) {
                     Some(shown) => shown,
-                    None => screen.show(case, &laid, &unloaded, reading)?,
+                    None => screen.show(case, &laid, &unloaded, &volts, reading)?,
                 };
                 case.put(&mut prediction, idx, shown.value, shown.spread, false);
             }
@@ -147,7 +152,6 @@ impl SetupScreen {
             })
             .collect();
         let has_given = network.elements.iter().any(|element| matches!(element.law, Law::Volts(_)));
-        let pushed = pushes.iter().map(|&(_, element, _)| element).collect();
         Some(SetupScreen {
             setup,
             network,
@@ -156,7 +160,7 @@ impl SetupScreen {
             pairs,
             elements,
             pushes,
-            pushed,
+            last: RefCell::new(None),
             has_given,
         })
     }
@@ -244,6 +248,7 @@ impl SetupScreen {
         &self,
         case: &Case<'_>,
         unloaded: &Small,
+        volts: &[f64],
         pushes: &[f64],
         reading: &Reading,
     ) -> Option<ScreenShown> {
@@ -252,14 +257,13 @@ impl SetupScreen {
             return None;
         }
         let port = *self.pairs.get(&ends)?;
-        let resistance = -self.reduced.answers(unloaded, port, &[port])[0];
-        let load = resistance / reading.meter.volts.input.ohms();
+        let answers = self.reduced.answers(unloaded, port);
+        let load = -answers[port] / reading.meter.volts.input.ohms();
         if load.abs() > LIGHT_LOADING {
             return None;
         }
         let factor = 1.0 / (1.0 + load);
-        let value = factor * self.reduced.volts_at(unloaded, port);
-        Some(self.spread(case, unloaded, pushes, port, value, factor))
+        Some(self.spread(case, &answers, pushes, factor * volts[port], factor))
     }
 
     fn show(
@@ -267,6 +271,7 @@ impl SetupScreen {
         case: &Case<'_>,
         laid: &Laid,
         unloaded: &Small,
+        unloaded_volts: &[f64],
         reading: &Reading,
     ) -> Option<ScreenShown> {
         let n_sources = case.assembly.sources().len();
@@ -274,7 +279,7 @@ impl SetupScreen {
         let meter = &reading.meter;
         match reading.quantity {
             Quantity::Amps => return self.amps(case, laid, unloaded, reading),
-            Quantity::Seen => return self.seen(case, laid, unloaded, reading),
+            Quantity::Seen => return self.seen(case, laid, unloaded, unloaded_volts, reading),
             _ => {}
         }
         let ends = leads(&self.network, reading.place);
@@ -295,7 +300,8 @@ impl SetupScreen {
             _ => Law::curve(Limited::current(meter.diode.amps, meter.diode.compliance)),
         };
         let (changes, small) = self.with(laid, unloaded, port, law)?;
-        let volts = self.reduced.volts_at(&small, port);
+        let all = self.reduced.volts(&small);
+        let volts = all[port];
         let (value, slope) = match reading.quantity {
             Quantity::Diode if volts > meter.diode.display_max => return fixed(f64::INFINITY),
             Quantity::Volts | Quantity::Diode => (volts, 1.0),
@@ -308,8 +314,9 @@ impl SetupScreen {
                 (ohms, behind * meter.ohms.open_volts / (left * left))
             }
         };
-        let pushes = self.pushes(case, laid, &changes, &small);
-        Some(self.spread(case, &small, &pushes, port, value, slope))
+        let pushes = self.pushes(case, laid, &changes, &all);
+        let answers = self.reduced.answers(&small, port);
+        Some(self.spread(case, &answers, &pushes, value, slope))
     }
 
     /// Solves with one more branch at a port: added to what a change has there already.
@@ -360,14 +367,15 @@ impl SetupScreen {
         changes.retain(|active| active.port != element);
         changes.push(Active { port: element, law: Some(Law::Line { siemens, amps }) });
         let small = self.reduced.solve(&changes, Some(unloaded))?;
-        let through = siemens * self.reduced.volts_at(&small, element) + amps;
+        let volts = self.reduced.volts(&small);
+        let through = siemens * volts[element] + amps;
         let is_source = of(&case.assembly.circuit()[part]).is_source();
         let sign = if is_source { -1.0 } else { 1.0 };
-        let pushes = self.pushes(case, laid, &changes, &small);
-        let mut shown = self.spread(case, &small, &pushes, element, sign * through, sign * siemens);
+        let pushes = self.pushes(case, laid, &changes, &volts);
+        let answers = self.reduced.answers(&small, element);
+        let mut shown = self.spread(case, &answers, &pushes, sign * through, sign * siemens);
         // The part's own tolerances also act at unchanged volts.
-        let inside = self.reduced.volts_at(&small, element)
-            - through * reading.meter.amps.resistance.max(1e-6);
+        let inside = volts[element] - through * reading.meter.amps.resistance.max(1e-6);
         for (source, slope) in self.own_slopes(case, laid, element, inside) {
             shown.spread[source] += sign * slope / share;
         }
@@ -379,6 +387,7 @@ impl SetupScreen {
         case: &Case<'_>,
         laid: &Laid,
         unloaded: &Small,
+        unloaded_volts: &[f64],
         reading: &Reading,
     ) -> Option<ScreenShown> {
         let Place::Part(part) = reading.place else { return None };
@@ -390,11 +399,12 @@ impl SetupScreen {
         if is_touched || case.assembly.circuit()[part].kind != "led" {
             return None;
         }
-        let volts = self.reduced.volts_at(unloaded, element);
+        let volts = unloaded_volts[element];
         let Law::Curve(curve) = self.reduced.law(element) else { return None };
         let sample = curve.at(volts);
-        let pushes = self.pushes(case, laid, &laid.changes, unloaded);
-        let mut shown = self.spread(case, unloaded, &pushes, element, sample.amps, sample.siemens);
+        let pushes = self.pushes(case, laid, &laid.changes, unloaded_volts);
+        let answers = self.reduced.answers(unloaded, element);
+        let mut shown = self.spread(case, &answers, &pushes, sample.amps, sample.siemens);
         for (source, slope) in self.own_slopes(case, laid, element, volts) {
             shown.spread[source] += slope;
         }
@@ -429,7 +439,7 @@ impl SetupScreen {
     }
 
     /// What one standard uncertainty of each push drives into its element, in amps or volts.
-    fn pushes(&self, case: &Case<'_>, laid: &Laid, changes: &[Active], small: &Small) -> Vec<f64> {
+    fn pushes(&self, case: &Case<'_>, laid: &Laid, changes: &[Active], volts: &[f64]) -> Vec<f64> {
         self.pushes
             .iter()
             .map(|&(source, element, number)| {
@@ -437,13 +447,12 @@ impl SetupScreen {
                     return 0.0;
                 }
                 let known = &case.assembly.sources()[source];
-                let volts = self.reduced.volts_at(small, element);
                 let law = changes
                     .iter()
                     .find(|active| active.port == element)
                     .and_then(|active| active.law.as_ref())
                     .unwrap_or_else(|| self.reduced.law(element));
-                match known.slope(self.setup, number, law, volts) {
+                match known.slope(self.setup, number, law, volts[element]) {
                     Some(Slope::Amps(push) | Slope::Volts(push)) => push * known.standard,
                     None => 0.0,
                 }
@@ -455,16 +464,14 @@ impl SetupScreen {
     fn spread(
         &self,
         case: &Case<'_>,
-        small: &Small,
+        answers: &[f64],
         pushes: &[f64],
-        port: usize,
         value: f64,
         slope: f64,
     ) -> ScreenShown {
-        let answers = self.reduced.answers(small, port, &self.pushed);
         let mut spread = vec![0.0; case.assembly.sources().len()];
-        for ((&(source, ..), answer), push) in self.pushes.iter().zip(answers).zip(pushes) {
-            spread[source] += answer * push * slope;
+        for (&(source, element, _), push) in self.pushes.iter().zip(pushes) {
+            spread[source] += answers[element] * push * slope;
         }
         ScreenShown { value, spread }
     }

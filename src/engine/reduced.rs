@@ -49,6 +49,8 @@ pub struct Reduced {
     volts: Vec<f64>,
     /// H, row by row.
     transfer: Vec<f64>,
+    /// H, column by column.
+    columns: Vec<f64>,
 }
 
 /// What a port does instead of what the linear board has there.
@@ -142,6 +144,7 @@ impl Reduced {
             at(from) - at(to)
         };
         let mut transfer = vec![0.0; n_ports * n_ports];
+        let mut columns = Vec::with_capacity(n_ports * n_ports);
         for (column, &(from, to)) in ends.iter().enumerate() {
             let mut push = vec![0.0; n];
             match own.iter().position(|&idx| idx == column) {
@@ -158,13 +161,15 @@ impl Reduced {
             }
             let shape = factor.solve(&push);
             for (row, &ends) in ends.iter().enumerate() {
-                transfer[row * n_ports + column] = across(&shape, ends);
+                let answer = across(&shape, ends);
+                transfer[row * n_ports + column] = answer;
+                columns.push(answer);
             }
         }
         let volts: Vec<f64> = ends.iter().map(|&ends| across(&solution, ends)).collect();
         let sound = volts.iter().chain(&transfer).all(|value| value.is_finite());
         let laws = network.elements.iter().map(|element| element.law.clone()).collect();
-        sound.then_some(Reduced { base, laws, curves, n_ports, volts, transfer })
+        sound.then_some(Reduced { base, laws, curves, n_ports, volts, transfer, columns })
     }
 
     /// The port of the further pair with that number.
@@ -220,23 +225,27 @@ impl Reduced {
         let mut held: Vec<f64> =
             ports.iter().map(|&port| known(port).unwrap_or(self.volts[port])).collect();
         let is_linear = actives.iter().all(|active| !matches!(active.law, Some(Law::Curve(_))));
+        let mut h = Vec::with_capacity(n * n);
+        for &row in &ports {
+            h.extend(ports.iter().map(|&column| self.transfer(row, column)));
+        }
+        let mut samples: Vec<(f64, f64)> = Vec::with_capacity(n);
         for _ in 0..STEPS {
-            let mut matrix = vec![0.0; n * n];
-            let samples: Vec<(f64, f64)> = actives
-                .iter()
-                .zip(&held)
-                .map(|(active, &volts)| self.extra(active, volts))
-                .collect();
+            samples.clear();
+            samples.extend(
+                actives.iter().zip(&held).map(|(active, &volts)| self.extra(active, volts)),
+            );
             // (I + H S) v = v⁰ − H (j − S v_held)
-            let mut right = vec![0.0; n];
-            for i in 0..n {
-                right[i] = self.volts[ports[i]];
-                for k in 0..n {
-                    let h = self.transfer(ports[i], ports[k]);
-                    let (extra, slope) = samples[k];
-                    right[i] -= h * (extra - slope * held[k]);
-                    matrix[i * n + k] = h * slope + if i == k { 1.0 } else { 0.0 };
+            let mut matrix = Vec::with_capacity(n * n);
+            let mut right = Vec::with_capacity(n);
+            for (i, row) in h.chunks(n.max(1)).enumerate() {
+                let mut value = self.volts[ports[i]];
+                for ((h, (extra, slope)), held) in row.iter().zip(&samples).zip(&held) {
+                    value -= h * (extra - slope * held);
+                    matrix.push(h * slope);
                 }
+                matrix[i * n + i] += 1.0;
+                right.push(value);
             }
             let factors = SmallFactors::new(matrix, n)?;
             let new = factors.solve(right);
@@ -266,38 +275,36 @@ impl Reduced {
         None
     }
 
-    /// Volts at any port of a solved small system.
-    pub fn volts_at(&self, small: &Small, port: usize) -> f64 {
-        match small.ports.iter().position(|known| *known == port) {
-            Some(idx) => small.volts[idx],
-            None => {
-                let driven = small.ports.iter().zip(&small.extra);
-                let moved: f64 =
-                    driven.map(|(&known, extra)| self.transfer(port, known) * extra).sum();
-                self.volts[port] - moved
+    /// Volts at every port of a solved small system.
+    pub fn volts(&self, small: &Small) -> Vec<f64> {
+        let mut volts = self.volts.clone();
+        for (&port, extra) in small.ports.iter().zip(&small.extra) {
+            let column = &self.columns[port * self.n_ports..(port + 1) * self.n_ports];
+            for (volts, h) in volts.iter_mut().zip(column) {
+                *volts -= h * extra;
             }
         }
+        // Where the small system was solved for a port, its own answer has no rounding added.
+        for (&port, &solved) in small.ports.iter().zip(&small.volts) {
+            volts[port] = solved;
+        }
+        volts
     }
 
-    /// How the volts at port `meter` answer to one amp more through each of the ports `pushed`
-    /// (one volt more where the port is a given voltage), everything else reacting.
-    pub fn answers(&self, small: &Small, meter: usize, pushed: &[usize]) -> Vec<f64> {
-        let n = small.ports.len();
-        let right: Vec<f64> =
-            (0..n).map(|k| small.slopes[k] * self.transfer(meter, small.ports[k])).collect();
-        let weights = small.factors.solve_transposed(right);
-        pushed
-            .iter()
-            .map(|&port| {
-                let back: f64 = small
-                    .ports
-                    .iter()
-                    .zip(&weights)
-                    .map(|(&known, weight)| weight * self.transfer(known, port))
-                    .sum();
-                back - self.transfer(meter, port)
-            })
-            .collect()
+    /// How the volts at port `meter` answer to one amp more through each port (one volt more
+    /// where the port is a given voltage), everything else reacting.
+    pub fn answers(&self, small: &Small, meter: usize) -> Vec<f64> {
+        let row = |port: usize| &self.transfer[port * self.n_ports..(port + 1) * self.n_ports];
+        let meter = row(meter);
+        let right = small.ports.iter().zip(&small.slopes).map(|(&port, slope)| slope * meter[port]);
+        let weights = small.factors.solve_transposed(right.collect());
+        let mut answers: Vec<f64> = meter.iter().map(|h| -h).collect();
+        for (&port, weight) in small.ports.iter().zip(&weights) {
+            for (answer, h) in answers.iter_mut().zip(row(port)) {
+                *answer += weight * h;
+            }
+        }
+        answers
     }
 
     /// The law of an element.
@@ -337,13 +344,14 @@ impl SmallFactors {
                 rows.swap(pivot, k);
                 sizes.swap(pivot, k);
             }
-            for row in k + 1..n {
-                let factor = lu[row * n + k] / lu[k * n + k];
-                lu[row * n + k] = factor;
-                if factor != 0.0 {
-                    for column in k + 1..n {
-                        lu[row * n + column] -= factor * lu[k * n + column];
-                    }
+            let (upper, lower) = lu.split_at_mut((k + 1) * n);
+            let top = &upper[k * n + k..];
+            for row in lower.chunks_mut(n) {
+                let row = &mut row[k..];
+                let factor = row[0] / top[0];
+                row[0] = factor;
+                for (value, top) in row[1..].iter_mut().zip(&top[1..]) {
+                    *value -= factor * top;
                 }
             }
         }
