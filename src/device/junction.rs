@@ -75,7 +75,10 @@ impl Junction {
     fn bare(&self, u: f64) -> Sample {
         let x = u / self.scale;
         // `exp_m1` keeps the digits of a current far below the saturation current.
-        let (mut amps, mut siemens) = if x < 1.0 {
+        let (mut amps, mut siemens) = if x < -40.0 {
+            // Nothing is left of the exponential in the sixteenth digit.
+            (-self.saturation, 0.0)
+        } else if x < 1.0 {
             (self.saturation * x.exp_m1(), self.saturation * x.exp() / self.scale)
         } else {
             let (value, slope) = exponential(self.saturation, x);

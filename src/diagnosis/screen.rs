@@ -9,7 +9,7 @@ use std::collections::HashMap;
 
 use super::case::{Case, Prediction};
 use crate::circuit::{Change, Overlay, PartId, Place, Quantity, Reading, SetupId};
-use crate::device::{Law, Limited, of};
+use crate::device::{Branch, Law, Limited, of};
 use crate::engine::{Active, Assembly, Network, Reduced, Slope, Small};
 use crate::fault::Hypothesis;
 use crate::meter::OPEN_OHMS;
@@ -26,8 +26,9 @@ struct SetupScreen {
     network: Network,
     reduced: Reduced,
     healthy: Small,
-    /// Where the last solution stood: the next place of a line is near.
-    last: RefCell<Option<Small>>,
+    /// Where the last solution stood, without a meter and per reading: the next place of a line is
+    /// near.
+    last: RefCell<HashMap<Option<usize>, Small>>,
     /// Pairs of nets with the number of their port.
     pairs: HashMap<(usize, usize), usize>,
     /// Elements of each part.
@@ -44,6 +45,8 @@ struct Laid {
     taken: Vec<PartId>,
     /// Parameters that lost their tolerance.
     replaced: Option<(PartId, &'static str)>,
+    /// Sources of a part with a replaced parameter: their laws around the fault.
+    around: Vec<(usize, [Vec<Branch>; 2])>,
 }
 
 /// A voltmeter that loads its net by less than this share is taken into account to first order.
@@ -77,17 +80,14 @@ impl Screen {
         };
         for (screen, (_, idxs)) in self.setups.iter().zip(&case.setups) {
             let laid = screen.lay(case.assembly, overlay)?;
-            let last = screen.last.take();
-            let start = last.as_ref().unwrap_or(&screen.healthy);
-            let unloaded = screen.reduced.solve(&laid.changes, Some(start))?;
-            screen.last.replace(Some(unloaded.clone()));
+            let unloaded = screen.solve(None, &laid.changes, &screen.healthy)?;
             let volts = screen.reduced.volts(&unloaded);
             let pushes = screen.pushes(case, &laid, &laid.changes, &volts);
             for &idx in idxs {
                 let reading = &case.readings[idx];
                 let shown = match screen.light(case, &unloaded, &volts, &pushes, reading) {
                     Some(shown) => shown,
-                    None => screen.show(case, &laid, &unloaded, &volts, reading)?,
+                    None => screen.show(case, &laid, &unloaded, &volts, idx)?,
                 };
                 case.put(&mut prediction, idx, shown.value, shown.spread, false);
             }
@@ -160,13 +160,22 @@ impl SetupScreen {
             pairs,
             elements,
             pushes,
-            last: RefCell::new(None),
+            last: RefCell::default(),
             has_given,
         })
     }
 
+    /// Solves from where the last solution of the same reading stood, or from `first`.
+    fn solve(&self, reading: Option<usize>, changes: &[Active], first: &Small) -> Option<Small> {
+        let last = self.last.borrow_mut().remove(&reading);
+        let small = self.reduced.solve(changes, Some(last.as_ref().unwrap_or(first)))?;
+        self.last.borrow_mut().insert(reading, small.clone());
+        Some(small)
+    }
+
     fn lay(&self, assembly: &Assembly<'_>, overlay: &Overlay) -> Option<Laid> {
-        let mut laid = Laid { changes: Vec::new(), taken: Vec::new(), replaced: None };
+        let mut laid =
+            Laid { changes: Vec::new(), taken: Vec::new(), replaced: None, around: Vec::new() };
         let elements = |part: PartId| &self.elements[part.index()];
         for change in &overlay.changes {
             match *change {
@@ -184,13 +193,11 @@ impl SetupScreen {
                 }
                 Change::Parameter { part, name, value } => {
                     self.rebuild(&mut laid, assembly, part, part, Some((name, value)))?;
-                    // The part's other tolerances would be taken around the healthy law.
-                    if assembly
-                        .sources()
-                        .iter()
-                        .any(|source| source.part == part && source.parameter != name)
-                    {
-                        return None;
+                    for (at, source) in assembly.sources().iter().enumerate() {
+                        if source.part == part && source.parameter != name {
+                            let laws = source.laws_around(assembly, self.setup, &[(name, value)]);
+                            laid.around.push((at, laws));
+                        }
                     }
                     laid.replaced = Some((part, name));
                 }
@@ -272,8 +279,9 @@ impl SetupScreen {
         laid: &Laid,
         unloaded: &Small,
         unloaded_volts: &[f64],
-        reading: &Reading,
+        idx: usize,
     ) -> Option<ScreenShown> {
+        let reading = &case.readings[idx];
         let n_sources = case.assembly.sources().len();
         let fixed = |value: f64| Some(ScreenShown { value, spread: vec![0.0; n_sources] });
         let meter = &reading.meter;
@@ -299,7 +307,7 @@ impl SetupScreen {
             }
             _ => Law::curve(Limited::current(meter.diode.amps, meter.diode.compliance)),
         };
-        let (changes, small) = self.with(laid, unloaded, port, law)?;
+        let (changes, small) = self.with(laid, unloaded, port, law, idx)?;
         let all = self.reduced.volts(&small);
         let volts = all[port];
         let (value, slope) = match reading.quantity {
@@ -326,13 +334,14 @@ impl SetupScreen {
         unloaded: &Small,
         port: usize,
         law: Law,
+        reading: usize,
     ) -> Option<(Vec<Active>, Small)> {
         let mut changes = laid.changes.clone();
         match changes.iter_mut().find(|active| active.port == port) {
             Some(active) => active.law = Some(both(active.law.take(), law)?),
             None => changes.push(Active { port, law: Some(law) }),
         }
-        let small = self.reduced.solve(&changes, Some(unloaded))?;
+        let small = self.solve(Some(reading), &changes, unloaded)?;
         Some((changes, small))
     }
 
@@ -371,12 +380,20 @@ impl SetupScreen {
         let through = siemens * volts[element] + amps;
         let is_source = of(&case.assembly.circuit()[part]).is_source();
         let sign = if is_source { -1.0 } else { 1.0 };
-        let pushes = self.pushes(case, laid, &changes, &volts);
+        let mut pushes = self.pushes(case, laid, &changes, &volts);
+        // The part itself sees what the meter's resistance leaves it, and acts through it.
+        let inside = volts[element] - through * reading.meter.amps.resistance.max(1e-6);
+        let own = self.own_slopes(case, laid, element, inside);
+        for ((source, at, _), push) in self.pushes.iter().zip(&mut pushes) {
+            if *at == element {
+                let slope = own.iter().find(|(known, _)| known == source);
+                *push = slope.map_or(0.0, |(_, slope)| slope / share);
+            }
+        }
         let answers = self.reduced.answers(&small, element);
         let mut shown = self.spread(case, &answers, &pushes, sign * through, sign * siemens);
-        // The part's own tolerances also act at unchanged volts.
-        let inside = volts[element] - through * reading.meter.amps.resistance.max(1e-6);
-        for (source, slope) in self.own_slopes(case, laid, element, inside) {
+        // At unchanged volts the part's own tolerances act too.
+        for (source, slope) in own {
             shown.spread[source] += sign * slope / share;
         }
         Some(shown)
@@ -425,12 +442,29 @@ impl SetupScreen {
             .filter(|(source, at, _)| *at == element && !self.is_taken(case, laid, *source))
             .filter_map(|&(source, _, number)| {
                 let known = &case.assembly.sources()[source];
-                match known.slope(self.setup, number, self.reduced.law(element), volts)? {
+                match self.slope(case, laid, source, number, self.reduced.law(element), volts)? {
                     Slope::Amps(amps) => Some((source, amps * known.standard)),
                     Slope::Volts(_) => None,
                 }
             })
             .collect()
+    }
+
+    /// How a source's branch answers to its parameter.
+    fn slope(
+        &self,
+        case: &Case<'_>,
+        laid: &Laid,
+        source: usize,
+        number: usize,
+        here: &Law,
+        volts: f64,
+    ) -> Option<Slope> {
+        let known = &case.assembly.sources()[source];
+        match laid.around.iter().find(|(at, _)| *at == source) {
+            Some((_, laws)) => known.slope_with(laws, number, here, volts),
+            None => known.slope(self.setup, number, here, volts),
+        }
     }
 
     fn is_taken(&self, case: &Case<'_>, laid: &Laid, source: usize) -> bool {
@@ -452,7 +486,7 @@ impl SetupScreen {
                     .find(|active| active.port == element)
                     .and_then(|active| active.law.as_ref())
                     .unwrap_or_else(|| self.reduced.law(element));
-                match known.slope(self.setup, number, law, volts[element]) {
+                match self.slope(case, laid, source, number, law, volts[element]) {
                     Some(Slope::Amps(push) | Slope::Volts(push)) => push * known.standard,
                     None => 0.0,
                 }
@@ -497,5 +531,96 @@ fn both(a: Option<Law>, b: Law) -> Option<Law> {
             Some(Law::Line { siemens: siemens + more, amps: amps + extra })
         }
         _ => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::circuit::{Circuit, Meter, NetId, Observed, POWERED, Spot, UNPOWERED};
+    use crate::device::two_pin;
+    use crate::fault::{Evidence, hypotheses};
+
+    /// A supply with a limit, junctions of every sort, a load and a bridge of resistors.
+    fn circuit() -> Circuit {
+        let mut circuit = Circuit::new("", "GND");
+        let mut add = |name, kind, nets, params: &[(&'static str, f64)]| {
+            two_pin(&mut circuit, name, kind, nets, params).unwrap();
+        };
+        add("J1", "supply", ["IN", "GND"], &[("volts", 12.0), ("limit", 0.5)]);
+        add("F1", "fuse", ["IN", "A"], &[]);
+        add("D1", "diode", ["A", "B"], &[]);
+        add("R1", "resistor", ["B", "C"], &[("value", 330.0)]);
+        add("D2", "zener", ["GND", "C"], &[("voltage", 5.1)]);
+        add("R2", "resistor", ["C", "E"], &[("value", 1e3)]);
+        add("D3", "led", ["E", "GND"], &[("drop", 2.0)]);
+        add("R3", "resistor", ["C", "G"], &[("value", 10e3)]);
+        add("R4", "resistor", ["G", "GND"], &[("value", 22e3)]);
+        add("R5", "resistor", ["G", "GND"], &[("value", 47e3)]);
+        add("A1", "load", ["B", "GND"], &[("amps", 5e-3)]);
+        add("C1", "capacitor", ["G", "GND"], &[]);
+        circuit
+    }
+
+    fn readings(circuit: &Circuit) -> Vec<Reading> {
+        let ground = Spot::Net(NetId::GROUND);
+        let spot = |name: &str| Spot::Net(circuit.net(name).unwrap());
+        let part = |name: &str| Place::Part(circuit.part(name).unwrap());
+        [
+            (POWERED, Quantity::Volts, Place::At(spot("B"))),
+            (POWERED, Quantity::Volts, Place::At(spot("G"))),
+            (POWERED, Quantity::Volts, Place::Between(spot("C"), spot("E"))),
+            (POWERED, Quantity::Amps, part("F1")),
+            (POWERED, Quantity::Seen, part("D3")),
+            (UNPOWERED, Quantity::Ohms, Place::At(spot("G"))),
+            (UNPOWERED, Quantity::Diode, Place::Between(spot("A"), spot("C"))),
+            (UNPOWERED, Quantity::Diode, Place::Between(ground, spot("C"))),
+        ]
+        .into_iter()
+        .map(|(setup, quantity, place)| Reading {
+            setup,
+            quantity,
+            place,
+            place_text: String::new(),
+            observed: Observed::Number { value: 1.0, count: 0.001, half_width: None },
+            meter: Meter::default(),
+        })
+        .collect()
+    }
+
+    #[test]
+    fn the_reduced_board_agrees_with_the_full_network() {
+        let circuit = circuit();
+        let assembly = Assembly::new(&circuit);
+        let readings = readings(&circuit);
+        let case = Case::new(&assembly, &readings);
+        let apart = ["F1", "D3"].map(|name| circuit.part(name).unwrap()).to_vec();
+        let list = hypotheses(&circuit, &Evidence { seen: Vec::new(), apart });
+        let screen = Screen::new(&case, &list).unwrap();
+        let (mut quick, mut all) = (0, 0);
+        for hypothesis in &list {
+            let places = match hypothesis.curve {
+                Some(curve) => [0.0, 0.2, 0.4, 0.6, 0.8, 1.0]
+                    .map(|share| curve.low + share * (curve.high - curve.low))
+                    .to_vec(),
+                None => vec![0.0],
+            };
+            for place in places {
+                let overlay = hypothesis.overlay(place);
+                let Ok(full) = case.predict(&overlay) else { continue };
+                all += 1;
+                let Some(reduced) = screen.predict(&case, &overlay) else { continue };
+                quick += 1;
+                for idx in 0..readings.len() {
+                    let name = format!("{} {place} {idx}", hypothesis.name(&circuit));
+                    let (a, b) = (full.y[idx], reduced.y[idx]);
+                    assert!((a - b).abs() <= 2e-5 * (1e-3 + a.abs()), "{name}: {a} {b}");
+                    let size = |spread: &[f64]| spread.iter().map(|x| x * x).sum::<f64>().sqrt();
+                    let (a, b) = (size(&full.spread[idx]), size(&reduced.spread[idx]));
+                    assert!((a - b).abs() <= 0.02 * (1e-6 + a.abs()), "{name}: spread {a} {b}");
+                }
+            }
+        }
+        assert!(quick * 10 > all * 7, "{quick} of {all}: the reduced board has to do most");
     }
 }
