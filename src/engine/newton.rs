@@ -22,7 +22,8 @@ impl Equations<'_> {
     /// Newton's method from `start`, with junction limiting.
     pub(super) fn walk(&self, start: &State, aid: &Aid<'_>, settings: &Settings) -> Walk {
         let mut state = start.clone();
-        let mut held: Vec<(f64, Sample)> = self.at_state(&state);
+        let known = state.volts.iter().any(|volts| *volts != 0.0);
+        let mut held = if known { self.at_state(&state) } else { self.at_first() };
         let mut moved = Vec::new();
         for iteration in 1..=settings.max_iterations {
             let locals = self.locals(&state, &held, aid);
@@ -64,6 +65,15 @@ impl Equations<'_> {
             }
         }
         Walk::Moving { unknowns: moved, iterations: settings.max_iterations }
+    }
+
+    /// Where laws wish to begin when nothing is known.
+    fn at_first(&self) -> Vec<(f64, Sample)> {
+        let at = |&idx: &usize| match &self.network.elements[idx].law {
+            Law::Curve(curve) => (curve.first(), curve.at(curve.first())),
+            _ => (0.0, Sample::NOTHING),
+        };
+        self.curves.iter().map(at).collect()
     }
 
     fn at_state(&self, state: &State) -> Vec<(f64, Sample)> {
