@@ -172,7 +172,9 @@ fn line_search(equations: &Equations<'_>, zero: &State, settings: &Settings) -> 
     let (found, iterations) = equations.descend(zero, settings);
     attempt.iterations = iterations;
     if let Some(state) = found {
-        attempt.take(equations.finish(state));
+        if attempt.take(equations.finish(&state, settings)).is_none() {
+            step(equations, &state, &Aid::NONE, settings, &mut attempt);
+        }
     }
     attempt
 }
