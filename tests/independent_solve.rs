@@ -82,7 +82,7 @@ proptest! {
             .fold(0.0, |largest: f64, volts| largest.max(volts.abs()));
         for (name, volts) in by_tableau(&specs) {
             let found = point.volts[strategies::net(&circuit, &name)];
-            prop_assert!((found - volts).abs() <= 1e-9 * largest, "{}: {} and {}", name, found, volts);
+            prop_assert!((found - volts).abs() <= 1e-12 * largest, "{}: {} and {}", name, found, volts);
         }
     }
 }
