@@ -3,6 +3,9 @@
 //! All laws are continuous, and far out every one of them takes what it is given, so that each of
 //! these circuits has an operating point. `Singular` and `NotSettled` are wrong answers here.
 
+// The counts are what a reader of the test's output wants to see.
+#![allow(clippy::print_stdout)]
+
 mod strategies;
 
 use std::collections::BTreeMap;

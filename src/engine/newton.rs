@@ -11,7 +11,7 @@ const SOFT_OHMS: f64 = 1e-6;
 /// Where one run of Newton's method went.
 pub(super) enum Walk {
     /// It settled here.
-    Settled { state: State, factor: Factor, iterations: usize },
+    Settled { state: State, factor: Box<Factor>, iterations: usize },
     /// It did not: the unknowns that still moved.
     Moving { unknowns: Vec<usize>, iterations: usize },
     /// A matrix was singular.
@@ -57,7 +57,7 @@ impl Equations<'_> {
                         state = self.moved(&system, &state, &step);
                     }
                 }
-                return Walk::Settled { state, factor, iterations: iteration };
+                return Walk::Settled { state, factor: Box::new(factor), iterations: iteration };
             }
         }
         Walk::Moving { unknowns, iterations: settings.max_iterations }
@@ -173,7 +173,7 @@ impl Equations<'_> {
             let moved = moved(&new, &state, settings);
             state = new;
             if iterations >= 3 && moved.is_empty() {
-                return Walk::Settled { state, factor, iterations };
+                return Walk::Settled { state, factor: Box::new(factor), iterations };
             }
             if iterations == 6 {
                 return Walk::Moving { unknowns: moved, iterations };
