@@ -5,6 +5,13 @@
 
 pub mod circuit;
 pub mod device;
+pub mod diagnosis;
 pub mod engine;
+pub mod fault;
+pub mod file;
 pub mod finding;
+pub mod meter;
+pub mod plan;
 pub mod quantity;
+pub mod report;
+pub mod study;

@@ -12,9 +12,12 @@
 /// ```
 pub fn nearest<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let folded = word.to_lowercase();
-    let allowed = (word.chars().count() / 3).max(1);
+    let length = word.chars().count();
+    let allowed = (length / 3).max(1);
     known
         .into_iter()
+        // The distance is at least the difference in length, which costs far less to find.
+        .filter(|candidate| candidate.chars().count().abs_diff(length) <= allowed)
         .map(|candidate| {
             (strsim::damerau_levenshtein(&folded, &candidate.to_lowercase()), candidate)
         })

@@ -1,0 +1,139 @@
+//! What can be typed.
+
+use std::path::PathBuf;
+
+use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+
+/// Finds which single fault on a board explains the readings of a bench meter.
+#[derive(Debug, Parser)]
+#[command(name = "ohmhound", version, max_term_width = 100)]
+#[command(after_help = "Exit status: 0 done; 1 the answer is \"no\"; 2 bad input or usage; \
+                        3 no operating point.")]
+pub(super) struct Args {
+    /// When to use colour; NO_COLOR is honoured
+    #[arg(long, value_enum, default_value = "auto", global = true)]
+    pub(super) color: Color,
+    #[command(subcommand)]
+    pub(super) command: Command,
+}
+
+/// When to use colour.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(super) enum Color {
+    /// On a terminal only
+    Auto,
+    /// Always
+    Always,
+    /// Never
+    Never,
+}
+
+/// The form of the output.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum Format {
+    /// For people
+    Text,
+    /// For scripts
+    Json,
+}
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub(super) enum Command {
+    /// Write a commented circuit file to fill in from the schematic
+    Starter(Starter),
+    /// Look over a circuit file: structure, odd values, ratings, defaults that apply
+    Check(Check),
+    /// Solve the circuit: nets, currents, dissipation; with faults, beside the healthy board
+    Solve(Solve),
+    /// List the faults that reproduce the readings
+    Diagnose(Diagnose),
+    /// Name the measurement that tells most about what remains
+    Next(Next),
+    /// List every form of a fault phrase
+    Faults,
+}
+
+#[derive(Debug, ClapArgs)]
+pub(super) struct Starter {
+    /// The file to write; it must not exist
+    pub(super) file: Option<PathBuf>,
+    /// The pattern to start from
+    #[arg(long, value_name = "NAME")]
+    pub(super) pattern: Option<String>,
+    /// List the patterns
+    #[arg(long)]
+    pub(super) list: bool,
+}
+
+#[derive(Debug, ClapArgs)]
+pub(super) struct Check {
+    /// The circuit file
+    pub(super) circuit: PathBuf,
+    /// The form of the output
+    #[arg(long, value_enum, default_value = "text")]
+    pub(super) format: Format,
+}
+
+#[derive(Debug, ClapArgs)]
+pub(super) struct Solve {
+    /// The circuit file
+    pub(super) circuit: PathBuf,
+    /// The setup to solve
+    #[arg(long, value_name = "NAME", default_value = "powered")]
+    pub(super) setup: String,
+    /// A fault to put in, such as "R1 open"; may be repeated. `ohmhound faults` lists the forms
+    #[arg(long, value_name = "PHRASE")]
+    pub(super) fault: Vec<String>,
+    /// The table for the bench: what the meter should show at every net
+    #[arg(long)]
+    pub(super) expect: bool,
+    /// The form of the output
+    #[arg(long, value_enum, default_value = "text")]
+    pub(super) format: Format,
+}
+
+/// Readings, from a file and from the command line.
+#[derive(Debug, ClapArgs)]
+pub(super) struct ReadingArgs {
+    /// The circuit file; may be left out when the readings file names it
+    #[arg(value_name = "CIRCUIT")]
+    pub(super) first: PathBuf,
+    /// The readings file (TOML or CSV)
+    #[arg(value_name = "READINGS")]
+    pub(super) second: Option<PathBuf>,
+    /// A voltage, red lead on the net and black on ground, such as EN=0.02; may be repeated
+    #[arg(long, value_name = "PLACE=VALUE")]
+    pub(super) volts: Vec<String>,
+    /// A current through a part with two pins, such as F1=0.35
+    #[arg(long, value_name = "PART=VALUE")]
+    pub(super) amps: Vec<String>,
+    /// A resistance with the power off, such as EN=10k or "IN to EN=OL"
+    #[arg(long, value_name = "PLACE=VALUE")]
+    pub(super) ohms: Vec<String>,
+    /// A diode reading with the power off, red lead first, such as "GND to OUT=0.48"
+    #[arg(long, value_name = "PLACE=VALUE")]
+    pub(super) diode: Vec<String>,
+    /// The setup of the voltages and currents given here; ohms and diode readings use unpowered,
+    /// unless this setup has no live source either
+    #[arg(long, value_name = "NAME", default_value = "powered")]
+    pub(super) setup: String,
+    /// The form of the output
+    #[arg(long, value_enum, default_value = "text")]
+    pub(super) format: Format,
+}
+
+#[derive(Debug, ClapArgs)]
+pub(super) struct Diagnose {
+    #[command(flatten)]
+    pub(super) readings: ReadingArgs,
+}
+
+#[derive(Debug, ClapArgs)]
+pub(super) struct Next {
+    #[command(flatten)]
+    pub(super) readings: ReadingArgs,
+    /// How many measurements to name
+    #[arg(long, value_name = "N", default_value_t = 3, value_parser = clap::value_parser!(u8).range(1..=50))]
+    pub(super) most: u8,
+}

@@ -1,0 +1,59 @@
+//! `check`: what is worth a second look in a circuit file.
+
+use ohmhound::engine::Assembly;
+use ohmhound::file::load_circuit;
+use ohmhound::finding::Finding;
+use ohmhound::report::{Page, check_json, render};
+use ohmhound::study::{assumptions, check};
+
+use super::args::{Check, Format};
+use super::output::Output;
+use super::{Exit, Stop};
+
+/// Here the findings are the result.
+pub(super) fn run(args: &Check, output: &Output) -> Result<Exit, Stop> {
+    let parsed = load_circuit(&args.circuit);
+    let mut findings = parsed.findings;
+    let Some(circuit) = parsed.value else {
+        match args.format {
+            Format::Json => output.json(&check_json(&findings, &[]))?,
+            Format::Text => output.findings(&findings),
+        }
+        return Ok(Exit::BadInput);
+    };
+    findings.extend(check(&Assembly::new(&circuit)));
+    let defaults = assumptions(&circuit);
+    let failed = findings.iter().any(Finding::is_error);
+    match args.format {
+        Format::Json => output.json(&check_json(&findings, &defaults))?,
+        Format::Text => {
+            let style = output.result_style();
+            let mut page = Page::new(style, output.width());
+            if !findings.is_empty() {
+                page.line(&render(&findings, style, output.width()));
+            }
+            let word = if findings.is_empty() { "nothing to complain of" } else { "see above" };
+            page.line(&format!(
+                "{}: {} parts, {} nets: {word}",
+                args.circuit.display(),
+                circuit.parts.len(),
+                circuit.nets.len()
+            ));
+            if !defaults.is_empty() {
+                page.heading("Defaults that apply");
+                for default in &defaults {
+                    let text = format!(
+                        "{} {}: {} ({})",
+                        default.kind,
+                        default.parameter,
+                        default.value,
+                        default.parts.join(", ")
+                    );
+                    page.hanging("  - ", "    ", &text);
+                }
+            }
+            output.result(&page.finish())?;
+        }
+    }
+    Ok(if failed { Exit::No } else { Exit::Done })
+}

@@ -1,0 +1,36 @@
+//! `diagnose`: which faults reproduce the readings.
+
+use ohmhound::diagnosis::diagnose;
+use ohmhound::engine::Assembly;
+use ohmhound::plan;
+use ohmhound::report::{diagnosis_json, diagnosis_text};
+
+use super::args::{Diagnose, Format};
+use super::output::Output;
+use super::{Exit, Stop, inputs};
+
+pub(super) fn run(args: &Diagnose, output: &Output) -> Result<Exit, Stop> {
+    let job = inputs::job(&args.readings, output)?;
+    let (circuit, readings) = (&job.circuit, &job.readings);
+    let assembly = Assembly::new(circuit);
+    let diagnosis = diagnose(&assembly, &readings.readings, &readings.seen);
+    let mut proposals = plan::next(&assembly, &readings.readings, &diagnosis, &readings.meter);
+    proposals.truncate(3);
+    match args.readings.format {
+        Format::Json => {
+            output.json(&diagnosis_json(circuit, &readings.readings, &diagnosis, &proposals))?;
+        }
+        Format::Text => {
+            let text = diagnosis_text(
+                circuit,
+                &readings.readings,
+                &diagnosis,
+                &proposals,
+                output.result_style(),
+                output.width(),
+            );
+            output.result(&text)?;
+        }
+    }
+    Ok(if diagnosis.explains() { Exit::Done } else { Exit::No })
+}

@@ -1,0 +1,149 @@
+//! From what was typed to circuits and readings.
+
+use std::path::{Path, PathBuf};
+
+use ohmhound::circuit::{Circuit, Meter, Overlay, Quantity, Reading, Readings, SetupId, UNPOWERED};
+use ohmhound::fault;
+use ohmhound::file::{
+    Parsed, load_circuit, load_readings, load_source, reading_argument, readings_circuit,
+};
+use ohmhound::finding::{Code, Finding, Source, nearest};
+
+use super::args::ReadingArgs;
+use super::output::Output;
+use super::{Exit, Stop};
+
+/// The value of something that was read; its findings are printed, and errors stop the command.
+fn accept<T>(parsed: Parsed<T>, output: &Output) -> Result<T, Stop> {
+    output.findings(&parsed.findings);
+    parsed.value.ok_or(Stop(Exit::BadInput))
+}
+
+/// The circuit of a file.
+pub(super) fn circuit(path: &Path, output: &Output) -> Result<Circuit, Stop> {
+    accept(load_circuit(path), output)
+}
+
+/// The setup of that name.
+pub(super) fn setup(circuit: &Circuit, name: &str, output: &Output) -> Result<SetupId, Stop> {
+    circuit.setup(name).ok_or_else(|| {
+        let names = circuit.setups.iter().map(|setup| setup.name.as_str());
+        let mut finding = on_argument(Code::UnknownSetup, "--setup", name, "unknown setup");
+        finding = match nearest(name, names.clone()) {
+            Some(near) => finding.help(format!("did you mean `{near}`?")),
+            None => finding.help(format!("known ones: {}", names.collect::<Vec<_>>().join(", "))),
+        };
+        output.findings(&[finding]);
+        Stop(Exit::BadInput)
+    })
+}
+
+fn on_argument(code: Code, option: &str, text: &str, message: &str) -> Finding {
+    let source = Source::new(option, text);
+    Finding::error(code, format!("{message} `{text}`")).at(&source, 0..text.len(), "")
+}
+
+/// The changes that fault phrases make, with the phrases as they are understood.
+pub(super) fn faults(
+    circuit: &Circuit,
+    phrases: &[String],
+    output: &Output,
+) -> Result<(Overlay, Vec<String>), Stop> {
+    let mut overlay = Overlay::none();
+    let mut names = Vec::new();
+    for phrase in phrases {
+        let parsed = fault::parse(phrase, circuit).and_then(|fault| {
+            let change = fault.overlay();
+            change.map(|change| (fault, change)).ok_or_else(|| "the fault needs a value".to_owned())
+        });
+        match parsed {
+            Ok((fault, change)) => {
+                overlay.changes.extend(change.changes);
+                names.push(fault.full_phrase(circuit));
+            }
+            Err(message) => {
+                let source = Source::new("--fault", phrase.as_str());
+                let finding = Finding::error(Code::FaultPhrase, message)
+                    .at(&source, 0..phrase.len(), "")
+                    .help("`ohmhound faults` lists every form");
+                output.findings(&[finding]);
+                return Err(Stop(Exit::BadInput));
+            }
+        }
+    }
+    Ok((overlay, names))
+}
+
+/// A circuit with the readings taken on it.
+pub(super) struct Job {
+    pub(super) circuit: Circuit,
+    pub(super) readings: Readings,
+}
+
+/// The circuit and the readings that were asked for.
+pub(super) fn job(args: &ReadingArgs, output: &Output) -> Result<Job, Stop> {
+    let (circuit_path, readings_path) = paths(args, output)?;
+    let circuit = circuit(&circuit_path, output)?;
+    let mut readings = match readings_path {
+        Some(path) => accept(load_readings(&path, &circuit), output)?,
+        None => Readings { meter: Meter::default(), ..Readings::default() },
+    };
+    let typed = typed_readings(args, &circuit, &readings.meter, output)?;
+    readings.readings.extend(typed);
+    if readings.readings.is_empty() {
+        output.complain(
+            "there are no readings: name a readings file, or give some such as --volts EN=0.02",
+        );
+        return Err(Stop(Exit::BadInput));
+    }
+    Ok(Job { circuit, readings })
+}
+
+/// The circuit file and the readings file: both, a circuit alone, or readings that name theirs.
+fn paths(args: &ReadingArgs, output: &Output) -> Result<(PathBuf, Option<PathBuf>), Stop> {
+    if let Some(second) = &args.second {
+        return Ok((args.first.clone(), Some(second.clone())));
+    }
+    let source = load_source(&args.first).map_err(|finding| {
+        output.findings(&[finding]);
+        Stop(Exit::BadInput)
+    })?;
+    Ok(match readings_circuit(&source) {
+        Some(named) => {
+            let folder = args.first.parent().unwrap_or(Path::new(""));
+            (folder.join(named), Some(args.first.clone()))
+        }
+        None => (args.first.clone(), None),
+    })
+}
+
+fn typed_readings(
+    args: &ReadingArgs,
+    circuit: &Circuit,
+    meter: &Meter,
+    output: &Output,
+) -> Result<Vec<Reading>, Stop> {
+    let live = setup(circuit, &args.setup, output)?;
+    let groups = [
+        (Quantity::Volts, &args.volts, live),
+        (Quantity::Amps, &args.amps, live),
+        (Quantity::Ohms, &args.ohms, off_setup(circuit, live)),
+        (Quantity::Diode, &args.diode, off_setup(circuit, live)),
+    ];
+    let mut readings = Vec::new();
+    let mut failed = false;
+    for (quantity, texts, setup) in groups {
+        for text in texts {
+            let parsed = reading_argument(circuit, meter, setup, quantity, text);
+            output.findings(&parsed.findings);
+            failed |= parsed.value.is_none();
+            readings.extend(parsed.value);
+        }
+    }
+    if failed { Err(Stop(Exit::BadInput)) } else { Ok(readings) }
+}
+
+/// The setup of ohms and diode readings: the one that was named when it was named for them.
+fn off_setup(circuit: &Circuit, named: SetupId) -> SetupId {
+    if circuit[named].sources_on { UNPOWERED } else { named }
+}

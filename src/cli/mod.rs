@@ -1,0 +1,58 @@
+//! The command line: what was typed, what it means, and where the answers go.
+
+mod args;
+mod check;
+mod diagnose;
+mod help;
+mod inputs;
+mod next;
+mod output;
+mod solve;
+mod starter;
+
+use std::process::ExitCode;
+
+use clap::Parser;
+
+use args::{Args, Command};
+use output::Output;
+
+/// How a command ended, as scripts see it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Exit {
+    /// Done; warnings alone too.
+    Done = 0,
+    /// The answer is "no".
+    No = 1,
+    /// Bad input or usage.
+    BadInput = 2,
+    /// No operating point.
+    NoPoint = 3,
+}
+
+/// What a command could not do; it has been told already.
+struct Stop(Exit);
+
+/// Runs the program.
+pub(crate) fn run() -> ExitCode {
+    let args = match Args::try_parse() {
+        Ok(args) => args,
+        Err(error) => {
+            // Help and version come this way too, and are no errors.
+            let code = if error.use_stderr() { Exit::BadInput } else { Exit::Done };
+            let _ = error.print();
+            return ExitCode::from(code as u8);
+        }
+    };
+    let output = Output::new(args.color);
+    let result = match &args.command {
+        Command::Starter(command) => starter::run(command, &output),
+        Command::Check(command) => check::run(command, &output),
+        Command::Solve(command) => solve::run(command, &output),
+        Command::Diagnose(command) => diagnose::run(command, &output),
+        Command::Next(command) => next::run(command, &output),
+        Command::Faults => help::faults(&output),
+    };
+    let exit = result.unwrap_or_else(|Stop(exit)| exit);
+    ExitCode::from(exit as u8)
+}

@@ -1,0 +1,31 @@
+//! `next`: the measurement that tells most about what remains.
+
+use ohmhound::diagnosis::diagnose;
+use ohmhound::engine::Assembly;
+use ohmhound::plan;
+use ohmhound::report::{VERSION, next_json, next_text};
+use serde_json::json;
+
+use super::args::{Format, Next};
+use super::output::Output;
+use super::{Exit, Stop, inputs};
+
+pub(super) fn run(args: &Next, output: &Output) -> Result<Exit, Stop> {
+    let job = inputs::job(&args.readings, output)?;
+    let (circuit, readings) = (&job.circuit, &job.readings);
+    let assembly = Assembly::new(circuit);
+    let diagnosis = diagnose(&assembly, &readings.readings, &readings.seen);
+    let proposals = plan::next(&assembly, &readings.readings, &diagnosis, &readings.meter);
+    let most = usize::from(args.most).min(proposals.len());
+    match args.readings.format {
+        Format::Json => output.json(&json!({
+            "version": VERSION,
+            "next": next_json(circuit, &proposals[..most]),
+        }))?,
+        Format::Text => {
+            let (style, width) = (output.result_style(), output.width());
+            output.result(&next_text(circuit, &proposals, most, style, width))?;
+        }
+    }
+    Ok(Exit::Done)
+}

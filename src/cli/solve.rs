@@ -1,0 +1,98 @@
+//! `solve`: the operating point, or the table for the bench.
+
+use ohmhound::circuit::{Circuit, Meter, Overlay};
+use ohmhound::engine::{Assembly, Ending};
+use ohmhound::report::{expect_json, expect_text, operating_json, operating_text};
+use ohmhound::study::{expect, operating};
+use serde_json::json;
+
+use super::args::{Format, Solve};
+use super::output::Output;
+use super::{Exit, Stop, inputs};
+
+pub(super) fn run(args: &Solve, output: &Output) -> Result<Exit, Stop> {
+    let circuit = inputs::circuit(&args.circuit, output)?;
+    let setup = inputs::setup(&circuit, &args.setup, output)?;
+    let (overlay, names) = inputs::faults(&circuit, &args.fault, output)?;
+    let assembly = Assembly::new(&circuit);
+    let title = title(&circuit, &args.setup, &names);
+    let (style, width) = (output.result_style(), output.width());
+    if args.expect {
+        let nets = expect(&assembly, setup, &overlay, &Meter::default())
+            .map_err(|ending| no_point(&circuit, &assembly, setup, &overlay, &ending, output))?;
+        match args.format {
+            Format::Text => output.result(&expect_text(&circuit, &title, &nets, style, width))?,
+            Format::Json => output.json(&expect_json(&circuit, &nets))?,
+        }
+        return Ok(Exit::Done);
+    }
+    let point = operating(&assembly, setup, &overlay)
+        .map_err(|ending| no_point(&circuit, &assembly, setup, &overlay, &ending, output))?;
+    let healthy =
+        if names.is_empty() { None } else { operating(&assembly, setup, &Overlay::none()).ok() };
+    match args.format {
+        Format::Text => {
+            let text = operating_text(&circuit, &title, &point, healthy.as_ref(), style, width);
+            output.result(&text)?;
+        }
+        Format::Json => {
+            let mut value = operating_json(&circuit, &point);
+            value["setup"] = json!(args.setup);
+            value["faults"] = json!(names);
+            if let Some(healthy) = &healthy {
+                value["healthy"] = operating_json(&circuit, healthy);
+            }
+            output.json(&value)?;
+        }
+    }
+    Ok(Exit::Done)
+}
+
+fn title(circuit: &Circuit, setup: &str, faults: &[String]) -> String {
+    let mut parts = Vec::new();
+    if !circuit.title.is_empty() {
+        parts.push(circuit.title.clone());
+    }
+    parts.push(setup.to_owned());
+    if !faults.is_empty() {
+        parts.push(faults.join(" and "));
+    }
+    parts.join(": ")
+}
+
+/// Says why there is no operating point, with names.
+fn no_point(
+    circuit: &Circuit,
+    assembly: &Assembly<'_>,
+    setup: ohmhound::circuit::SetupId,
+    overlay: &Overlay,
+    ending: &Ending,
+    output: &Output,
+) -> Stop {
+    let network = assembly.network(setup, overlay);
+    let message = match ending {
+        Ending::Contradiction { elements } => {
+            let names: Vec<String> = elements
+                .iter()
+                .filter_map(|&idx| network.elements[idx].part())
+                .map(|part| format!("`{}`", circuit[part].name))
+                .collect();
+            format!(
+                "no operating point: an ideal source is shorted, or ideal sources stand against \
+                 each other: {}; give sources a `resistance`",
+                names.join(", ")
+            )
+        }
+        Ending::NotSettled { nets } => {
+            let names: Vec<String> = nets
+                .iter()
+                .filter_map(|&net| circuit.nets.get(net))
+                .map(|name| format!("`{name}`"))
+                .collect();
+            format!("no operating point found: these nets do not settle: {}", names.join(", "))
+        }
+        _ => "no operating point: the equations have no single answer".to_owned(),
+    };
+    output.complain(&message);
+    Stop(Exit::NoPoint)
+}

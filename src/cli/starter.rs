@@ -1,0 +1,70 @@
+//! `starter`: a commented circuit file to fill in from the schematic.
+
+use std::fs::OpenOptions;
+use std::io::{ErrorKind, Write};
+
+use ohmhound::finding::nearest;
+
+use super::args::Starter;
+use super::output::Output;
+use super::{Exit, Stop};
+
+/// Name, one line of description, and text of every pattern.
+const PATTERNS: &[(&str, &str, &str)] = &[
+    ("divider", "a supply and a loaded divider", include_str!("starter/divider.toml")),
+    ("loop", "a series loop with contacts and an end resistor", include_str!("starter/loop.toml")),
+    (
+        "supply-chain",
+        "fuse, connector and links in series, then a divider and an LED",
+        include_str!("starter/supply-chain.toml"),
+    ),
+];
+
+pub(super) fn run(args: &Starter, output: &Output) -> Result<Exit, Stop> {
+    if args.list {
+        let text: String =
+            PATTERNS.iter().map(|(name, about, _)| format!("{name:14}{about}\n")).collect();
+        output.result(&text)?;
+        return Ok(Exit::Done);
+    }
+    let (Some(file), Some(wanted)) = (&args.file, &args.pattern) else {
+        output.complain(
+            "name a file and a pattern: `ohmhound starter my.toml --pattern divider`; \
+                         `ohmhound starter --list` lists the patterns",
+        );
+        return Err(Stop(Exit::BadInput));
+    };
+    let Some((_, _, text)) = PATTERNS.iter().find(|(name, ..)| name == wanted) else {
+        let known = PATTERNS.iter().map(|(name, ..)| *name);
+        let help = match nearest(wanted, known.clone()) {
+            Some(near) => format!("did you mean `{near}`?"),
+            None => format!("known ones: {}", known.collect::<Vec<_>>().join(", ")),
+        };
+        output.complain(&format!("unknown pattern `{wanted}`: {help}"));
+        return Err(Stop(Exit::BadInput));
+    };
+    // A file that exists is somebody's work.
+    let written = OpenOptions::new()
+        .write(true)
+        .create_new(true)
+        .open(file)
+        .and_then(|mut file| file.write_all(text.as_bytes()).and_then(|()| file.sync_all()));
+    match written {
+        Ok(()) => {
+            output.result(&format!(
+                "wrote {}: fill it in, then run `ohmhound check`\n",
+                file.display()
+            ))?;
+            Ok(Exit::Done)
+        }
+        Err(error) => {
+            let why = match error.kind() {
+                ErrorKind::AlreadyExists => "it exists already".to_owned(),
+                ErrorKind::NotFound => "its folder does not exist".to_owned(),
+                _ => error.to_string(),
+            };
+            output.complain(&format!("cannot write `{}`: {why}", file.display()));
+            Err(Stop(Exit::BadInput))
+        }
+    }
+}

@@ -1,0 +1,326 @@
+//! The diagnosis: every fault tried, judged and ranked.
+
+use super::case::{Case, Prediction};
+use super::chain::chain;
+use super::fit::{Fit, chi_square_99};
+use super::groups::groups;
+use super::other::other_evidence;
+use super::strain::can_strain;
+use super::trace::Trace;
+use crate::circuit::{Appearance, Overlay, PartId, Place, Quantity, Reading};
+use crate::engine::Assembly;
+use crate::fault::{BUDGET, Evidence, Fault, Hypothesis, hypotheses};
+
+/// What the readings say of a fault.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Verdict {
+    /// The readings are what chance and tolerances make of it.
+    Reproduces,
+    /// Only part values and readings at the edges of their tolerances meet it.
+    Strained,
+    /// A reading rules it out.
+    Excluded,
+}
+
+impl Verdict {
+    /// The word shown.
+    pub fn word(self) -> &'static str {
+        match self {
+            Verdict::Reproduces => "reproduces",
+            Verdict::Strained => "strained",
+            Verdict::Excluded => "excluded",
+        }
+    }
+}
+
+/// The reading that rules a candidate out, and what the candidate predicts there.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RuledOut {
+    /// The number of the reading.
+    pub reading: usize,
+    /// The value that the meter would have shown, in the SI unit of the reading.
+    pub predicted: f64,
+}
+
+/// A fault with the figures that say how well it explains the readings.
+#[derive(Debug, Clone)]
+pub struct Candidate {
+    /// The likeliest cause, with its value.
+    pub fault: Fault,
+    /// All causes that the change may have, likeliest first, with their values.
+    pub causes: Vec<Fault>,
+    /// The share of each cause in the candidate's probability, in the same order.
+    pub cause_shares: Vec<f64>,
+    /// The likeliest value: the median, in the unit of the fault.
+    pub value: Option<f64>,
+    /// The lower end of its central 95 %; `None` where it is open.
+    pub value_low: Option<f64>,
+    /// The upper end of its central 95 %; `None` where it is open.
+    pub value_high: Option<f64>,
+    /// Its share of all hypotheses, healthy and "something else" among them.
+    pub probability: f64,
+    /// What the readings say of it.
+    pub verdict: Verdict,
+    /// The squared distance of its best fit.
+    pub distance: f64,
+    /// Degrees of freedom that the distance is judged by.
+    pub freedom: usize,
+    /// How far off the worst reading is, in standard uncertainties.
+    pub worst_sigma: f64,
+    /// For an excluded one: what rules it out.
+    pub ruled_out_by: Option<RuledOut>,
+    /// Candidates of one number are not told apart by the readings; excluded ones have none.
+    pub group: Option<usize>,
+    /// From the fault to its symptoms; empty for excluded ones.
+    pub chain: Vec<String>,
+    /// The change at its best fit.
+    pub overlay: Overlay,
+    /// What it predicts for every reading at its best fit, in SI units.
+    pub predicted: Vec<f64>,
+}
+
+/// One reading beside what a healthy board would show.
+#[derive(Debug, Clone)]
+pub struct ReadingLine {
+    /// The value of a healthy board in the SI unit; `None` when it has no operating point.
+    pub expected: Option<f64>,
+    /// One standard uncertainty of it, tolerances and meter together, in the SI unit.
+    pub expected_u: f64,
+    /// How far the reading is off, in standard uncertainties.
+    pub off: f64,
+    /// Whether the net floats on a healthy board.
+    pub floats: bool,
+}
+
+/// The answer to "which single faults reproduce these readings".
+#[derive(Debug, Clone)]
+pub struct Diagnosis {
+    /// The readings against a healthy board, in the order of the readings.
+    pub readings: Vec<ReadingLine>,
+    /// Every fault tried that has an operating point, most likely first.
+    pub candidates: Vec<Candidate>,
+    /// Faults that have no operating point.
+    pub no_point: Vec<Fault>,
+    /// Faults that change nothing that DC readings could show, with their weight.
+    pub invisible: Vec<(Fault, f64)>,
+    /// Whether a healthy board reproduces the readings.
+    pub healthy_verdict: Verdict,
+    /// The share of "healthy".
+    pub healthy_probability: f64,
+    /// The share of "something else".
+    pub other_probability: f64,
+    /// Number of hypotheses tried.
+    pub faults_tried: usize,
+    /// Whether every candidate and healthy are strained or excluded, so that shares are relative.
+    pub nothing_fits: bool,
+}
+
+impl Diagnosis {
+    /// The candidates that are not excluded.
+    pub fn remaining(&self) -> impl Iterator<Item = &Candidate> {
+        self.candidates.iter().filter(|candidate| candidate.verdict != Verdict::Excluded)
+    }
+
+    /// Whether a fault or a healthy board reproduces the readings.
+    pub fn explains(&self) -> bool {
+        !self.nothing_fits
+    }
+}
+
+/// Tries every hypothesis on the readings.
+///
+/// The readings may be in any setups; one fault must explain them all together.
+pub fn diagnose(
+    assembly: &Assembly<'_>,
+    readings: &[Reading],
+    seen: &[(PartId, Appearance)],
+) -> Diagnosis {
+    let circuit = assembly.circuit();
+    let case = Case::new(assembly, readings);
+    let evidence = Evidence { seen: seen.to_vec(), apart: looked_into(assembly, readings) };
+    let list = hypotheses(circuit, &evidence);
+    let healthy = case.predict(&Overlay::none()).ok();
+    let healthy_fit = healthy.as_ref().and_then(|prediction| Fit::new(&case, prediction));
+    let healthy_pair = healthy.as_ref().zip(healthy_fit.as_ref());
+
+    let (mut tried, mut no_point, mut invisible) = (Vec::new(), Vec::new(), Vec::new());
+    for hypothesis in &list {
+        if is_invisible(assembly, hypothesis) {
+            invisible.push((hypothesis.causes[0].fault, hypothesis.weight()));
+            continue;
+        }
+        match Trace::new(&case, hypothesis) {
+            Some(trace) => tried.push((hypothesis, trace)),
+            None => no_point.extend(hypothesis.causes.first().map(|cause| cause.fault)),
+        }
+    }
+
+    let healthy_mass =
+        healthy_fit.as_ref().map_or(f64::NEG_INFINITY, |fit| BUDGET.healthy.ln() + fit.evidence);
+    let other_mass = BUDGET.other.ln() + other_evidence(&case, healthy_pair);
+    let masses = tried.iter().map(|(_, trace)| trace.mass).chain([healthy_mass, other_mass]);
+    let top = masses.clone().fold(f64::NEG_INFINITY, f64::max);
+    let total: f64 = masses.map(|mass| (mass - top).exp()).sum();
+    let share = |mass: f64| (mass - top).exp() / total;
+
+    let n_numbers = case.targets.iter().filter(|target| target.is_number()).count();
+    let healthy_verdict = match healthy_pair {
+        Some((prediction, fit)) => judge(&case, prediction, fit, n_numbers, 0).0,
+        None => Verdict::Excluded,
+    };
+    let mut candidates: Vec<(Candidate, &Trace)> = tried
+        .iter()
+        .map(|(hypothesis, trace)| {
+            (candidate(&case, hypothesis, trace, share(trace.mass), n_numbers), trace)
+        })
+        .collect();
+    candidates.sort_by(|(a, _), (b, _)| {
+        b.probability
+            .total_cmp(&a.probability)
+            .then_with(|| a.distance.total_cmp(&b.distance))
+            .then_with(|| a.fault.phrase(circuit).cmp(&b.fault.phrase(circuit)))
+    });
+    let kept: Vec<usize> = (0..candidates.len())
+        .filter(|&idx| candidates[idx].0.verdict != Verdict::Excluded)
+        .collect();
+    let nodes: Vec<_> = kept.iter().map(|&idx| candidates[idx].1.best()).collect();
+    for (&idx, group) in kept.iter().zip(groups(&case, &nodes)) {
+        candidates[idx].0.group = Some(group);
+    }
+    let mut candidates: Vec<Candidate> =
+        candidates.into_iter().map(|(candidate, _)| candidate).collect();
+    for candidate in candidates.iter_mut().filter(|candidate| candidate.group.is_some()) {
+        let (setup, point) = (case.setups.first(), case.healthy.first());
+        if let (Some((setup, _)), Some(point)) = (setup, point) {
+            candidate.chain =
+                chain(assembly, *setup, &candidate.fault, &candidate.overlay, point.as_ref());
+        }
+    }
+    let nothing_fits = healthy_verdict != Verdict::Reproduces
+        && candidates.iter().all(|candidate| candidate.verdict != Verdict::Reproduces);
+    Diagnosis {
+        readings: reading_lines(&case, healthy_pair),
+        candidates,
+        no_point,
+        invisible,
+        healthy_verdict,
+        healthy_probability: share(healthy_mass),
+        other_probability: share(other_mass),
+        faults_tried: list.len(),
+        nothing_fits,
+    }
+}
+
+/// Parts whose own current is read, or whose legs are read apart from their nets.
+fn looked_into(assembly: &Assembly<'_>, readings: &[Reading]) -> Vec<PartId> {
+    let circuit = assembly.circuit();
+    let mut apart: Vec<PartId> = readings
+        .iter()
+        .filter(|reading| matches!(reading.quantity, Quantity::Amps | Quantity::Seen))
+        .filter_map(|reading| match reading.place {
+            Place::Part(part) => Some(part),
+            _ => None,
+        })
+        .collect();
+    for reading in readings {
+        let setup = &circuit[reading.setup];
+        // What a setup takes out, and switches that it moves, no longer lies beside the rest.
+        apart.extend(setup.lifted.iter().chain(&setup.disconnected));
+    }
+    apart.sort();
+    apart.dedup();
+    apart
+}
+
+/// Whether a change without a value leaves every branch as it was: an open capacitor.
+fn is_invisible(assembly: &Assembly<'_>, hypothesis: &Hypothesis) -> bool {
+    match hypothesis.causes.first().map(|cause| cause.fault) {
+        Some(Fault::Open(part)) => (0..assembly.circuit().setups.len()).all(|setup| {
+            let values = assembly.values(part, setup);
+            crate::device::of(values.part).branches(&values).is_empty()
+        }),
+        _ => false,
+    }
+}
+
+/// The verdict on a prediction with `fitted` values found from the readings, and the degrees of
+/// freedom it was judged by.
+fn judge(
+    case: &Case<'_>,
+    prediction: &Prediction,
+    fit: &Fit,
+    n_numbers: usize,
+    fitted: usize,
+) -> (Verdict, usize) {
+    let freedom = n_numbers.saturating_sub(fitted).max(1);
+    let verdict = if fit.distance <= chi_square_99(freedom) {
+        Verdict::Reproduces
+    } else if can_strain(case, prediction) {
+        Verdict::Strained
+    } else {
+        Verdict::Excluded
+    };
+    (verdict, freedom)
+}
+
+fn candidate(
+    case: &Case<'_>,
+    hypothesis: &Hypothesis,
+    trace: &Trace,
+    probability: f64,
+    n_numbers: usize,
+) -> Candidate {
+    let best = trace.best();
+    let fitted = usize::from(trace.value_matters);
+    let (verdict, freedom) = judge(case, &best.prediction, &best.fit, n_numbers, fitted);
+    let worst = best.fit.worst();
+    let has_value = hypothesis.curve.is_some();
+    let median = if has_value { trace.quantile(0.5) } else { 0.0 };
+    let (causes, cause_shares): (Vec<Fault>, Vec<f64>) =
+        hypothesis.causes_at(median).into_iter().unzip();
+    let fault = causes.first().copied().unwrap_or(hypothesis.causes[0].fault);
+    // The ends of the interval in the likeliest cause's own terms; the mapping keeps their order.
+    let own = |place: f64| {
+        let same =
+            |cause: &&crate::fault::Cause| cause.fault.with_value(None) == fault.with_value(None);
+        hypothesis.causes.iter().find(same).and_then(|cause| cause.at(place).value())
+    };
+    let (low, high) = if has_value { trace.interval() } else { (None, None) };
+    Candidate {
+        fault,
+        causes,
+        cause_shares,
+        value: has_value.then(|| fault.value()).flatten(),
+        value_low: low.and_then(own),
+        value_high: high.and_then(own),
+        probability,
+        verdict,
+        distance: best.fit.distance,
+        freedom,
+        worst_sigma: worst.map_or(0.0, |(_, sigma)| sigma.abs()),
+        ruled_out_by: worst
+            .filter(|_| verdict == Verdict::Excluded)
+            .map(|(reading, _)| RuledOut { reading, predicted: best.prediction.shown[reading] }),
+        group: None,
+        chain: Vec::new(),
+        overlay: hypothesis.overlay(best.place),
+        predicted: best.prediction.shown.clone(),
+    }
+}
+
+fn reading_lines(case: &Case<'_>, healthy: Option<(&Prediction, &Fit)>) -> Vec<ReadingLine> {
+    (0..case.readings.len())
+        .map(|idx| match healthy {
+            Some((prediction, fit)) => ReadingLine {
+                expected: Some(prediction.shown[idx]),
+                expected_u: fit.standard[idx]
+                    / case.targets[idx].scale.slope(prediction.shown[idx]),
+                off: fit.off[idx],
+                floats: prediction.floats[idx],
+            },
+            None => {
+                ReadingLine { expected: None, expected_u: f64::NAN, off: f64::NAN, floats: false }
+            }
+        })
+        .collect()
+}

@@ -1,0 +1,58 @@
+//! "Something else": what is not on the list, so that a list without the truth can say so.
+//!
+//! It predicts each reading as half the healthy prediction and half anything between zero and the
+//! largest source (log-uniform for ohms), so that it never loses by more than a factor of two to
+//! healthy and never by more than a prior's width to a fault.
+
+use super::case::{Case, Prediction};
+use super::fit::{Fit, ln_between};
+use crate::circuit::{Place, Quantity};
+use crate::meter::Scale;
+
+/// Natural logarithm of the evidence of "something else".
+pub(super) fn other_evidence(case: &Case<'_>, healthy: Option<(&Prediction, &Fit)>) -> f64 {
+    let circuit = case.assembly.circuit();
+    let largest = |names: &[&str], least: f64| {
+        circuit
+            .parts
+            .iter()
+            .flat_map(|part| names.iter().filter_map(|name| part.nominal(name)))
+            .chain(circuit.setups.iter().flat_map(|setup| {
+                setup.connections.iter().filter_map(|connection| match connection {
+                    crate::circuit::Connection::Supply { volts, .. } => Some(*volts),
+                    crate::circuit::Connection::Link { .. } => None,
+                })
+            }))
+            .fold(least, |largest: f64, value| largest.max(value.abs()))
+    };
+    let volts = largest(&["volts", "compliance"], 1.0);
+    let amps = largest(&["limit", "amps"], 1.0);
+    let mut total = 0.0;
+    for (idx, (reading, target)) in case.readings.iter().zip(&case.targets).enumerate() {
+        let (low, high) = match reading.quantity {
+            Quantity::Volts if matches!(reading.place, Place::At(_)) => (-0.05 * volts, volts),
+            Quantity::Volts => (-volts, volts),
+            Quantity::Amps => (-amps, amps),
+            Quantity::Diode => (0.0, 1.5 * reading.meter.diode.display_max),
+            Quantity::Ohms | Quantity::Beep => (0.01_f64.ln(), 1e9_f64.ln()),
+            Quantity::Seen => (1e-9_f64.ln(), 10.0_f64.ln()),
+        };
+        debug_assert!(target.scale == Scale::Log || high < 1e6);
+        let half_healthy = healthy.map(|(prediction, fit)| {
+            let (mean, deviation) = (prediction.y[idx], fit.standard[idx]);
+            if target.is_number() {
+                let z = (target.low - mean) / deviation;
+                (-0.5 * z * z).exp() / (deviation * (2.0 * std::f64::consts::PI).sqrt())
+            } else {
+                ln_between((target.low - mean) / deviation, (target.high - mean) / deviation).exp()
+            }
+        });
+        let half_any = if target.is_number() {
+            1.0 / (high - low)
+        } else {
+            ((target.high.min(high) - target.low.max(low)) / (high - low)).clamp(0.01, 1.0)
+        };
+        total += (0.5 * half_healthy.unwrap_or(0.0) + 0.5 * half_any).ln();
+    }
+    total
+}

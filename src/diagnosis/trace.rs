@@ -1,0 +1,209 @@
+//! A hypothesis traced along its value: where it fits best, and its evidence as an integral.
+//!
+//! Evidence of a fault with a value is ∫ p(θ) L(θ) dθ over the prior density of its causes: a fault
+//! with a free value pays for its freedom. The places are few where nothing fits and close where
+//! something does: an interval is halved while a straight line between its ends, in readings, would
+//! pass a place that matters.
+
+use super::case::{Case, Prediction};
+use super::fit::Fit;
+use crate::fault::Hypothesis;
+
+/// Places that every line starts with.
+const FIRST: usize = 17;
+/// The most places of one line.
+const MOST: usize = 220;
+/// Neighbouring places end up closer than this, in standard uncertainties of the readings.
+const CLOSE: f64 = 0.5;
+/// Places whose distance d² is this much more than the least carry no weight worth finding.
+const FAR: f64 = 36.0;
+/// A line whose least distance stays above this is refined only until its least is known roughly.
+const HOPELESS: f64 = 2000.0;
+
+/// A place of a line with what it predicts.
+#[derive(Debug, Clone)]
+pub struct Node {
+    /// The place: the natural logarithm of the value.
+    pub place: f64,
+    /// What the change predicts there.
+    pub prediction: Prediction,
+    /// How that fits.
+    pub fit: Fit,
+}
+
+/// A hypothesis after tracing.
+#[derive(Debug, Clone)]
+pub struct Trace {
+    /// The places that have an operating point, in order; one for a change without a value.
+    pub nodes: Vec<Node>,
+    /// The node with the least distance.
+    pub best: usize,
+    /// Natural logarithm of weight times evidence, the value integrated out.
+    pub mass: f64,
+    /// Share of the mass at and below each node.
+    cumulative: Vec<f64>,
+    /// Whether the mass reaches the lower and the upper end of the line.
+    open: (bool, bool),
+    /// Whether the value is found by the readings: interior, and it moves some of them.
+    pub value_matters: bool,
+}
+
+impl Trace {
+    /// Traces a hypothesis; `None` when it has no operating point anywhere.
+    pub fn new(case: &Case<'_>, hypothesis: &Hypothesis) -> Option<Trace> {
+        let solve = |place: f64| -> Option<Node> {
+            let prediction = case.predict(&hypothesis.overlay(place)).ok()?;
+            let fit = Fit::new(case, &prediction)?;
+            Some(Node { place, prediction, fit })
+        };
+        let Some(curve) = &hypothesis.curve else {
+            let node = solve(0.0)?;
+            let mass = hypothesis.weight().ln() + node.fit.evidence;
+            return Some(Trace {
+                nodes: vec![node],
+                best: 0,
+                mass,
+                cumulative: vec![1.0],
+                open: (false, false),
+                value_matters: false,
+            });
+        };
+        let points = hypothesis.points();
+        let mut places: Vec<f64> = (0..FIRST)
+            .map(|idx| curve.low + (curve.high - curve.low) * idx as f64 / (FIRST - 1) as f64)
+            .chain(points.iter().map(|(place, _)| *place))
+            .filter(|place| (curve.low..=curve.high).contains(place))
+            .collect();
+        places.sort_by(f64::total_cmp);
+        places.dedup_by(|a, b| (*a - *b).abs() < 1e-6);
+        let mut nodes: Vec<Node> = places.into_iter().filter_map(solve).collect();
+        if nodes.is_empty() {
+            return None;
+        }
+        refine(&mut nodes, solve);
+        let best = best_of(&nodes);
+        let (mass, cumulative) = integrate(hypothesis, &points, &nodes);
+        let open = (
+            nodes[0].fit.evidence > nodes[best].fit.evidence - 2.0,
+            nodes[nodes.len() - 1].fit.evidence > nodes[best].fit.evidence - 2.0,
+        );
+        let interior = best > 0 && best + 1 < nodes.len();
+        let moves = nodes.iter().any(|node| {
+            node.prediction
+                .y
+                .iter()
+                .zip(&nodes[best].prediction.y)
+                .zip(&nodes[best].fit.standard)
+                .any(|((a, b), standard)| (a - b).abs() > *standard)
+        });
+        Some(Trace { nodes, best, mass, cumulative, open, value_matters: interior && moves })
+    }
+
+    /// The node with the least distance.
+    pub fn best(&self) -> &Node {
+        &self.nodes[self.best]
+    }
+
+    /// The place below which this share of the mass lies.
+    pub fn quantile(&self, share: f64) -> f64 {
+        let idx = self.cumulative.iter().position(|sum| *sum >= share);
+        let idx = idx.unwrap_or(self.nodes.len() - 1);
+        if idx == 0 {
+            return self.nodes[0].place;
+        }
+        let (low, high) = (self.cumulative[idx - 1], self.cumulative[idx]);
+        let part = if high > low { (share - low) / (high - low) } else { 1.0 };
+        let (from, to) = (self.nodes[idx - 1].place, self.nodes[idx].place);
+        from + (to - from) * part.clamp(0.0, 1.0)
+    }
+
+    /// The central 95 % of the value; an end is `None` where the mass reaches the end of the line.
+    pub fn interval(&self) -> (Option<f64>, Option<f64>) {
+        ((!self.open.0).then(|| self.quantile(0.025)), (!self.open.1).then(|| self.quantile(0.975)))
+    }
+}
+
+fn best_of(nodes: &[Node]) -> usize {
+    let least = |a: &usize, b: &usize| nodes[*a].fit.distance.total_cmp(&nodes[*b].fit.distance);
+    (0..nodes.len()).min_by(least).unwrap_or(0)
+}
+
+/// Halves intervals that matter until they are close.
+fn refine(nodes: &mut Vec<Node>, solve: impl Fn(f64) -> Option<Node>) {
+    let mut checked: Vec<bool> = vec![false; nodes.len().saturating_sub(1)];
+    while nodes.len() < MOST {
+        let least = nodes[best_of(nodes)].fit.distance;
+        // The interval whose straight line passes nearest to the readings goes first.
+        let mut chosen: Option<(f64, usize, f64)> = None;
+        for idx in 0..nodes.len() - 1 {
+            if checked[idx] {
+                continue;
+            }
+            let (apart, passing, share) = chord(&nodes[idx], &nodes[idx + 1]);
+            let close = if least.min(passing) > HOPELESS { 0.2 * least.sqrt() } else { CLOSE };
+            if apart < close || passing > least + FAR {
+                continue;
+            }
+            if chosen.is_none_or(|(best, ..)| passing < best) {
+                chosen = Some((passing, idx, share));
+            }
+        }
+        let Some((_, idx, share)) = chosen else { return };
+        let (from, to) = (nodes[idx].place, nodes[idx + 1].place);
+        let middle = from + (to - from) * share.clamp(0.2, 0.8);
+        match solve(middle).filter(|_| to - from > 1e-7) {
+            Some(node) => {
+                nodes.insert(idx + 1, node);
+                checked.insert(idx + 1, false);
+            }
+            // No operating point inside: the line is broken here.
+            None => checked[idx] = true,
+        }
+    }
+}
+
+/// Of the straight line, in readings, between two nodes: its length in standard uncertainties, the
+/// least squared distance to the readings on it, and where along it that is.
+fn chord(a: &Node, b: &Node) -> (f64, f64, f64) {
+    let step = nalgebra::DVector::from_fn(a.prediction.y.len(), |idx, _| {
+        b.prediction.y[idx] - a.prediction.y[idx]
+    });
+    let better = if a.fit.distance <= b.fit.distance { a } else { b };
+    let solved = better.fit.cholesky.solve(&step);
+    let length = step.dot(&solved);
+    let along = a.fit.residual.dot(&solved);
+    let share = if length > 0.0 { (along / length).clamp(0.0, 1.0) } else { 0.5 };
+    let start = a.fit.residual.dot(&better.fit.cholesky.solve(&a.fit.residual));
+    let passing = (start - 2.0 * share * along + share * share * length).max(0.0);
+    (length.sqrt(), passing.min(a.fit.distance).min(b.fit.distance), share)
+}
+
+/// Weight times evidence over the whole line (trapezoids), and its running share.
+fn integrate(hypothesis: &Hypothesis, points: &[(f64, f64)], nodes: &[Node]) -> (f64, Vec<f64>) {
+    let top = nodes.iter().map(|node| node.fit.evidence).fold(f64::NEG_INFINITY, f64::max);
+    let likelihood = |node: &Node| (node.fit.evidence - top).exp();
+    let at = |place: f64| {
+        points
+            .iter()
+            .filter(|(point, _)| (point - place).abs() < 1e-6)
+            .map(|(_, weight)| weight)
+            .sum::<f64>()
+    };
+    let mut total = at(nodes[0].place) * likelihood(&nodes[0]);
+    let mut running = vec![total];
+    for pair in nodes.windows(2) {
+        let (from, to) = (pair[0].place, pair[1].place);
+        // Densities jump where a range ends, so they are taken inside the interval.
+        let density = [0.02, 0.5, 0.98].map(|share| hypothesis.density(from + (to - from) * share));
+        let mean = (density[0] + 4.0 * density[1] + density[2]) / 6.0;
+        total += (to - from) * mean * 0.5 * (likelihood(&pair[0]) + likelihood(&pair[1]));
+        total += at(to) * likelihood(&pair[1]);
+        running.push(total);
+    }
+    let cumulative = if total > 0.0 {
+        running.iter().map(|sum| sum / total).collect()
+    } else {
+        (1..=nodes.len()).map(|idx| idx as f64 / nodes.len() as f64).collect()
+    };
+    (total.max(f64::MIN_POSITIVE).ln() + top, cumulative)
+}

@@ -1,0 +1,345 @@
+//! A setup reduced to its ports: many small changes at the price of small systems.
+//!
+//! The board is replaced once by a linear one, with every curve at a fixed slope. Whatever then
+//! differs from that — a curve that is no straight line, a fault, a meter — is an extra current at
+//! the port of one branch, and only those ports are solved for.
+//!
+//! # Formula
+//!
+//! With A the matrix of the linear board, P the ports as columns of ±1, H = Pᵀ A⁻¹ P and v⁰ the
+//! linear board's port voltages, extra currents j(v) at the ports K give
+//!
+//! ```text
+//! v_K = v⁰_K − H_KK j(v_K)            solved by Newton's method, size |K|
+//! v_e = v⁰_e − H_eK j                 at every other port
+//! ∂v_m/∂i_e = −(H_me − H_mK S M⁻¹ H_Ke),   S = diag(∂j/∂v),  M = I + H_KK S
+//! ```
+//!
+//! (the large-change view of G. C. Temes, "Efficient methods of fault simulation", 20th Midwest
+//! Symposium on Circuits and Systems, 1977, from memory; the identity is that of Woodbury.) What
+//! it finds is for screening: answers that a person acts on are solved again in full.
+
+use nalgebra::DMatrix;
+
+use super::factor::Factor;
+use super::network::Network;
+use super::structure::conducting_islands;
+use crate::device::{Law, Sample};
+
+/// Least slope that stands for a curve in the linear board, in siemens: blocked junctions would
+/// leave their nets hanging in the air.
+const LEAST_SLOPE: f64 = 1e-6;
+/// Newton steps of one small system.
+const STEPS: usize = 60;
+/// A pivot of a small system below this share of its row is a net that lost its path to ground.
+const LEAST_PIVOT: f64 = 1e-9;
+
+/// A setup reduced to the ports of its branches and of some further pairs of nets.
+#[derive(Debug)]
+pub struct Reduced {
+    /// The linear board's law of every element: slope and current at zero volts.
+    base: Vec<(f64, f64)>,
+    /// The laws of the elements.
+    laws: Vec<Law>,
+    /// Elements that are curves.
+    curves: Vec<usize>,
+    /// Number of ports: elements first, then the further pairs.
+    n_ports: usize,
+    /// Port voltages of the linear board.
+    volts: Vec<f64>,
+    /// H, row by row.
+    transfer: Vec<f64>,
+}
+
+/// What a port does instead of what the linear board has there.
+#[derive(Debug, Clone)]
+pub struct Active {
+    /// The port.
+    pub port: usize,
+    /// Its law now; `None` for no branch at all.
+    pub law: Option<Law>,
+}
+
+/// A solved small system.
+#[derive(Debug, Clone)]
+pub struct Small {
+    ports: Vec<usize>,
+    /// Volts at those ports.
+    volts: Vec<f64>,
+    extra: Vec<f64>,
+    slopes: Vec<f64>,
+    matrix: DMatrix<f64>,
+}
+
+impl Reduced {
+    /// Reduces a network to its own branches and the given pairs of nets; `None` where it has
+    /// branches that are no curves, nets that float, or no linear solution.
+    ///
+    /// `point` holds the volts of all nets at the operating point that slopes are taken at.
+    pub fn new(network: &Network, point: &[f64], pairs: &[(usize, usize)]) -> Option<Reduced> {
+        let mut islands = conducting_islands(network);
+        if (1..network.n_nets).any(|net| islands.root(net) != 0) {
+            return None;
+        }
+        let n_volts = network.n_nets - 1;
+        let mut base = Vec::with_capacity(network.elements.len());
+        let mut own = Vec::new();
+        let mut curves = Vec::new();
+        for (idx, element) in network.elements.iter().enumerate() {
+            match &element.law {
+                Law::Line { siemens, amps } => base.push((*siemens, *amps)),
+                Law::Curve(curve) => {
+                    let volts = point[element.from] - point[element.to];
+                    let Sample { amps, siemens } = curve.at(volts);
+                    let slope = siemens.max(LEAST_SLOPE);
+                    base.push((slope, amps - slope * volts));
+                    curves.push(idx);
+                }
+                Law::Volts(_) => {
+                    base.push((0.0, 0.0));
+                    own.push(idx);
+                }
+                Law::Clamp { .. } => return None,
+            }
+        }
+        let n = n_volts + own.len();
+        let mut matrix = DMatrix::zeros(n, n);
+        let mut right = vec![0.0; n];
+        for (element, &(siemens, amps)) in network.elements.iter().zip(&base) {
+            for (a, b) in [(element.from, element.to), (element.to, element.from)] {
+                if a != 0 {
+                    matrix[(a - 1, a - 1)] += siemens;
+                    if b != 0 {
+                        matrix[(a - 1, b - 1)] -= siemens;
+                    }
+                    right[a - 1] += if a == element.from { -amps } else { amps };
+                }
+            }
+        }
+        for (row, &idx) in (n_volts..).zip(&own) {
+            let element = &network.elements[idx];
+            for (net, sign) in [(element.from, 1.0), (element.to, -1.0)] {
+                if net != 0 {
+                    matrix[(net - 1, row)] += sign;
+                    matrix[(row, net - 1)] += sign;
+                }
+            }
+            if let Law::Volts(volts) = element.law {
+                right[row] = volts;
+            }
+        }
+        let factor = Factor::new(matrix)?;
+        let solution = factor.solve(&right);
+        let ends: Vec<(usize, usize)> = network
+            .elements
+            .iter()
+            .map(|element| (element.from, element.to))
+            .chain(pairs.iter().copied())
+            .collect();
+        let n_ports = ends.len();
+        let across = |x: &[f64], (from, to): (usize, usize)| {
+            let at = |net: usize| if net == 0 { 0.0 } else { x[net - 1] };
+            at(from) - at(to)
+        };
+        let mut transfer = vec![0.0; n_ports * n_ports];
+        for (column, &(from, to)) in ends.iter().enumerate() {
+            let mut push = vec![0.0; n];
+            match own.iter().position(|&idx| idx == column) {
+                // What is driven into a given voltage is volts: the sign makes it a current's.
+                Some(row) => push[n_volts + row] = -1.0,
+                None => {
+                    if from != 0 {
+                        push[from - 1] += 1.0;
+                    }
+                    if to != 0 {
+                        push[to - 1] -= 1.0;
+                    }
+                }
+            }
+            let shape = factor.solve(&push);
+            for (row, &ends) in ends.iter().enumerate() {
+                transfer[row * n_ports + column] = across(&shape, ends);
+            }
+        }
+        let volts: Vec<f64> = ends.iter().map(|&ends| across(&solution, ends)).collect();
+        let sound = volts.iter().chain(&transfer).all(|value| value.is_finite());
+        let laws = network.elements.iter().map(|element| element.law.clone()).collect();
+        sound.then_some(Reduced { base, laws, curves, n_ports, volts, transfer })
+    }
+
+    /// The port of the further pair with that number.
+    pub fn pair(&self, number: usize) -> usize {
+        self.base.len() + number
+    }
+
+    fn transfer(&self, row: usize, column: usize) -> f64 {
+        self.transfer[row * self.n_ports + column]
+    }
+
+    /// Extra current and slope at a port that has a law of its own now.
+    fn extra(&self, active: &Active, volts: f64) -> (f64, f64) {
+        let (amps, siemens) = match &active.law {
+            None => (0.0, 0.0),
+            Some(Law::Line { siemens, amps }) => (siemens * volts + amps, *siemens),
+            Some(Law::Curve(curve)) => {
+                let sample = curve.at(volts);
+                (sample.amps, sample.siemens)
+            }
+            // Given voltages and clamps never come here: `solve` refuses them.
+            Some(Law::Volts(_) | Law::Clamp { .. }) => (f64::NAN, f64::NAN),
+        };
+        let (slope, offset) = self.base.get(active.port).copied().unwrap_or((0.0, 0.0));
+        (amps - slope * volts - offset, siemens - slope)
+    }
+
+    /// Solves with the given changes; curves that are not changed keep their own law.
+    ///
+    /// `None` when it does not settle, or when a net loses its path to ground: then the whole
+    /// network has to be solved.
+    pub fn solve(&self, changes: &[Active], start: Option<&Small>) -> Option<Small> {
+        let unchanged = self
+            .curves
+            .iter()
+            .filter(|&&port| changes.iter().all(|change| change.port != port))
+            .map(|&port| Active { port, law: Some(self.laws[port].clone()) });
+        let actives: Vec<Active> = changes.iter().cloned().chain(unchanged).collect();
+        let touches_given = actives.iter().any(|active| {
+            matches!(self.laws.get(active.port), Some(Law::Volts(_)))
+                || matches!(active.law, Some(Law::Volts(_) | Law::Clamp { .. }))
+        });
+        if touches_given {
+            return None;
+        }
+        let n = actives.len();
+        let ports: Vec<usize> = actives.iter().map(|active| active.port).collect();
+        let known = |port: usize| {
+            let start = start?;
+            let idx = start.ports.iter().position(|known| *known == port)?;
+            Some(start.volts[idx])
+        };
+        let mut held: Vec<f64> =
+            ports.iter().map(|&port| known(port).unwrap_or(self.volts[port])).collect();
+        let is_linear = actives.iter().all(|active| !matches!(active.law, Some(Law::Curve(_))));
+        let mut matrix = DMatrix::zeros(n, n);
+        for _ in 0..STEPS {
+            let samples: Vec<(f64, f64)> = actives
+                .iter()
+                .zip(&held)
+                .map(|(active, &volts)| self.extra(active, volts))
+                .collect();
+            // (I + H S) v = v⁰ − H (j − S v_held)
+            let mut right = vec![0.0; n];
+            for i in 0..n {
+                right[i] = self.volts[ports[i]];
+                for k in 0..n {
+                    let h = self.transfer(ports[i], ports[k]);
+                    let (extra, slope) = samples[k];
+                    right[i] -= h * (extra - slope * held[k]);
+                    matrix[(i, k)] = h * slope + if i == k { 1.0 } else { 0.0 };
+                }
+            }
+            let new = eliminate(matrix.clone(), right)?;
+            let mut furthest = 0.0_f64;
+            let mut bent = false;
+            for ((active, held), &volts) in actives.iter().zip(&mut held).zip(&new) {
+                let allowed = match &active.law {
+                    Some(Law::Curve(curve)) => {
+                        bent |= curve.segment(volts) != curve.segment(*held);
+                        curve.limit(volts, *held)
+                    }
+                    _ => volts,
+                };
+                let tolerance = 1e-9 * (1.0 + volts.abs());
+                furthest = furthest
+                    .max((allowed - *held).abs() / tolerance)
+                    .max((allowed - volts).abs() / tolerance);
+                *held = allowed;
+            }
+            if is_linear || (furthest <= 1.0 && !bent) {
+                let samples = actives.iter().zip(&held).map(|(active, &v)| self.extra(active, v));
+                let (extra, slopes): (Vec<f64>, Vec<f64>) = samples.unzip();
+                let sound = held.iter().chain(&extra).all(|value| value.is_finite());
+                return sound.then_some(Small { ports, volts: held, extra, slopes, matrix });
+            }
+        }
+        None
+    }
+
+    /// Volts at any port of a solved small system.
+    pub fn volts_at(&self, small: &Small, port: usize) -> f64 {
+        match small.ports.iter().position(|known| *known == port) {
+            Some(idx) => small.volts[idx],
+            None => {
+                let driven = small.ports.iter().zip(&small.extra);
+                let moved: f64 =
+                    driven.map(|(&known, extra)| self.transfer(port, known) * extra).sum();
+                self.volts[port] - moved
+            }
+        }
+    }
+
+    /// How the volts at port `meter` answer to one amp more through each of the ports `pushed`
+    /// (one volt more where the port is a given voltage), everything else reacting.
+    pub fn answers(&self, small: &Small, meter: usize, pushed: &[usize]) -> Option<Vec<f64>> {
+        let n = small.ports.len();
+        let right: Vec<f64> = (0..n)
+            .map(|k| small.slopes[k] * self.transfer(meter, small.ports[k]))
+            .collect();
+        let weights = eliminate(small.matrix.transpose(), right)?;
+        Some(
+            pushed
+                .iter()
+                .map(|&port| {
+                    let back: f64 = small
+                        .ports
+                        .iter()
+                        .zip(&weights)
+                        .map(|(&known, weight)| weight * self.transfer(known, port))
+                        .sum();
+                    back - self.transfer(meter, port)
+                })
+                .collect(),
+        )
+    }
+
+    /// The law of an element.
+    pub fn law(&self, element: usize) -> &Law {
+        &self.laws[element]
+    }
+}
+
+/// Gaussian elimination with partial pivoting; `None` where a pivot is next to nothing.
+fn eliminate(mut matrix: DMatrix<f64>, mut right: Vec<f64>) -> Option<Vec<f64>> {
+    let n = right.len();
+    let sizes: Vec<f64> = (0..n)
+        .map(|row| (0..n).map(|column| matrix[(row, column)].abs()).fold(1e-300, f64::max))
+        .collect();
+    let mut sizes = sizes;
+    for k in 0..n {
+        let share = |row: &usize| matrix[(*row, k)].abs() / sizes[*row];
+        let pivot = (k..n).max_by(|a, b| share(a).total_cmp(&share(b)))?;
+        let best = share(&pivot);
+        if best.is_nan() || best < LEAST_PIVOT {
+            return None;
+        }
+        if pivot != k {
+            matrix.swap_rows(pivot, k);
+            right.swap(pivot, k);
+            sizes.swap(pivot, k);
+        }
+        for row in k + 1..n {
+            let factor = matrix[(row, k)] / matrix[(k, k)];
+            if factor != 0.0 {
+                for column in k..n {
+                    matrix[(row, column)] -= factor * matrix[(k, column)];
+                }
+                right[row] -= factor * right[k];
+            }
+        }
+    }
+    for k in (0..n).rev() {
+        let sum: f64 = (k + 1..n).map(|column| matrix[(k, column)] * right[column]).sum();
+        right[k] = (right[k] - sum) / matrix[(k, k)];
+    }
+    Some(right)
+}

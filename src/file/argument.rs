@@ -1,0 +1,54 @@
+//! A reading as an argument of the command line: `EN=0.02`.
+
+use super::csv::given;
+use super::readings::{Taken, live};
+use super::written::Written;
+use super::{Parsed, place};
+use crate::circuit::{Circuit, Meter, Quantity, Reading, SetupId};
+use crate::finding::{Code, Finding, Source};
+
+/// Reads a place and a value joined by `=`, such as `EN=0.02` or `VIN to EN=23.9`.
+///
+/// The findings speak of a source that is called after the option, such as `--volts`.
+///
+/// ```
+/// use ohmhound::circuit::{Meter, POWERED, Quantity};
+/// use ohmhound::file::{read_circuit, reading_argument};
+/// use ohmhound::finding::Source;
+///
+/// let circuit = "[parts]\nBT1 = { volts = 9, nets = [\"IN\", \"GND\"] }\n\
+///                R1 = { value = 470, nets = [\"IN\", \"GND\"] }";
+/// let circuit = read_circuit(&Source::new("c.toml", circuit), &mut |_| Err(String::new()));
+/// let circuit = circuit.value.ok_or("the circuit is in order")?;
+/// let meter = Meter::default();
+/// let read = reading_argument(&circuit, &meter, POWERED, Quantity::Volts, "IN=8.90");
+/// assert!(read.value.is_some());
+/// let read = reading_argument(&circuit, &meter, POWERED, Quantity::Volts, "IM=8.90");
+/// assert_eq!(read.findings[0].help.as_deref(), Some("did you mean `IN`?"));
+/// # Ok::<(), &str>(())
+/// ```
+pub fn reading_argument(
+    circuit: &Circuit,
+    meter: &Meter,
+    setup: SetupId,
+    quantity: Quantity,
+    text: &str,
+) -> Parsed<Reading> {
+    let source = Source::new(format!("--{}", quantity.word()), text);
+    let all = Written::verbatim(&source, 0..text.len());
+    let Some(equals) = text.rfind('=') else {
+        let message = format!("expected a place and a value, found `{}`", all.shown());
+        let finding = all.error(Code::BadValue, message, "");
+        return Parsed::refused(finding.help("write them as in `EN=0.02`"));
+    };
+    let mut found: Vec<Finding> = Vec::new();
+    let place_text = all.slice(0..equals);
+    let value = all.slice(equals + 1..text.len());
+    found.extend(live(circuit, setup, quantity, &place_text));
+    let reading =
+        place::read(circuit, quantity, meter, &place_text, &mut found).and_then(|place| {
+            let taken = Taken { setup, quantity, place, place_text: &place_text, meter: *meter };
+            taken.read(circuit, given(quantity, &value), &mut found)
+        });
+    Parsed::new(reading, found, &source)
+}

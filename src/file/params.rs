@@ -1,0 +1,128 @@
+//! Values of parameters, as the tables of the kinds want them.
+
+use super::take::listed;
+use super::tree::{Entry, Node};
+use crate::circuit::Param;
+use crate::device::{Kind, Parameter, Shape};
+use crate::finding::{Code, Finding, nearest};
+use crate::quantity::{
+    Point, Toleranced, parse_point, parse_tolerance, parse_toleranced, print_short,
+};
+
+/// Reads the value of a parameter; `owner` is the name of the part or type.
+pub(super) fn read(
+    row: &Parameter,
+    node: &Node,
+    owner: &str,
+    found: &mut Vec<Finding>,
+) -> Option<Param> {
+    let what = format!("`{}` of `{owner}`", row.name);
+    match row.shape {
+        Shape::Number => {
+            let written = node.take_value(&what, found)?;
+            match parse_toleranced(&written.text, row.unit) {
+                Ok(number) if is_finite(&number) => Some(Param::Number(number)),
+                Ok(_) => too_wide(node, &what, found),
+                Err(error) => {
+                    found.push(written.value_error(&what, error));
+                    None
+                }
+            }
+        }
+        Shape::Point(at) => {
+            let written = node.take_value(&what, found)?;
+            match parse_point(&written.text, row.unit, at) {
+                Ok(point) if is_finite(&point.value) => Some(Param::Point(point)),
+                Ok(_) => too_wide(node, &what, found),
+                Err(error) => {
+                    found.push(written.value_error(&what, error));
+                    None
+                }
+            }
+        }
+        Shape::Word(words) => {
+            let written = node.take_text(&what, found)?;
+            if words.contains(&written.text.as_str()) {
+                return Some(Param::Word(written.text.clone()));
+            }
+            let message =
+                format!("{what}: expected one of {}, found `{}`", listed(words), written.shown());
+            let finding = written.error(Code::BadValue, message, "");
+            found.push(match nearest(&written.text, words.iter().copied()) {
+                Some(near) => finding.help(format!("did you mean `{near}`?")),
+                None => finding,
+            });
+            None
+        }
+        Shape::Flag => node.take_flag(&what, found).map(Param::Flag),
+    }
+}
+
+/// The least and the most of a value can leave the numbers even where the value does not.
+fn is_finite(number: &Toleranced) -> bool {
+    [number.nominal, number.least(), number.most()].into_iter().all(f64::is_finite)
+}
+
+fn too_wide<T>(node: &Node, what: &str, found: &mut Vec<Finding>) -> Option<T> {
+    let message =
+        format!("{what}: the value with its tolerance is outside of what can be reckoned with");
+    found.push(node.error(Code::BadValue, message, ""));
+    None
+}
+
+/// The parameter that the key `tolerance` speaks of: `value` where the kind has one, else the
+/// first one given whose table has a tolerance.
+pub(super) fn main_parameter(
+    kind: &dyn Kind,
+    given: impl Fn(&str) -> bool,
+) -> Option<&'static Parameter> {
+    let rows = kind.parameters();
+    let with_tolerance = || rows.iter().filter(|row| row.tolerance.is_some());
+    rows.iter()
+        .find(|row| row.name == "value")
+        .or_else(|| with_tolerance().find(|row| given(row.name)))
+        .or_else(|| with_tolerance().next())
+}
+
+/// Puts the tolerance written under its own key into the value it speaks of.
+pub(super) fn apply_tolerance(
+    row: &Parameter,
+    entry: &Entry,
+    owner: &str,
+    param: Option<&mut Param>,
+    found: &mut Vec<Finding>,
+) {
+    let what = format!("`tolerance` of `{owner}`");
+    let Some(written) = entry.value.take_value(&what, found) else { return };
+    let tolerance = match parse_tolerance(&written.text, row.unit) {
+        Ok(tolerance) => tolerance,
+        Err(error) => return found.push(written.value_error(&what, error)),
+    };
+    let number = match param {
+        Some(Param::Number(number) | Param::Point(Point { value: number, .. })) => number,
+        _ => {
+            let message = format!("{what} has no `{}` to apply to", row.name);
+            let help = format!("give `{}` as well, or take `tolerance` out", row.name);
+            return found.push(entry.key.error(Code::BadParameter, message, "").help(help));
+        }
+    };
+    let spread = tolerance.of(number.nominal);
+    let widened = Toleranced { nominal: number.nominal, spread: Some(spread) };
+    if !is_finite(&widened) {
+        too_wide::<()>(&entry.value, &what, found);
+        return;
+    }
+    let ends = [widened.least(), widened.most()];
+    let bad = ends.into_iter().find(|end| !row.range.holds(*end));
+    if let Some(bad) = bad.filter(|_| row.range.holds(number.nominal)) {
+        let message = format!(
+            "{what} takes `{}` to {}, expected {}",
+            row.name,
+            print_short(bad, row.unit),
+            row.range.words(row.unit)
+        );
+        found.push(written.error(Code::BadParameter, message, ""));
+        return;
+    }
+    *number = widened;
+}

@@ -1,0 +1,7 @@
+//! What a meter would show: each reading its own solve with only its own meter fitted.
+
+mod show;
+mod target;
+
+pub use show::{Scene, Shown, show};
+pub use target::{Scale, Target};

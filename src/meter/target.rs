@@ -1,0 +1,149 @@
+//! A reading as a target that predictions are compared with: a number with the meter's
+//! uncertainty, or a range.
+
+use crate::circuit::{Circuit, Observed, Place, Quantity, Reading, Sight};
+
+/// How a quantity is compared.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Scale {
+    /// As it is.
+    Plain,
+    /// By its natural logarithm.
+    Log,
+}
+
+impl Scale {
+    /// The smallest value that the logarithm is taken of: far below what any meter shows.
+    const LEAST: f64 = 1e-15;
+    /// The largest value that the logarithm is taken of: far above what any meter shows.
+    const MOST: f64 = 1e15;
+
+    /// The value on this scale.
+    pub fn of(self, value: f64) -> f64 {
+        match self {
+            Scale::Plain => value,
+            Scale::Log => value.clamp(Scale::LEAST, Scale::MOST).ln(),
+        }
+    }
+
+    /// How much the scale stretches a small change at a value.
+    pub fn slope(self, value: f64) -> f64 {
+        match self {
+            Scale::Plain => 1.0,
+            Scale::Log => 1.0 / value.clamp(Scale::LEAST, Scale::MOST),
+        }
+    }
+}
+
+/// What was observed, on the scale it is compared on.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Target {
+    /// The scale.
+    pub scale: Scale,
+    /// The least and the most that fit; equal for a number.
+    pub low: f64,
+    /// The most that fits.
+    pub high: f64,
+    /// One standard uncertainty that the reading has for itself: counts, a stated half-width, or
+    /// the fuzziness of an eye.
+    pub own: f64,
+    /// One standard uncertainty that it shares with all readings of its quantity: the meter's gain.
+    pub gain: f64,
+}
+
+/// A range is open to this side.
+const OPEN: f64 = f64::INFINITY;
+
+/// An LED is called dark and a part hot within a factor of two of the stated figure. Common
+/// practice, no published source.
+const EYE: f64 = std::f64::consts::LN_2;
+
+/// Watts above which a part is felt to be hot. Common practice, no published source.
+const HOT_WATTS: f64 = 0.25;
+
+impl Target {
+    /// The target of a reading.
+    pub fn new(circuit: &Circuit, reading: &Reading) -> Target {
+        let root = 3.0_f64.sqrt();
+        let meter = &reading.meter;
+        let (scale, accuracy) = match reading.quantity {
+            Quantity::Volts => (Scale::Plain, meter.volts.accuracy),
+            Quantity::Amps => (Scale::Plain, meter.amps.accuracy),
+            Quantity::Diode => (Scale::Plain, meter.diode.accuracy),
+            Quantity::Ohms | Quantity::Beep | Quantity::Seen => (Scale::Log, meter.ohms.accuracy),
+        };
+        let range = |low: f64, high: f64, own: f64| Target {
+            scale,
+            low: if low == -OPEN { -OPEN } else { scale.of(low) },
+            high: if high == OPEN { OPEN } else { scale.of(high) },
+            own,
+            gain: 0.0,
+        };
+        // A limit that the person read off has the meter's own accuracy.
+        let fuzzy = |value: f64| {
+            accuracy.fraction * if scale == Scale::Log { 1.0 } else { value.abs() } / root
+        };
+        match reading.observed {
+            Observed::Number { value, count, half_width } => {
+                let slope = scale.slope(value.max(count));
+                let (own, gain) = match half_width {
+                    Some(half_width) => (half_width * slope / root, 0.0),
+                    None => (
+                        accuracy.counts * count * slope / root,
+                        accuracy.fraction * value.abs() * slope / root,
+                    ),
+                };
+                Target { scale, low: scale.of(value), high: scale.of(value), own, gain }
+            }
+            Observed::Between { low, high } => range(low, high, fuzzy(high)),
+            Observed::Below(high) => range(-OPEN, high, fuzzy(high)),
+            Observed::Above(low) => range(low, OPEN, fuzzy(low)),
+            Observed::Over => {
+                let most = match reading.quantity {
+                    Quantity::Ohms => meter.ohms.range,
+                    Quantity::Diode => meter.diode.display_max,
+                    // The usual end of a hand-held meter's ranges (common practice, no published
+                    // source).
+                    Quantity::Amps => 10.0,
+                    _ => 1000.0,
+                };
+                range(most, OPEN, fuzzy(most))
+            }
+            Observed::Beep(true) => range(-OPEN, meter.beep_below, EYE / root),
+            Observed::Beep(false) => range(meter.beep_below, OPEN, EYE / root),
+            Observed::Sight(sight) => {
+                let part = match reading.place {
+                    Place::Part(part) => Some(&circuit[part]),
+                    _ => None,
+                };
+                match sight {
+                    Sight::Lit | Sight::Dark => {
+                        let amps = part.and_then(|part| part.nominal("lit_above")).unwrap_or(5e-4);
+                        if sight == Sight::Lit {
+                            range(amps, OPEN, EYE / root)
+                        } else {
+                            range(-OPEN, amps, EYE / root)
+                        }
+                    }
+                    Sight::Hot => {
+                        let rated = part
+                            .filter(|part| part.kind == "resistor" || part.kind == "zener")
+                            .and_then(|part| part.nominal("rated"));
+                        let watts = rated.map_or(HOT_WATTS, |rated| HOT_WATTS.min(rated / 2.0));
+                        range(watts, OPEN, EYE / root)
+                    }
+                }
+            }
+        }
+    }
+
+    /// Whether it is a number and not a range.
+    pub fn is_number(&self) -> bool {
+        self.low == self.high
+    }
+
+    /// One standard uncertainty of the reading itself, gain and counts together.
+    pub fn standard(&self) -> f64 {
+        self.own.hypot(self.gain)
+    }
+}

@@ -1,0 +1,266 @@
+//! JSON for scripts: stable keys, numbers in SI units, `null` where there is no value and `"OL"`
+//! where a meter shows it.
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+use serde_json::{Value, json};
+
+use super::words;
+use crate::circuit::{Circuit, Observed, Reading};
+use crate::diagnosis::{Diagnosis, Verdict};
+use crate::finding::Finding;
+use crate::plan::Proposal;
+use crate::study::{Assumption, Expected, ExpectedNet, Operating};
+
+/// The version of the shape of the JSON output.
+pub const VERSION: u32 = 1;
+
+/// A number, or the word for one that JSON cannot hold.
+fn number(value: f64) -> Value {
+    if value.is_finite() {
+        json!(value)
+    } else if value == f64::INFINITY {
+        json!("OL")
+    } else {
+        Value::Null
+    }
+}
+
+fn observed(reading: &Reading, circuit: &Circuit) -> Value {
+    match reading.observed {
+        Observed::Number { value, .. } => number(value),
+        Observed::Beep(beep) => json!(beep),
+        _ => json!(words::observed(reading, circuit)),
+    }
+}
+
+#[derive(Serialize)]
+struct ReadingJson<'a> {
+    setup: &'a str,
+    quantity: &'a str,
+    place: &'a str,
+    observed: Value,
+    expected: Value,
+    expected_u: Value,
+    off: Value,
+    floats: bool,
+}
+
+#[derive(Serialize)]
+struct CandidateJson {
+    fault: String,
+    causes: Vec<String>,
+    part: Option<String>,
+    failure: &'static str,
+    value: Option<f64>,
+    value_low: Option<f64>,
+    value_high: Option<f64>,
+    probability: f64,
+    verdict: &'static str,
+    reproduces: bool,
+    worst_sigma: f64,
+    ruled_out_by: Option<Value>,
+    group: Option<usize>,
+    chain: Vec<String>,
+}
+
+fn proposal_json(circuit: &Circuit, proposal: &Proposal) -> Value {
+    let outcomes: Vec<Value> = proposal
+        .outcomes
+        .iter()
+        .map(|outcome| {
+            json!({
+                "low": number(outcome.low),
+                "high": number(outcome.high),
+                "probability": outcome.probability,
+                "remaining": outcome.remaining,
+            })
+        })
+        .collect();
+    json!({
+        "setup": circuit[proposal.setup].name,
+        "quantity": proposal.quantity.word(),
+        "place": proposal.place_text,
+        "bits": proposal.bits,
+        "effort": proposal.effort,
+        "outcomes": outcomes,
+    })
+}
+
+/// A diagnosis, with the measurements to take next.
+pub fn diagnosis_json(
+    circuit: &Circuit,
+    readings: &[Reading],
+    diagnosis: &Diagnosis,
+    proposals: &[Proposal],
+) -> Value {
+    let reading_rows: Vec<ReadingJson<'_>> = readings
+        .iter()
+        .zip(&diagnosis.readings)
+        .map(|(reading, line)| ReadingJson {
+            setup: &circuit[reading.setup].name,
+            quantity: reading.quantity.word(),
+            place: &reading.place_text,
+            observed: observed(reading, circuit),
+            expected: line.expected.map_or(Value::Null, number),
+            expected_u: number(line.expected_u),
+            off: number(line.off),
+            floats: line.floats,
+        })
+        .collect();
+    let candidates: Vec<CandidateJson> = diagnosis
+        .candidates
+        .iter()
+        .map(|candidate| CandidateJson {
+            fault: candidate.fault.phrase(circuit),
+            causes: candidate.causes.iter().map(|fault| fault.phrase(circuit)).collect(),
+            part: candidate.fault.part().map(|part| circuit[part].name.clone()),
+            failure: candidate.fault.failure(),
+            value: candidate.value,
+            value_low: candidate.value_low,
+            value_high: candidate.value_high,
+            probability: candidate.probability,
+            verdict: candidate.verdict.word(),
+            reproduces: candidate.verdict == Verdict::Reproduces,
+            worst_sigma: candidate.worst_sigma,
+            ruled_out_by: candidate.ruled_out_by.map(|out| {
+                let reading = &readings[out.reading];
+                json!({
+                    "setup": circuit[reading.setup].name,
+                    "quantity": reading.quantity.word(),
+                    "place": reading.place_text,
+                    "observed": observed(reading, circuit),
+                    "predicted": number(out.predicted),
+                })
+            }),
+            group: candidate.group,
+            chain: candidate.chain.clone(),
+        })
+        .collect();
+    let invisible: Vec<Value> = diagnosis
+        .invisible
+        .iter()
+        .map(|(fault, weight)| json!({ "fault": fault.phrase(circuit), "weight": weight }))
+        .collect();
+    let no_point: Vec<String> =
+        diagnosis.no_point.iter().map(|fault| fault.phrase(circuit)).collect();
+    json!({
+        "version": VERSION,
+        "title": circuit.title,
+        "readings": reading_rows,
+        "candidates": candidates,
+        "invisible": invisible,
+        "no_operating_point": no_point,
+        "next": next_json(circuit, proposals),
+        "healthy_reproduces": diagnosis.healthy_verdict == Verdict::Reproduces,
+        "healthy_verdict": diagnosis.healthy_verdict.word(),
+        "healthy_probability": diagnosis.healthy_probability,
+        "other_probability": diagnosis.other_probability,
+        "nothing_fits": diagnosis.nothing_fits,
+        "faults_tried": diagnosis.faults_tried,
+    })
+}
+
+/// The measurements to take next.
+pub fn next_json(circuit: &Circuit, proposals: &[Proposal]) -> Value {
+    proposals.iter().map(|proposal| proposal_json(circuit, proposal)).collect()
+}
+
+/// An operating point.
+pub fn operating_json(circuit: &Circuit, point: &Operating) -> Value {
+    let nets: BTreeMap<&str, Value> = point
+        .nets
+        .iter()
+        .map(|net| {
+            let volts = if net.floating { Value::Null } else { number(net.volts) };
+            let value = json!({ "volts": volts, "u": number(net.u), "floating": net.floating });
+            (circuit.net_name(net.net), value)
+        })
+        .collect();
+    let parts: BTreeMap<&str, Value> = point
+        .parts
+        .iter()
+        .map(|state| {
+            let part = &circuit[state.part];
+            let mut value = json!({ "watts": number(state.watts), "state": state.state });
+            match state.amps {
+                Some(amps) => value["amps"] = number(amps),
+                None => {
+                    let pins = part.pins.iter().zip(&state.pins);
+                    value["pins"] =
+                        pins.map(|(pin, amps)| (pin.name.clone(), number(*amps))).collect();
+                }
+            }
+            (part.name.as_str(), value)
+        })
+        .collect();
+    json!({
+        "version": VERSION,
+        "nets": nets,
+        "parts": parts,
+        "power_up": [],
+        "also_stable": [],
+        "cycle": null,
+        "strategy": point.strategy.words(),
+        "iterations": point.iterations,
+        "kcl_residual": point.kcl_residual,
+        "power_imbalance": point.power_imbalance,
+        "reciprocal_condition": point.reciprocal_condition,
+    })
+}
+
+/// The table of expected readings.
+pub fn expect_json(circuit: &Circuit, nets: &[ExpectedNet]) -> Value {
+    let value = |expected: &Option<Expected>| match expected {
+        Some(expected) => json!({ "value": number(expected.value), "u": number(expected.u) }),
+        None => Value::Null,
+    };
+    let nets: BTreeMap<&str, Value> = nets
+        .iter()
+        .map(|net| {
+            let row = json!({
+                "volts": if net.floating { Value::Null } else { number(net.volts) },
+                "floating": net.floating,
+                "meter_volts": value(&net.shown),
+                "ohms": value(&net.ohms),
+                "diode_red_on_net": value(&net.diode_red),
+                "diode_red_on_ground": value(&net.diode_black),
+            });
+            (circuit.net_name(net.net), row)
+        })
+        .collect();
+    json!({ "version": VERSION, "expected": nets })
+}
+
+/// Findings, with the defaults that apply.
+pub fn check_json(findings: &[Finding], assumptions: &[Assumption]) -> Value {
+    let findings: Vec<Value> = findings
+        .iter()
+        .map(|finding| {
+            let place = finding.labels.first().map(|label| {
+                let (line, column) = label.source.line_column(label.range.start);
+                json!({ "file": label.source.name, "line": line, "column": column })
+            });
+            json!({
+                "code": finding.code.name(),
+                "severity": finding.severity.word(),
+                "message": finding.message,
+                "help": finding.help,
+                "place": place,
+            })
+        })
+        .collect();
+    let assumptions: Vec<Value> = assumptions
+        .iter()
+        .map(|assumption| {
+            json!({
+                "kind": assumption.kind,
+                "parameter": assumption.parameter,
+                "value": assumption.value,
+                "parts": assumption.parts,
+            })
+        })
+        .collect();
+    json!({ "version": VERSION, "findings": findings, "defaults": assumptions })
+}

@@ -1,0 +1,16 @@
+//! What people and scripts read: findings, operating points and diagnoses as text and JSON.
+//!
+//! Nothing is computed here, and nothing is printed.
+
+mod diagnosis;
+mod excerpt;
+mod json;
+mod operating;
+mod text;
+mod words;
+
+pub use diagnosis::{diagnosis_text, next_text};
+pub use excerpt::{Style, render};
+pub use json::{VERSION, check_json, diagnosis_json, expect_json, next_json, operating_json};
+pub use operating::{expect_text, operating_text};
+pub use text::Page;

@@ -1,0 +1,93 @@
+//! Text for people: headings, tables, wrapped sentences.
+
+use std::fmt::Write;
+
+use comfy_table::{CellAlignment, ContentArrangement, Table};
+
+use super::Style;
+
+/// Text that is put together line by line.
+#[derive(Debug)]
+pub struct Page {
+    text: String,
+    style: Style,
+    width: usize,
+}
+
+impl Page {
+    /// An empty page.
+    pub fn new(style: Style, width: usize) -> Page {
+        Page { text: String::new(), style, width: width.clamp(40, 120) }
+    }
+
+    /// The text.
+    pub fn finish(self) -> String {
+        self.text
+    }
+
+    /// A heading, with a blank line before it.
+    pub fn heading(&mut self, text: &str) {
+        if !self.text.is_empty() {
+            self.text.push('\n');
+        }
+        let bold = anstyle::Style::new().bold();
+        match self.style {
+            Style::Plain => self.line(text),
+            Style::Color => self.line(&format!("{bold}{text}{bold:#}")),
+        }
+    }
+
+    /// A line as it is.
+    pub fn line(&mut self, text: &str) {
+        let _ = writeln!(self.text, "{}", text.trim_end());
+    }
+
+    /// A sentence, wrapped to the width; every line begins with `indent`.
+    pub fn sentence(&mut self, indent: &str, text: &str) {
+        self.hanging(indent, indent, text);
+    }
+
+    /// A sentence whose first line begins differently from the others.
+    pub fn hanging(&mut self, first: &str, others: &str, text: &str) {
+        let mut line = first.to_owned();
+        let mut used = first.chars().count();
+        let mut empty = true;
+        for word in text.split_whitespace() {
+            let size = word.chars().count();
+            if !empty && used + 1 + size > self.width {
+                self.line(&line);
+                line = others.to_owned();
+                used = others.chars().count();
+                empty = true;
+            }
+            if !empty {
+                line.push(' ');
+                used += 1;
+            }
+            line.push_str(word);
+            used += size;
+            empty = false;
+        }
+        self.line(&line);
+    }
+
+    /// A table without lines: a header and rows; columns named in `right` are set to the right.
+    pub fn table(&mut self, header: &[&str], rows: &[Vec<String>], right: &[usize]) {
+        let mut table = Table::new();
+        table.load_style(comfy_table::presets::NOTHING);
+        table.set_content_arrangement(ContentArrangement::Dynamic);
+        table.set_width(u16::try_from(self.width).unwrap_or(120));
+        table.set_header(header.iter().map(|cell| (*cell).to_owned()));
+        for row in rows {
+            table.add_row(row.clone());
+        }
+        for &column in right {
+            if let Some(column) = table.column_mut(column) {
+                column.set_cell_alignment(CellAlignment::Right);
+            }
+        }
+        for line in table.to_string().lines() {
+            self.line(line);
+        }
+    }
+}

@@ -1,0 +1,122 @@
+//! Values and places as people read them.
+
+use crate::circuit::{Circuit, Observed, Quantity, Reading};
+use crate::diagnosis::Candidate;
+use crate::quantity::{Unit, print, print_count, print_short};
+
+/// The unit that a quantity is read in.
+pub fn unit_of(quantity: Quantity, circuit: &Circuit, reading: Option<&Reading>) -> Unit {
+    match quantity {
+        Quantity::Volts | Quantity::Diode => Unit::Volt,
+        Quantity::Amps => Unit::Amp,
+        Quantity::Ohms | Quantity::Beep => Unit::Ohm,
+        Quantity::Seen => {
+            let led = reading.is_some_and(|reading| match reading.place {
+                crate::circuit::Place::Part(part) => circuit[part].kind == "led",
+                _ => false,
+            });
+            if led { Unit::Amp } else { Unit::Watt }
+        }
+    }
+}
+
+/// A value as a meter would show it; OL where it is over the range.
+pub fn shown(value: f64, unit: Unit) -> String {
+    if value.is_infinite() {
+        return "OL".to_owned();
+    }
+    // Below the last digit of any hand-held meter.
+    let least = match unit {
+        Unit::Volt => 5e-5,
+        Unit::Amp => 5e-8,
+        Unit::Ohm => 5e-4,
+        _ => 0.0,
+    };
+    if value.abs() < least { print(0.0, unit, 3) } else { print(value, unit, 3) }
+}
+
+/// A value with a band of two standard uncertainties.
+pub fn with_band(value: f64, u: f64, unit: Unit) -> String {
+    if value.is_infinite() || !u.is_finite() {
+        return shown(value, unit);
+    }
+    let band = 2.0 * u;
+    if value == 0.0 || band < 5e-4 * value.abs() {
+        return shown(value, unit);
+    }
+    if unit != Unit::Ohm && band > 0.5 * value.abs() {
+        return format!("{} ±{}", shown(value, unit), shown(band, unit));
+    }
+    let percent = 100.0 * band / value.abs();
+    let digits = if percent < 10.0 { 1 } else { 0 };
+    format!("{} ±{percent:.digits$} %", shown(value, unit))
+}
+
+/// What was read, as the person wrote it.
+pub fn observed(reading: &Reading, circuit: &Circuit) -> String {
+    let unit = unit_of(reading.quantity, circuit, Some(reading));
+    match reading.observed {
+        Observed::Number { value, count, .. } => print_count(value, count, unit),
+        Observed::Between { low, high } => {
+            format!("{} .. {}", print_short(low, unit), print_short(high, unit))
+        }
+        Observed::Below(most) => format!("< {}", print_short(most, unit)),
+        Observed::Above(least) => format!("> {}", print_short(least, unit)),
+        Observed::Over => "OL".to_owned(),
+        Observed::Beep(true) => "beep".to_owned(),
+        Observed::Beep(false) => "no beep".to_owned(),
+        Observed::Sight(sight) => sight.word().to_owned(),
+    }
+}
+
+/// What a prediction means for a reading: a value, or a word for what is seen or heard.
+pub fn predicted(value: f64, reading: &Reading, circuit: &Circuit) -> String {
+    match reading.quantity {
+        Quantity::Beep => {
+            let beeps = value < reading.meter.beep_below;
+            if beeps { "beep".to_owned() } else { "no beep".to_owned() }
+        }
+        Quantity::Seen => match reading.place {
+            crate::circuit::Place::Part(part) if circuit[part].kind == "led" => {
+                let least = circuit[part].nominal("lit_above").unwrap_or(5e-4);
+                let lit = if value > least { "lit" } else { "dark" };
+                format!("{lit} ({})", shown(value, Unit::Amp))
+            }
+            _ => shown(value, Unit::Watt),
+        },
+        quantity => shown(value, unit_of(quantity, circuit, Some(reading))),
+    }
+}
+
+/// The setup, the quantity and the place of a reading.
+pub fn where_taken(reading: &Reading, circuit: &Circuit) -> String {
+    format!("{} {} {}", circuit[reading.setup].name, reading.quantity.word(), reading.place_text)
+}
+
+/// The value of a candidate with its interval; empty for a fault without one.
+pub fn value_interval(candidate: &Candidate, circuit: &Circuit) -> String {
+    let Some(value) = candidate.value else { return String::new() };
+    let unit = candidate.fault.unit(circuit);
+    let text = |value: f64| {
+        let fault = candidate.fault.with_value(Some(value)).rounded();
+        print_short(fault.value().unwrap_or(value), unit)
+    };
+    match (candidate.value_low, candidate.value_high) {
+        (Some(low), Some(high)) => format!("{} ({} .. {})", text(value), text(low), text(high)),
+        (Some(low), None) => format!("above {}", text(low)),
+        (None, Some(high)) => format!("below {}", text(high)),
+        (None, None) => "any value".to_owned(),
+    }
+}
+
+/// A share in percent; "under 0.1 %" below that.
+pub fn percent(share: f64) -> String {
+    let percent = 100.0 * share;
+    if percent >= 10.0 {
+        format!("{percent:.0} %")
+    } else if percent >= 0.1 {
+        format!("{percent:.1} %")
+    } else {
+        "< 0.1 %".to_owned()
+    }
+}

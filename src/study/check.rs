@@ -1,0 +1,232 @@
+//! What is worth a second look in a circuit: structure, odd values, ratings, assumptions.
+
+use crate::circuit::{Circuit, NetId, Overlay, POWERED, Param};
+use crate::device::{Shape, of};
+use crate::engine::{Assembly, Ending, Trouble, examine};
+use crate::finding::{Code, Finding};
+use crate::quantity::{Series, Tolerance, Unit, print_short, slip};
+
+use super::operating::{Operating, operating};
+
+/// A default that applies because the file does not say otherwise.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Assumption {
+    /// The kind of part.
+    pub kind: &'static str,
+    /// The parameter.
+    pub parameter: &'static str,
+    /// The value with its tolerance, in words.
+    pub value: String,
+    /// The parts it applies to.
+    pub parts: Vec<String>,
+}
+
+/// Everything worth a second look, errors first.
+pub fn check(assembly: &Assembly<'_>) -> Vec<Finding> {
+    let circuit = assembly.circuit();
+    let mut found = structure(assembly);
+    found.extend(odd_values(circuit));
+    match operating(assembly, POWERED, &Overlay::none()) {
+        Ok(point) => {
+            found.extend(ratings(circuit, &point));
+            found.extend(limits(circuit, &point));
+        }
+        Err(Ending::Contradiction { .. }) => {}
+        Err(ending) => {
+            let message = format!("the board has no operating point: {}", ending_words(&ending));
+            found.push(Finding::error(Code::NoOperatingPoint, message));
+        }
+    }
+    found.sort_by_key(|finding| std::cmp::Reverse(finding.severity));
+    found
+}
+
+/// How a run ended, in a few words.
+pub(crate) fn ending_words(ending: &Ending) -> &'static str {
+    match ending {
+        Ending::Converged { .. } => "it settled",
+        Ending::NotSettled { .. } => "no strategy of the solver settles",
+        Ending::Singular => "its equations have no single answer",
+        Ending::Contradiction { .. } => "an ideal source is shorted or stands against another",
+    }
+}
+
+fn structure(assembly: &Assembly<'_>) -> Vec<Finding> {
+    let circuit = assembly.circuit();
+    let network = assembly.network(POWERED, &Overlay::none());
+    let mut found = Vec::new();
+    for trouble in examine(&network) {
+        match trouble {
+            Trouble::SourceLoop { elements } => {
+                let names: Vec<String> = elements
+                    .iter()
+                    .filter_map(|&idx| network.elements[idx].part())
+                    .map(|part| format!("`{}`", circuit[part].name))
+                    .collect();
+                let message = format!("ideal sources form a loop: {}", names.join(", "));
+                found.push(
+                    Finding::error(Code::SourceLoop, message)
+                        .help("give them a `resistance`: real sources and wires have one"),
+                );
+            }
+            Trouble::Floating { nets } => {
+                let names: Vec<String> = nets
+                    .iter()
+                    .filter(|net| **net < circuit.nets.len())
+                    .map(|&net| format!("`{}`", circuit.nets[net]))
+                    .collect();
+                if names.is_empty() {
+                    continue;
+                }
+                let (verb, noun) = if names.len() == 1 { ("has", "net") } else { ("have", "nets") };
+                let message = format!("{noun} {} {verb} no DC path to ground", names.join(", "));
+                found.push(Finding::warning(Code::Floating, message).help(
+                    "a meter there shows what it makes of it; check the pins and the ground",
+                ));
+            }
+        }
+    }
+    for (net, name) in circuit.nets_by_id() {
+        let mut pins = circuit.parts.iter().flat_map(|part| {
+            part.pins.iter().filter(|pin| pin.net == net).map(move |pin| (part, pin))
+        });
+        if let (Some((part, pin)), None) = (pins.next(), pins.next())
+            && net != NetId::GROUND
+        {
+            let message =
+                format!("net `{name}` has a single pin on it: `{}` of `{}`", pin.name, part.name);
+            found.push(Finding::warning(Code::LonePin, message));
+        }
+    }
+    found
+}
+
+/// Values in no preferred series of their tolerance (IEC 60063).
+fn odd_values(circuit: &Circuit) -> Vec<Finding> {
+    let mut found = Vec::new();
+    for part in circuit.parts.iter().filter(|part| part.kind == "resistor") {
+        let Some(number) = part.number("value") else { continue };
+        let fraction = number.half_width_high() / number.nominal;
+        let series = Series::for_tolerance(fraction);
+        if let Some(near) = slip(number.nominal, series) {
+            let message = format!(
+                "resistor `{}` has {}, which is not in {series:?}",
+                part.name,
+                print_short(number.nominal, Unit::Ohm)
+            );
+            found.push(
+                Finding::warning(Code::OddValue, message)
+                    .help(format!("the nearest one is {}", print_short(near, Unit::Ohm))),
+            );
+        }
+    }
+    found
+}
+
+/// Ratings exceeded on a healthy board.
+fn ratings(circuit: &Circuit, point: &Operating) -> Vec<Finding> {
+    let mut found = Vec::new();
+    for state in &point.parts {
+        let part = &circuit[state.part];
+        let Some(rated) = part.nominal("rated") else { continue };
+        let rows = of(part).parameters();
+        let unit = rows.iter().find(|row| row.name == "rated").map_or(Unit::One, |row| row.unit);
+        let (now, what) = match unit {
+            Unit::Watt => (state.watts, "dissipates"),
+            Unit::Amp => (state.amps.unwrap_or(0.0).abs(), "carries"),
+            Unit::Volt => {
+                let volts = |pin: usize| {
+                    let net = part.pins[pin].net;
+                    point.nets.iter().find(|state| state.net == net).map_or(0.0, |net| net.volts)
+                };
+                ((volts(0) - volts(1)).abs(), "sees")
+            }
+            _ => continue,
+        };
+        if now > rated {
+            let message = format!(
+                "`{}` {what} {} on a healthy board, more than its {}",
+                part.name,
+                print_short(now, unit),
+                print_short(rated, unit)
+            );
+            found.push(Finding::warning(Code::RatingExceeded, message));
+        }
+    }
+    found
+}
+
+/// Limits of nets that a healthy board does not keep.
+fn limits(circuit: &Circuit, point: &Operating) -> Vec<Finding> {
+    let mut found = Vec::new();
+    for &(net, limit) in &circuit.limits {
+        let Some(state) = point.nets.iter().find(|state| state.net == net) else { continue };
+        let low = limit.min.filter(|least| state.volts < *least);
+        let high = limit.max.filter(|most| state.volts > *most);
+        if let Some(bound) = low.or(high) {
+            let side = if low.is_some() { "under" } else { "over" };
+            let message = format!(
+                "net `{}` is at {} on a healthy board, {side} its limit of {}",
+                circuit.net_name(net),
+                print_short(state.volts, Unit::Volt),
+                print_short(bound, Unit::Volt)
+            );
+            found.push(Finding::warning(Code::LimitBroken, message));
+        }
+    }
+    found
+}
+
+/// Every default that applies, gathered by kind and parameter.
+pub fn assumptions(circuit: &Circuit) -> Vec<Assumption> {
+    let mut found: Vec<Assumption> = Vec::new();
+    for part in circuit.parts.iter().filter(|part| part.fitted) {
+        for row in of(part).parameters() {
+            if !part.defaulted.contains(&row.name) {
+                continue;
+            }
+            let number = match part.param(row.name) {
+                Some(Param::Number(number)) => *number,
+                Some(Param::Point(point)) => point.value,
+                _ => continue,
+            };
+            // What was given but has a default tolerance shows the tolerance alone.
+            let filled = matches!(row.fill, crate::device::Fill::Number(value)
+                if value == number.nominal)
+                || matches!(row.fill, crate::device::Fill::Point(value, _)
+                if value == number.nominal);
+            let tolerance = row.tolerance.map(|tolerance| match tolerance {
+                Tolerance::Fraction(fraction) => format!("± {} %", (1e4 * fraction).round() / 1e2),
+                Tolerance::Absolute(value) => format!("± {}", print_short(value, row.unit)),
+                Tolerance::Factor(factor) => format!("×/÷ {factor}"),
+            });
+            let mut words = Vec::new();
+            if filled {
+                words.push(print_short(number.nominal, row.unit));
+                if let (Shape::Point(at_unit), Some(at)) =
+                    (row.shape, part.point(row.name).and_then(|point| point.at))
+                {
+                    words.push(format!("at {}", print_short(at, at_unit)));
+                }
+            }
+            words.extend(tolerance);
+            let value = words.join(" ");
+            if value.is_empty() {
+                continue;
+            }
+            let same = |known: &&mut Assumption| {
+                (known.kind, known.parameter, &known.value) == (part.kind, row.name, &value)
+            };
+            match found.iter_mut().find(same) {
+                Some(known) => known.parts.push(part.name.clone()),
+                None => found.push(Assumption {
+                    kind: part.kind,
+                    parameter: row.name,
+                    value,
+                    parts: vec![part.name.clone()],
+                }),
+            }
+        }
+    }
+    found
+}

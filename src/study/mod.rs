@@ -1,0 +1,10 @@
+//! What a board does when nothing is asked but numbers: operating points, what a meter should
+//! show, and what is worth a second look.
+
+mod check;
+mod expect;
+mod operating;
+
+pub use check::{Assumption, assumptions, check};
+pub use expect::{Expected, ExpectedNet, expect};
+pub use operating::{NetState, Operating, PartState, operating};
