@@ -1,5 +1,8 @@
 //! Adjoint sensitivities against differences of whole solutions.
 
+// The counts are what a reader of the test's output wants to see.
+#![allow(clippy::print_stdout)]
+
 mod strategies;
 
 use ohmhound::circuit::{Change, Overlay, POWERED, Param, PartId};
@@ -67,12 +70,15 @@ fn compare(
         return Ok(());
     };
     let net = pick(&circuit, net).index();
-    if point.floating[net] {
+    // A net that only the leaks of blocked junctions hold has volts, but nobody can read them.
+    if point.floating[net] || point.shape(net, 0)[net - 1] > 1e9 {
         return Ok(());
     }
     let sensitivities = Sensitivities::new(&assembly, POWERED, &network, &point);
-    let along = sensitivities.along(&point.adjoint(net, 0));
+    let adjoint = point.adjoint(net, 0);
+    let along = sensitivities.along(&adjoint);
     prop_assert_eq!(along.len(), assembly.sources().len());
+    let steepest = adjoint.iter().fold(0.0, |largest: f64, ohms| largest.max(ohms.abs()));
     // Volts for a change of the parameter by the whole of itself.
     let largest = assembly
         .sources()
@@ -103,14 +109,22 @@ fn compare(
         // The error of a central difference falls with the square of its step.
         let expected = (4.0 * narrow - wide) / 3.0;
         let scale = largest.max(1e-3 * point.volts[net].abs()).max(1e-3);
-        if (wide - narrow).abs() > 1e-4 * scale {
+        let bend = (at(2e-4).unwrap() + at(-2e-4).unwrap() - 2.0 * point.volts[net]) / 2e-4;
+        if (wide - narrow).abs() > 1e-4 * scale || bend.abs() > 0.01 * largest {
             count.at_corners += 1;
             continue;
         }
         count.compared += 1;
+        // Volts behind milliohms multiply the last digit of the adjoint by thousands of amps.
+        let spec = &specs[source.part.index()];
+        let short_circuit = match (spec.number("volts"), spec.number("resistance")) {
+            (Some(volts), Some(ohms)) if ohms > 0.0 => (volts / ohms).abs(),
+            _ => 0.0,
+        };
+        let rounding = 4.0 * f64::EPSILON * short_circuit * steepest;
         let found = source.nominal * along;
         prop_assert!(
-            (found - expected).abs() <= 1e-5 * scale,
+            (found - expected).abs() <= 1e-5 * scale + rounding,
             "net {}: {} of {:?}: {} expected {}, largest {}",
             net,
             source.parameter,

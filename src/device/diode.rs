@@ -154,7 +154,11 @@ impl Diode {
     }
 
     fn bent(&self, values: &Values<'_>) -> Bent {
-        let series = values.need("series_resistance");
+        // A zener that states one slope only has it both ways.
+        let series = Some(values.need("series_resistance"))
+            .filter(|ohms| *ohms > 0.0)
+            .or(values.get("dynamic_resistance"))
+            .unwrap_or(f64::NAN);
         let at = values.at("drop").filter(|_| !values.part.defaulted.contains(&"drop"));
         let reverse = self.is_zener().then(|| {
             let ohms = values.get("dynamic_resistance").unwrap_or(series);
@@ -204,7 +208,9 @@ impl Kind for Diode {
         }
         let series = part.nominal("series_resistance").unwrap_or(0.0);
         match part.word("approximation") {
-            Some("drop and slope") if series <= 0.0 => {
+            Some("drop and slope")
+                if series <= 0.0 && part.nominal("dynamic_resistance").is_none() =>
+            {
                 let message = format!("`{name}` is modelled by drop and slope but has no slope");
                 Err(Problem::new("approximation", message)
                     .help("give `series_resistance`, or use \"constant drop\""))

@@ -23,6 +23,12 @@ pub trait Curve: Debug + Send + Sync {
     /// Current and slope at `volts`.
     fn at(&self, volts: f64) -> Sample;
 
+    /// The voltage that Newton's method takes first, when nothing is known: where the law is as it
+    /// is on a healthy board.
+    fn first(&self) -> f64 {
+        0.0
+    }
+
     /// A voltage between `old` and `new` from which Newton's method may safely go on; `new` where
     /// the law is tame.
     fn limit(&self, new: f64, _old: f64) -> f64 {

@@ -103,6 +103,12 @@ impl Curve for Drawn {
         Sample { amps: self.amps + self.watts / volts, siemens: -self.watts / (volts * volts) }
     }
 
+    /// A constant power may run at two voltages behind one resistance. The high one is reached from
+    /// above: from a voltage at which the load takes next to nothing.
+    fn first(&self) -> f64 {
+        if self.watts > 0.0 { 1e6 * self.minimum } else { self.minimum }
+    }
+
     fn segment(&self, volts: f64) -> Option<u8> {
         if volts < 0.0 {
             Some(0)

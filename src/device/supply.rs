@@ -11,9 +11,14 @@ use crate::circuit::Part;
 use crate::quantity::Unit;
 
 /// Slope of a source at its limit: its current still grows by this share of the limit from the set
-/// voltage down to a dead short. It keeps a net that only such a source feeds defined, and is far
-/// below what a meter shows.
-const LIMIT_SLOPE: f64 = 1e-9;
+/// voltage down to a dead short. It keeps a net that only such a source feeds defined, and stays
+/// below the digits that the best tables of currents are printed with.
+const LIMIT_SLOPE: f64 = 1e-12;
+
+/// How far past zero a current source that never turns round is still straight, as a share of its
+/// current. A source into nothing would else stand in the corner itself, where its slope could be
+/// either.
+const PAST_ZERO: f64 = 1e-9;
 
 /// A supply or a battery.
 pub(super) struct Supply {
@@ -148,16 +153,24 @@ impl Curve for Limited {
                 let corner = self.volts - sign * self.limit / self.siemens;
                 Sample { amps: -sign * self.limit + creep * (volts - corner), siemens: creep }
             }
-            Some(2) => Sample { amps: creep * (volts - self.volts), siemens: creep },
+            Some(2) => {
+                let corner = self.volts + sign * PAST_ZERO * self.limit / self.siemens;
+                let amps = sign * PAST_ZERO * self.limit + creep * (volts - corner);
+                Sample { amps, siemens: creep }
+            }
             _ => Sample { amps: self.siemens * (volts - self.volts), siemens: self.siemens },
         }
+    }
+
+    fn first(&self) -> f64 {
+        self.volts
     }
 
     fn segment(&self, volts: f64) -> Option<u8> {
         let delivered = (self.volts - volts) * self.siemens * self.volts.signum();
         Some(if delivered > self.limit {
             0
-        } else if self.one_way && delivered < 0.0 {
+        } else if self.one_way && delivered < -PAST_ZERO * self.limit {
             2
         } else {
             1

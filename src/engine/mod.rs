@@ -9,7 +9,9 @@
 //!
 //! Modified nodal analysis (C.-W. Ho, A. Ruehli, P. Brennan, "The modified nodal approach to
 //! network analysis", IEEE Trans. Circuits and Systems 22, 1975): the unknowns are the voltages of
-//! all nets but ground and the currents of branches whose voltage is given.
+//! all nets but ground and the currents of branches whose voltage is given. They are solved for in
+//! the voltages along a tree of the strongest branches, which lose nothing however far apart the
+//! resistances are.
 
 mod assembly;
 mod equations;
@@ -30,5 +32,5 @@ pub use network::{Element, Network};
 pub use point::{Ending, OperatingPoint, Run, Settings, Strategy};
 pub use port::{Port, PortView};
 pub use reduced::{Active, Reduced, Small};
-pub use sensitivity::{Sensitivities, Source};
+pub use sensitivity::{Sensitivities, Slope, Source};
 pub use structure::{Trouble, examine};

@@ -11,7 +11,7 @@ const SOFT_OHMS: f64 = 1e-6;
 /// Where one run of Newton's method went.
 pub(super) enum Walk {
     /// It settled here.
-    Settled { state: State, factor: Factor, iterations: usize },
+    Settled { state: State, factor: Box<Factor>, iterations: usize },
     /// It did not: the unknowns that still moved.
     Moving { unknowns: Vec<usize>, iterations: usize },
     /// A matrix was singular.
@@ -22,8 +22,9 @@ impl Equations<'_> {
     /// Newton's method from `start`, with junction limiting.
     pub(super) fn walk(&self, start: &State, aid: &Aid<'_>, settings: &Settings) -> Walk {
         let mut state = start.clone();
-        let mut held: Vec<(f64, Sample)> = self.at_state(&state);
-        let mut moved = Vec::new();
+        let known = state.volts.iter().any(|volts| *volts != 0.0);
+        let mut held = if known { self.at_state(&state) } else { self.at_first() };
+        let mut unknowns = Vec::new();
         for iteration in 1..=settings.max_iterations {
             let locals = self.locals(&state, &held, aid);
             let mut system = self.system(&locals, aid);
@@ -44,12 +45,8 @@ impl Equations<'_> {
                 furthest = furthest.max((allowed - held.0).abs()).max((allowed - volts).abs());
                 *held = (allowed, curve.at(allowed));
             }
-            let far = |net: &usize| {
-                let (new, old) = (new.volts[*net], state.volts[*net]);
-                (new - old).abs() > settings.step_volts + settings.step_relative * new.abs()
-            };
-            moved = (1..new.volts.len()).filter(far).collect();
-            let still = moved.is_empty() && furthest <= settings.step_volts && !bent;
+            unknowns = moved(&new, &state, settings);
+            let still = unknowns.is_empty() && furthest <= settings.step_volts && !bent;
             state = new;
             if still || self.is_linear() {
                 // Two more steps with the same factors take away what rounding left over.
@@ -60,10 +57,19 @@ impl Equations<'_> {
                         state = self.moved(&system, &state, &step);
                     }
                 }
-                return Walk::Settled { state, factor, iterations: iteration };
+                return Walk::Settled { state, factor: Box::new(factor), iterations: iteration };
             }
         }
-        Walk::Moving { unknowns: moved, iterations: settings.max_iterations }
+        Walk::Moving { unknowns, iterations: settings.max_iterations }
+    }
+
+    /// Where laws wish to begin when nothing is known.
+    fn at_first(&self) -> Vec<(f64, Sample)> {
+        let at = |&idx: &usize| match &self.network.elements[idx].law {
+            Law::Curve(curve) => (curve.first(), curve.at(curve.first())),
+            _ => (0.0, Sample::NOTHING),
+        };
+        self.curves.iter().map(at).collect()
     }
 
     fn at_state(&self, state: &State) -> Vec<(f64, Sample)> {
@@ -150,12 +156,12 @@ impl Equations<'_> {
     }
 
     /// Plain steps from a state next to the answer, without limiting and without a word on
-    /// segments: an answer in a corner of a law lies on two of them. Kirchhoff's current law
-    /// decides whether it is one.
-    pub(super) fn finish(&self, start: State) -> Walk {
-        let mut state = start;
-        let mut found = None;
-        for iterations in 1..=4 {
+    /// segments: an answer in a corner of a law lies on two of them.
+    pub(super) fn finish(&self, start: &State, settings: &Settings) -> Walk {
+        let mut state = start.clone();
+        let mut iterations = 0;
+        loop {
+            iterations += 1;
             let locals = self.locals(&state, &self.at_state(&state), &Aid::NONE);
             let mut system = self.system(&locals, &Aid::NONE);
             let residual = self.residual(&system, &state, &locals, &Aid::NONE);
@@ -163,14 +169,26 @@ impl Equations<'_> {
             let Some(step) = downhill(&factor, &residual) else {
                 return Walk::Singular { iterations };
             };
-            state = self.moved(&system, &state, &step);
-            found = Some((factor, iterations));
-        }
-        match found {
-            Some((factor, iterations)) => Walk::Settled { state, factor, iterations },
-            None => Walk::Singular { iterations: 0 },
+            let new = self.moved(&system, &state, &step);
+            let moved = moved(&new, &state, settings);
+            state = new;
+            if iterations >= 3 && moved.is_empty() {
+                return Walk::Settled { state, factor: Box::new(factor), iterations };
+            }
+            if iterations == 6 {
+                return Walk::Moving { unknowns: moved, iterations };
+            }
         }
     }
+}
+
+/// Nets whose volts are not still.
+fn moved(new: &State, old: &State, settings: &Settings) -> Vec<usize> {
+    let far = |net: &usize| {
+        let (new, old) = (new.volts[*net], old.volts[*net]);
+        (new - old).abs() > settings.step_volts + settings.step_relative * new.abs()
+    };
+    (1..new.volts.len()).filter(far).collect()
 }
 
 /// The step to where nothing is left over; `None` when it is not finite.

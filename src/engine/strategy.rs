@@ -133,7 +133,7 @@ impl Attempt {
         match walk {
             Walk::Settled { state, factor, iterations } => {
                 self.iterations += iterations;
-                self.found = Some((state.clone(), factor));
+                self.found = Some((state.clone(), *factor));
                 Some(state)
             }
             Walk::Moving { unknowns, iterations } => {
@@ -171,8 +171,10 @@ fn line_search(equations: &Equations<'_>, zero: &State, settings: &Settings) -> 
     let mut attempt = Attempt::none();
     let (found, iterations) = equations.descend(zero, settings);
     attempt.iterations = iterations;
-    if let Some(state) = found {
-        attempt.take(equations.finish(state));
+    if let Some(state) = found
+        && attempt.take(equations.finish(&state, settings)).is_none()
+    {
+        step(equations, &state, &Aid::NONE, settings, &mut attempt);
     }
     attempt
 }
