@@ -78,6 +78,8 @@ struct Suspect {
     overlays: Vec<Overlay>,
 }
 
+/// Suspects that weigh less than this share of the likeliest do not steer the next measurement.
+const LEAST_SHARE: f64 = 1e-3;
 /// At most this many suspects are told apart; the rest weigh too little to matter.
 const SUSPECTS: usize = 40;
 /// Values closer than this many standard uncertainties look the same.
@@ -102,11 +104,16 @@ pub fn next(
     }
     let mut found = Vec::new();
     for setup in [POWERED, UNPOWERED] {
+        let healthy = assembly.solve(setup, &Overlay::none()).point;
         let scenes: Vec<Vec<Scene<'_>>> = suspects
             .iter()
             .map(|suspect| {
-                let scene = |overlay| Scene::new(assembly, setup, overlay, None, true).ok();
-                suspect.overlays.iter().filter_map(scene).collect()
+                // The likeliest value comes first; its uncertainty stands for the ends of the
+                // interval as well.
+                let scene = |(at, overlay)| {
+                    Scene::new(assembly, setup, overlay, healthy.as_ref(), at == 0).ok()
+                };
+                suspect.overlays.iter().enumerate().filter_map(scene).collect()
             })
             .collect();
         for (quantity, place, place_text, effort) in measurements(assembly.circuit(), setup) {
@@ -259,6 +266,8 @@ fn suspects(circuit: &Circuit, diagnosis: &Diagnosis) -> Vec<Suspect> {
     }
     suspects.sort_by(|a, b| b.weight.total_cmp(&a.weight));
     suspects.truncate(SUSPECTS);
+    let least = LEAST_SHARE * suspects.first().map_or(0.0, |suspect| suspect.weight);
+    suspects.retain(|suspect| suspect.weight >= least);
     let total: f64 = suspects.iter().map(|suspect| suspect.weight).sum();
     for suspect in &mut suspects {
         suspect.weight /= total.max(f64::MIN_POSITIVE);
