@@ -90,7 +90,7 @@ impl Junction {
         }
         if let Some(Breakdown { volts, amps: at, scale }) = self.breakdown {
             let (value, slope) = exponential(at, (-u - volts) / scale);
-            amps -= value - at * (-volts / scale).exp();
+            amps -= value - exponential(at, -volts / scale).0;
             siemens += slope / scale;
         }
         Sample { amps, siemens }

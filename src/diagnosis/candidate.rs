@@ -185,7 +185,7 @@ pub fn diagnose(
     let kept: Vec<usize> = (0..candidates.len())
         .filter(|&idx| candidates[idx].0.verdict != Verdict::Excluded)
         .collect();
-    let nodes: Vec<_> = kept.iter().map(|&idx| candidates[idx].1.best()).collect();
+    let nodes: Vec<_> = kept.iter().map(|&idx| &candidates[idx].1.best).collect();
     for (&idx, group) in kept.iter().zip(groups(&case, &nodes)) {
         candidates[idx].0.group = Some(group);
     }
@@ -224,7 +224,7 @@ fn checked_trace(
     if let Some(screen) = screen {
         let quick = |overlay: &Overlay| screen.predict(case, overlay).or_else(|| full(overlay));
         let trace = Trace::new(case, hypothesis, &quick)?;
-        let best = trace.best();
+        let best = &trace.best;
         if best.fit.distance > HOPELESS {
             return Some(trace);
         }
@@ -299,7 +299,7 @@ fn candidate(
     probability: f64,
     n_numbers: usize,
 ) -> Candidate {
-    let best = trace.best();
+    let best = &trace.best;
     let fitted = usize::from(trace.value_matters);
     let (verdict, freedom) = judge(case, &best.prediction, &best.fit, n_numbers, fitted);
     let worst = best.fit.worst();

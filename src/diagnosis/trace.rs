@@ -39,9 +39,10 @@ pub struct Node {
 #[derive(Debug, Clone)]
 pub struct Trace {
     /// The places that have an operating point, in order; one for a change without a value.
-    pub nodes: Vec<Node>,
-    /// The node with the least distance.
-    pub best: usize,
+    pub places: Vec<f64>,
+    /// The place with the least distance. What the others predict is not kept: there are
+    /// thousands of them.
+    pub best: Node,
     /// Natural logarithm of weight times evidence, the value integrated out.
     pub mass: f64,
     /// Share of the mass at and below each node.
@@ -69,8 +70,8 @@ impl Trace {
             let node = solve(0.0)?;
             let mass = hypothesis.weight().ln() + node.fit.evidence;
             return Some(Trace {
-                nodes: vec![node],
-                best: 0,
+                places: vec![node.place],
+                best: node,
                 mass,
                 cumulative: vec![1.0],
                 open: (false, false),
@@ -107,24 +108,21 @@ impl Trace {
                 .zip(&nodes[best].fit.standard)
                 .any(|((a, b), standard)| (a - b).abs() > *standard)
         });
-        Some(Trace { nodes, best, mass, cumulative, open, value_matters: interior && moves })
-    }
-
-    /// The node with the least distance.
-    pub fn best(&self) -> &Node {
-        &self.nodes[self.best]
+        let places = nodes.iter().map(|node| node.place).collect();
+        let best = nodes.swap_remove(best);
+        Some(Trace { places, best, mass, cumulative, open, value_matters: interior && moves })
     }
 
     /// The place below which this share of the mass lies.
     pub fn quantile(&self, share: f64) -> f64 {
         let idx = self.cumulative.iter().position(|sum| *sum >= share);
-        let idx = idx.unwrap_or(self.nodes.len() - 1);
+        let idx = idx.unwrap_or(self.places.len() - 1);
         if idx == 0 {
-            return self.nodes[0].place;
+            return self.places[0];
         }
         let (low, high) = (self.cumulative[idx - 1], self.cumulative[idx]);
         let part = if high > low { (share - low) / (high - low) } else { 1.0 };
-        let (from, to) = (self.nodes[idx - 1].place, self.nodes[idx].place);
+        let (from, to) = (self.places[idx - 1], self.places[idx]);
         from + (to - from) * part.clamp(0.0, 1.0)
     }
 
