@@ -282,9 +282,8 @@ impl Reduced {
     /// (one volt more where the port is a given voltage), everything else reacting.
     pub fn answers(&self, small: &Small, meter: usize, pushed: &[usize]) -> Option<Vec<f64>> {
         let n = small.ports.len();
-        let right: Vec<f64> = (0..n)
-            .map(|k| small.slopes[k] * self.transfer(meter, small.ports[k]))
-            .collect();
+        let right: Vec<f64> =
+            (0..n).map(|k| small.slopes[k] * self.transfer(meter, small.ports[k])).collect();
         let weights = eliminate(small.matrix.transpose(), right)?;
         Some(
             pushed
