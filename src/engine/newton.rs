@@ -25,7 +25,7 @@ impl Equations<'_> {
         let known = state.volts.iter().any(|volts| *volts != 0.0);
         let mut held = if known { self.at_state(&state) } else { self.at_first() };
         let mut unknowns = Vec::new();
-        let mut before = None;
+        let (mut before, mut was_quiet) = (None, false);
         for iteration in 1..=settings.max_iterations {
             let locals = self.locals(&state, &held, aid);
             let mut system = self.system(&locals, aid, before);
@@ -47,7 +47,11 @@ impl Equations<'_> {
                 *held = (allowed, curve.at(allowed));
             }
             unknowns = moved(&new, &state, settings);
-            let still = unknowns.is_empty() && furthest <= settings.step_volts && !bent;
+            // What stands in a corner of its law lies on two segments: once nothing else moves, it
+            // may change between them. Kirchhoff's current law decides in the end.
+            let quiet = unknowns.is_empty() && furthest <= settings.step_volts;
+            let still = quiet && (!bent || was_quiet);
+            was_quiet = quiet;
             state = new;
             if still || self.is_linear() {
                 // Two more steps with the same factors take away what rounding left over.
