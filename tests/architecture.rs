@@ -152,6 +152,7 @@ fn the_library_never_prints_and_never_reads_the_clock() {
 }
 
 /// A long file is looked at, not refused: the list is printed with `--nocapture`.
+#[allow(clippy::print_stdout)]
 #[test]
 fn files_stay_short() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");

@@ -6,34 +6,37 @@ use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
 
 /// Finds which single fault on a board explains the readings of a bench meter.
 #[derive(Debug, Parser)]
-#[command(name = "ohmhound", version, max_term_width = 100)]
+#[command(name = "ohmhound", version, max_term_width = 80)]
 #[command(after_help = "Exit status: 0 done; 1 the answer is \"no\"; 2 bad input or usage; \
                         3 no operating point.")]
 pub(super) struct Args {
-    /// When to use colour; NO_COLOR is honoured
-    #[arg(long, value_enum, default_value = "auto", global = true)]
+    /// When to use colour; `auto` is on a terminal only, and NO_COLOR is honoured
+    #[arg(
+        long,
+        value_enum,
+        value_name = "WHEN",
+        default_value = "auto",
+        global = true,
+        display_order = 99
+    )]
     pub(super) color: Color,
     #[command(subcommand)]
     pub(super) command: Command,
 }
 
+// The values have no help of their own: with it, the help of every command fills a screen.
 /// When to use colour.
 #[derive(Debug, Clone, Copy, ValueEnum)]
 pub(super) enum Color {
-    /// On a terminal only
     Auto,
-    /// Always
     Always,
-    /// Never
     Never,
 }
 
 /// The form of the output.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(super) enum Format {
-    /// For people
     Text,
-    /// For scripts
     Json,
 }
 
@@ -70,7 +73,7 @@ pub(super) struct Starter {
 pub(super) struct Check {
     /// The circuit file
     pub(super) circuit: PathBuf,
-    /// The form of the output
+    /// Text for people, JSON for scripts
     #[arg(long, value_enum, default_value = "text")]
     pub(super) format: Format,
 }
@@ -88,7 +91,7 @@ pub(super) struct Solve {
     /// The table for the bench: what the meter should show at every net
     #[arg(long)]
     pub(super) expect: bool,
-    /// The form of the output
+    /// Text for people, JSON for scripts
     #[arg(long, value_enum, default_value = "text")]
     pub(super) format: Format,
 }
@@ -118,7 +121,7 @@ pub(super) struct ReadingArgs {
     /// unless this setup has no live source either
     #[arg(long, value_name = "NAME", default_value = "powered")]
     pub(super) setup: String,
-    /// The form of the output
+    /// Text for people, JSON for scripts
     #[arg(long, value_enum, default_value = "text")]
     pub(super) format: Format,
 }

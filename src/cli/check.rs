@@ -1,18 +1,31 @@
 //! `check`: what is worth a second look in a circuit file.
 
 use ohmhound::engine::Assembly;
-use ohmhound::file::load_circuit;
-use ohmhound::finding::Finding;
+use ohmhound::finding::{Finding, Severity};
 use ohmhound::report::{Page, check_json, render};
 use ohmhound::study::{assumptions, check};
 
 use super::args::{Check, Format};
 use super::output::Output;
-use super::{Exit, Stop};
+use super::{Exit, Stop, inputs};
+
+/// How many findings there are of what kind.
+fn verdict(findings: &[Finding]) -> String {
+    let count = |severity: Severity| {
+        let n = findings.iter().filter(|finding| finding.severity == severity).count();
+        let plural = if n == 1 { "" } else { "s" };
+        (n > 0).then(|| format!("{n} {}{plural}", severity.word()))
+    };
+    let counts: Vec<String> = [Severity::Error, Severity::Warning, Severity::Note]
+        .into_iter()
+        .filter_map(count)
+        .collect();
+    if counts.is_empty() { "nothing to complain of".to_owned() } else { counts.join(", ") }
+}
 
 /// Here the findings are the result.
 pub(super) fn run(args: &Check, output: &Output) -> Result<Exit, Stop> {
-    let parsed = load_circuit(&args.circuit);
+    let parsed = inputs::read_circuit(&args.circuit);
     let mut findings = parsed.findings;
     let Some(circuit) = parsed.value else {
         match args.format {
@@ -32,7 +45,7 @@ pub(super) fn run(args: &Check, output: &Output) -> Result<Exit, Stop> {
             if !findings.is_empty() {
                 page.line(&render(&findings, style, output.width()));
             }
-            let word = if findings.is_empty() { "nothing to complain of" } else { "see above" };
+            let word = verdict(&findings);
             page.line(&format!(
                 "{}: {} parts, {} nets: {word}",
                 args.circuit.display(),

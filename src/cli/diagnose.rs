@@ -24,6 +24,7 @@ pub(super) fn run(args: &Diagnose, output: &Output) -> Result<Exit, Stop> {
             let text = diagnosis_text(
                 circuit,
                 &readings.readings,
+                &job.origin,
                 &diagnosis,
                 &proposals,
                 output.result_style(),

@@ -19,9 +19,38 @@ fn accept<T>(parsed: Parsed<T>, output: &Output) -> Result<T, Stop> {
     parsed.value.ok_or(Stop(Exit::BadInput))
 }
 
+/// The circuit of a file, or what is wrong with it. A readings file in its place is one slip, not
+/// one for each of its keys.
+pub(super) fn read_circuit(path: &Path) -> Parsed<Circuit> {
+    let mut parsed = load_circuit(path);
+    if parsed.value.is_none()
+        && let Ok(source) = load_source(path)
+        && let Some(named) = readings_circuit(&source)
+    {
+        let message = format!("expected a circuit file, found the readings file `{}`", source.name);
+        let finding = Finding::error(Code::WrongShape, message);
+        parsed.findings = vec![finding.help(format!("it belongs to `{named}`: name that one"))];
+    }
+    parsed
+}
+
+/// The readings of a file, or what is wrong with it; the same the other way round.
+fn read_readings(path: &Path, circuit: &Circuit) -> Parsed<Readings> {
+    let mut parsed = load_readings(path, circuit);
+    if parsed.value.is_none()
+        && let Ok(source) = load_source(path)
+        && toml::from_str::<toml::Table>(&source.text).is_ok_and(|keys| keys.contains_key("parts"))
+    {
+        let message = format!("expected a readings file, found the circuit file `{}`", source.name);
+        let finding = Finding::error(Code::WrongShape, message);
+        parsed.findings = vec![finding.help("the circuit comes first, the readings second")];
+    }
+    parsed
+}
+
 /// The circuit of a file.
 pub(super) fn circuit(path: &Path, output: &Output) -> Result<Circuit, Stop> {
-    accept(load_circuit(path), output)
+    accept(read_circuit(path), output)
 }
 
 /// The setup of that name.
@@ -78,6 +107,8 @@ pub(super) fn faults(
 pub(super) struct Job {
     pub(super) circuit: Circuit,
     pub(super) readings: Readings,
+    /// Where they come from, in one sentence.
+    pub(super) origin: String,
 }
 
 /// The circuit and the readings that were asked for.
@@ -85,18 +116,35 @@ pub(super) fn job(args: &ReadingArgs, output: &Output) -> Result<Job, Stop> {
     let (circuit_path, readings_path) = paths(args, output)?;
     let circuit = circuit(&circuit_path, output)?;
     let mut readings = match readings_path {
-        Some(path) => accept(load_readings(&path, &circuit), output)?,
+        Some(ref path) => accept(read_readings(path, &circuit), output)?,
         None => Readings { meter: Meter::default(), ..Readings::default() },
     };
+    let n_in_file = readings.readings.len();
     let typed = typed_readings(args, &circuit, &readings.meter, output)?;
     readings.readings.extend(typed);
     if readings.readings.is_empty() {
         output.complain(
-            "there are no readings: name a readings file, or give some such as --volts EN=0.02",
+            "there are no readings",
+            "name a readings file, or give some such as `--volts EN=0.02`",
         );
         return Err(Stop(Exit::BadInput));
     }
-    Ok(Job { circuit, readings })
+    let n_typed = readings.readings.len() - n_in_file;
+    let origin = origin(&circuit_path, readings_path.as_deref(), n_in_file, n_typed);
+    Ok(Job { circuit, readings, origin })
+}
+
+/// Which files were read, and how many readings came from where.
+fn origin(circuit: &Path, readings: Option<&Path>, n_in_file: usize, n_typed: usize) -> String {
+    let count = |n: usize| format!("{n} reading{}", if n == 1 { "" } else { "s" });
+    let mut parts = vec![circuit.display().to_string()];
+    if let Some(path) = readings {
+        parts.push(format!("{} from {}", count(n_in_file), path.display()));
+    }
+    if n_typed > 0 {
+        parts.push(format!("{} from the command line", count(n_typed)));
+    }
+    parts.join(", ")
 }
 
 /// The circuit file and the readings file: both, a circuit alone, or readings that name theirs.

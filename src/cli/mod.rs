@@ -12,7 +12,7 @@ mod starter;
 
 use std::process::ExitCode;
 
-use clap::Parser;
+use clap::{CommandFactory, FromArgMatches};
 
 use args::{Args, Command};
 use output::Output;
@@ -33,9 +33,16 @@ enum Exit {
 /// What a command could not do; it has been told already.
 struct Stop(Exit);
 
+/// The command line, with the forms of fault phrases under `help faults` too.
+fn command() -> clap::Command {
+    let forms = help::forms();
+    Args::command().mut_subcommand("faults", |faults| faults.after_help(forms))
+}
+
 /// Runs the program.
 pub(crate) fn run() -> ExitCode {
-    let args = match Args::try_parse() {
+    let parsed = command().try_get_matches().and_then(|found| Args::from_arg_matches(&found));
+    let args = match parsed {
         Ok(args) => args,
         Err(error) => {
             // Help and version come this way too, and are no errors.

@@ -3,8 +3,7 @@
 use ohmhound::diagnosis::diagnose;
 use ohmhound::engine::Assembly;
 use ohmhound::plan;
-use ohmhound::report::{VERSION, next_json, next_text};
-use serde_json::json;
+use ohmhound::report::{diagnosis_json, next_text};
 
 use super::args::{Format, Next};
 use super::output::Output;
@@ -18,13 +17,13 @@ pub(super) fn run(args: &Next, output: &Output) -> Result<Exit, Stop> {
     let proposals = plan::next(&assembly, &readings.readings, &diagnosis, &readings.meter);
     let most = usize::from(args.most).min(proposals.len());
     match args.readings.format {
-        Format::Json => output.json(&json!({
-            "version": VERSION,
-            "next": next_json(circuit, &proposals[..most]),
-        }))?,
+        Format::Json => {
+            let proposals = &proposals[..most];
+            output.json(&diagnosis_json(circuit, &readings.readings, &diagnosis, proposals))?;
+        }
         Format::Text => {
             let (style, width) = (output.result_style(), output.width());
-            output.result(&next_text(circuit, &proposals, most, style, width))?;
+            output.result(&next_text(circuit, &diagnosis, &proposals, most, style, width))?;
         }
     }
     Ok(Exit::Done)

@@ -3,8 +3,9 @@
 use std::io::{IsTerminal, Write, stderr, stdout};
 
 use ohmhound::finding::Finding;
-use ohmhound::report::{Style, render};
+use ohmhound::report::{Page, Style, render};
 use serde_json::Value;
+use terminal_size::{Height, Width, terminal_size_of};
 
 use super::args::Color;
 use super::{Exit, Stop};
@@ -40,9 +41,9 @@ impl Output {
         self.style(stdout().is_terminal())
     }
 
-    /// The columns of the terminal.
+    /// The columns that results have: those of the terminal they go to.
     pub(super) fn width(&self) -> usize {
-        terminal_size::terminal_size().map_or(USUAL_WIDTH, |(width, _)| usize::from(width.0))
+        columns(terminal_size_of(stdout()))
     }
 
     /// Prints a result.
@@ -52,7 +53,7 @@ impl Output {
             Ok(()) => Ok(()),
             Err(error) if error.kind() == std::io::ErrorKind::BrokenPipe => Err(Stop(Exit::Done)),
             Err(error) => {
-                self.complain(&format!("cannot write the result: {error}"));
+                self.complain(&format!("cannot write the result: {error}"), "");
                 Err(Stop(Exit::BadInput))
             }
         }
@@ -67,12 +68,22 @@ impl Output {
     pub(super) fn findings(&self, findings: &[Finding]) {
         if !findings.is_empty() {
             let style = self.style(stderr().is_terminal());
-            let _ = stderr().write_all(render(findings, style, self.width()).as_bytes());
+            let text = render(findings, style, columns(terminal_size_of(stderr())));
+            let _ = stderr().write_all(text.as_bytes());
         }
     }
 
-    /// Prints one sentence of trouble.
-    pub(super) fn complain(&self, message: &str) {
-        let _ = writeln!(stderr(), "error: {message}");
+    /// Prints one sentence of trouble, and one of advice unless it is empty.
+    pub(super) fn complain(&self, message: &str, help: &str) {
+        let mut page = Page::new(Style::Plain, columns(terminal_size_of(stderr())));
+        page.hanging("error: ", "       ", message);
+        if !help.is_empty() {
+            page.hanging("  = help: ", "          ", help);
+        }
+        let _ = stderr().write_all(page.finish().as_bytes());
     }
+}
+
+fn columns(terminal: Option<(Width, Height)>) -> usize {
+    terminal.map_or(USUAL_WIDTH, |(width, _)| usize::from(width.0))
 }

@@ -55,9 +55,9 @@ fn title(circuit: &Circuit, setup: &str, faults: &[String]) -> String {
     }
     parts.push(setup.to_owned());
     if !faults.is_empty() {
-        parts.push(faults.join(" and "));
+        parts.push(format!("with {}", faults.join(" and ")));
     }
-    parts.join(": ")
+    parts.join(", ")
 }
 
 /// Says why there is no operating point, with names.
@@ -70,6 +70,7 @@ fn no_point(
     output: &Output,
 ) -> Stop {
     let network = assembly.network(setup, overlay);
+    let mut help = "";
     let message = match ending {
         Ending::Contradiction { elements } => {
             let names: Vec<String> = elements
@@ -77,9 +78,10 @@ fn no_point(
                 .filter_map(|&idx| network.elements[idx].part())
                 .map(|part| format!("`{}`", circuit[part].name))
                 .collect();
+            help = "give sources a `resistance`: real ones and their leads have one";
             format!(
                 "no operating point: an ideal source is shorted, or ideal sources stand against \
-                 each other: {}; give sources a `resistance`",
+                 each other: {}",
                 names.join(", ")
             )
         }
@@ -93,6 +95,6 @@ fn no_point(
         }
         _ => "no operating point: the equations have no single answer".to_owned(),
     };
-    output.complain(&message);
+    output.complain(&message, help);
     Stop(Exit::NoPoint)
 }

@@ -29,8 +29,9 @@ pub(super) fn run(args: &Starter, output: &Output) -> Result<Exit, Stop> {
     }
     let (Some(file), Some(wanted)) = (&args.file, &args.pattern) else {
         output.complain(
-            "name a file and a pattern: `ohmhound starter my.toml --pattern divider`; \
-                         `ohmhound starter --list` lists the patterns",
+            "expected a file to write and a pattern",
+            "`ohmhound starter my.toml --pattern divider`; `ohmhound starter --list` lists the \
+             patterns",
         );
         return Err(Stop(Exit::BadInput));
     };
@@ -40,7 +41,7 @@ pub(super) fn run(args: &Starter, output: &Output) -> Result<Exit, Stop> {
             Some(near) => format!("did you mean `{near}`?"),
             None => format!("known ones: {}", known.collect::<Vec<_>>().join(", ")),
         };
-        output.complain(&format!("unknown pattern `{wanted}`: {help}"));
+        output.complain(&format!("unknown pattern `{wanted}`"), &help);
         return Err(Stop(Exit::BadInput));
     };
     // A file that exists is somebody's work.
@@ -52,18 +53,29 @@ pub(super) fn run(args: &Starter, output: &Output) -> Result<Exit, Stop> {
     match written {
         Ok(()) => {
             output.result(&format!(
-                "wrote {}: fill it in, then run `ohmhound check`\n",
+                "wrote {0}: fill it in, then run `ohmhound check {0}`\n",
                 file.display()
             ))?;
             Ok(Exit::Done)
         }
         Err(error) => {
-            let why = match error.kind() {
-                ErrorKind::AlreadyExists => "it exists already".to_owned(),
-                ErrorKind::NotFound => "its folder does not exist".to_owned(),
-                _ => error.to_string(),
+            let (why, help) = match error.kind() {
+                ErrorKind::AlreadyExists if file.is_dir() => {
+                    ("it is a folder".to_owned(), "name a file in it")
+                }
+                ErrorKind::AlreadyExists => {
+                    ("it exists already".to_owned(), "nothing was changed; choose another name")
+                }
+                ErrorKind::NotFound => ("its folder does not exist".to_owned(), "make it first"),
+                ErrorKind::NotADirectory => {
+                    ("what should be its folder is a file".to_owned(), "choose another folder")
+                }
+                ErrorKind::PermissionDenied => {
+                    ("writing there is not permitted".to_owned(), "choose another folder")
+                }
+                _ => (error.to_string(), ""),
             };
-            output.complain(&format!("cannot write `{}`: {why}", file.display()));
+            output.complain(&format!("cannot write `{}`: {why}", file.display()), help);
             Err(Stop(Exit::BadInput))
         }
     }

@@ -58,13 +58,16 @@ pub struct Breakdown {
 
 /// `amps · exp(x)` and its slope by x, going on as a tangent above [`TAIL_AMPS`].
 fn exponential(amps: f64, x: f64) -> (f64, f64) {
-    let x_tail = (TAIL_AMPS / amps).ln();
-    if x <= x_tail {
-        let value = amps * x.exp();
-        (value, value)
-    } else {
-        (TAIL_AMPS * (1.0 + x - x_tail), TAIL_AMPS)
+    // Far below, the result is zero to any digit, and the library's way there is slow.
+    if x < -600.0 {
+        return (0.0, 0.0);
     }
+    let value = amps * x.exp();
+    if value <= TAIL_AMPS {
+        return (value, value);
+    }
+    let x_tail = (TAIL_AMPS / amps).ln();
+    (TAIL_AMPS * (1.0 + x - x_tail), TAIL_AMPS)
 }
 
 impl Junction {
@@ -72,7 +75,10 @@ impl Junction {
     fn bare(&self, u: f64) -> Sample {
         let x = u / self.scale;
         // `exp_m1` keeps the digits of a current far below the saturation current.
-        let (mut amps, mut siemens) = if x < 1.0 {
+        let (mut amps, mut siemens) = if x < -40.0 {
+            // Nothing is left of the exponential in the sixteenth digit.
+            (-self.saturation, 0.0)
+        } else if x < 1.0 {
             (self.saturation * x.exp_m1(), self.saturation * x.exp() / self.scale)
         } else {
             let (value, slope) = exponential(self.saturation, x);

@@ -5,8 +5,9 @@ use super::chain::chain;
 use super::fit::{Fit, chi_square_99};
 use super::groups::groups;
 use super::other::other_evidence;
+use super::screen::Screen;
 use super::strain::can_strain;
-use super::trace::Trace;
+use super::trace::{HOPELESS, Trace};
 use crate::circuit::{Appearance, Overlay, PartId, Place, Quantity, Reading};
 use crate::engine::Assembly;
 use crate::fault::{BUDGET, Evidence, Fault, Hypothesis, hypotheses};
@@ -143,13 +144,14 @@ pub fn diagnose(
     let healthy_fit = healthy.as_ref().and_then(|prediction| Fit::new(&case, prediction));
     let healthy_pair = healthy.as_ref().zip(healthy_fit.as_ref());
 
+    let screen = Screen::new(&case, &list);
     let (mut tried, mut no_point, mut invisible) = (Vec::new(), Vec::new(), Vec::new());
     for hypothesis in &list {
         if is_invisible(assembly, hypothesis) {
             invisible.push((hypothesis.causes[0].fault, hypothesis.weight()));
             continue;
         }
-        match Trace::new(&case, hypothesis) {
+        match checked_trace(&case, hypothesis, screen.as_ref()) {
             Some(trace) => tried.push((hypothesis, trace)),
             None => no_point.extend(hypothesis.causes.first().map(|cause| cause.fault)),
         }
@@ -209,6 +211,33 @@ pub fn diagnose(
         faults_tried: list.len(),
         nothing_fits,
     }
+}
+
+/// Traces a hypothesis by the reduced board where that can do it, and solves its best place again
+/// in full; where the two differ, the whole line is traced in full.
+fn checked_trace(
+    case: &Case<'_>,
+    hypothesis: &Hypothesis,
+    screen: Option<&Screen>,
+) -> Option<Trace> {
+    let full = |overlay: &Overlay| case.predict(overlay).ok();
+    if let Some(screen) = screen {
+        let quick = |overlay: &Overlay| screen.predict(case, overlay).or_else(|| full(overlay));
+        let trace = Trace::new(case, hypothesis, &quick)?;
+        let best = trace.best();
+        if best.fit.distance > HOPELESS {
+            return Some(trace);
+        }
+        let exact = full(&hypothesis.overlay(best.place));
+        let same = exact.is_some_and(|exact| {
+            let y = exact.y.iter().zip(&best.prediction.y).zip(&best.fit.standard);
+            y.into_iter().all(|((exact, quick), standard)| (exact - quick).abs() < 0.01 * standard)
+        });
+        if same {
+            return Some(trace);
+        }
+    }
+    Trace::new(case, hypothesis, &full)
 }
 
 /// Parts whose own current is read, or whose legs are read apart from their nets.

@@ -73,20 +73,35 @@ impl<'a> Case<'a> {
                 let reading = &self.readings[idx];
                 let shown = show(&scene, reading.quantity, reading.place, &reading.meter)
                     .ok_or(Ending::NotSettled { nets: Vec::new() })?;
-                let target = &self.targets[idx];
-                let value = match reading.quantity {
-                    Quantity::Diode if shown.value.is_infinite() => {
-                        PAST_THE_END * reading.meter.diode.display_max
-                    }
-                    _ => shown.value,
-                };
-                let slope = target.scale.slope(value);
-                prediction.shown[idx] = shown.value;
-                prediction.y[idx] = target.scale.of(value);
-                prediction.spread[idx] = shown.spread.iter().map(|part| part * slope).collect();
-                prediction.floats[idx] = shown.floats;
+                self.put(&mut prediction, idx, shown.value, shown.spread, shown.floats);
             }
         }
         Ok(prediction)
+    }
+
+    /// Puts what a meter shows into a prediction, on the scale of its target.
+    pub(super) fn put(
+        &self,
+        prediction: &mut Prediction,
+        idx: usize,
+        shown: f64,
+        mut spread: Vec<f64>,
+        floats: bool,
+    ) {
+        let (reading, target) = (&self.readings[idx], &self.targets[idx]);
+        let value = match reading.quantity {
+            Quantity::Diode if shown.is_infinite() => {
+                PAST_THE_END * reading.meter.diode.display_max
+            }
+            _ => shown,
+        };
+        let slope = target.scale.slope(value);
+        for part in &mut spread {
+            *part *= slope;
+        }
+        prediction.shown[idx] = shown;
+        prediction.y[idx] = target.scale.of(value);
+        prediction.spread[idx] = spread;
+        prediction.floats[idx] = floats;
     }
 }

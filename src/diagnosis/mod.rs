@@ -13,6 +13,7 @@ mod chain;
 mod fit;
 mod groups;
 mod other;
+mod screen;
 mod strain;
 mod trace;
 

@@ -7,10 +7,11 @@
 
 use super::case::{Case, Prediction};
 use super::fit::Fit;
+use crate::circuit::Overlay;
 use crate::fault::Hypothesis;
 
 /// Places that every line starts with.
-const FIRST: usize = 17;
+const FIRST: usize = 9;
 /// The most places of one line.
 const MOST: usize = 220;
 /// Neighbouring places end up closer than this, in standard uncertainties of the readings.
@@ -18,7 +19,10 @@ const CLOSE: f64 = 0.5;
 /// Places whose distance d² is this much more than the least carry no weight worth finding.
 const FAR: f64 = 36.0;
 /// A line whose least distance stays above this is refined only until its least is known roughly.
-const HOPELESS: f64 = 2000.0;
+pub(super) const HOPELESS: f64 = 2000.0;
+/// How far a line of readings bends away from the chord between two places at most, as a share of
+/// the chord. One setup of a linear board bends not at all; several setups and logarithms do.
+const BEND: f64 = 0.3;
 
 /// A place of a line with what it predicts.
 #[derive(Debug, Clone)]
@@ -49,10 +53,15 @@ pub struct Trace {
 }
 
 impl Trace {
-    /// Traces a hypothesis; `None` when it has no operating point anywhere.
-    pub fn new(case: &Case<'_>, hypothesis: &Hypothesis) -> Option<Trace> {
+    /// Traces a hypothesis; `None` when it has no operating point anywhere. `predict` says what
+    /// a change predicts, in full or by the reduced board.
+    pub fn new(
+        case: &Case<'_>,
+        hypothesis: &Hypothesis,
+        predict: &dyn Fn(&Overlay) -> Option<Prediction>,
+    ) -> Option<Trace> {
         let solve = |place: f64| -> Option<Node> {
-            let prediction = case.predict(&hypothesis.overlay(place)).ok()?;
+            let prediction = predict(&hypothesis.overlay(place))?;
             let fit = Fit::new(case, &prediction)?;
             Some(Node { place, prediction, fit })
         };
@@ -69,10 +78,12 @@ impl Trace {
             });
         };
         let points = hypothesis.points();
-        let mut places: Vec<f64> = (0..FIRST)
+        let inside = |place: &f64| (curve.low..=curve.high).contains(place);
+        // The ends are put in as they are: a rounding past the end would lose the place.
+        let mut places: Vec<f64> = (1..FIRST - 1)
             .map(|idx| curve.low + (curve.high - curve.low) * idx as f64 / (FIRST - 1) as f64)
-            .chain(points.iter().map(|(place, _)| *place))
-            .filter(|place| (curve.low..=curve.high).contains(place))
+            .chain(points.iter().map(|(place, _)| *place).filter(inside))
+            .chain([curve.low, curve.high])
             .collect();
         places.sort_by(f64::total_cmp);
         places.dedup_by(|a, b| (*a - *b).abs() < 1e-6);
@@ -141,7 +152,8 @@ fn refine(nodes: &mut Vec<Node>, solve: impl Fn(f64) -> Option<Node>) {
             }
             let (apart, passing, share) = chord(&nodes[idx], &nodes[idx + 1]);
             let close = if least.min(passing) > HOPELESS { 0.2 * least.sqrt() } else { CLOSE };
-            if apart < close || passing > least + FAR {
+            let bound = (passing.sqrt() - BEND * apart).max(0.0).powi(2);
+            if apart < close || bound > (least + FAR).min(HOPELESS) {
                 continue;
             }
             if chosen.is_none_or(|(best, ..)| passing < best) {

@@ -32,5 +32,5 @@ pub use network::{Element, Network};
 pub use point::{Ending, OperatingPoint, Run, Settings, Strategy};
 pub use port::{Port, PortView};
 pub use reduced::{Active, Reduced, Small};
-pub use sensitivity::{Sensitivities, Source};
+pub use sensitivity::{Sensitivities, Slope, Source};
 pub use structure::{Trouble, examine};

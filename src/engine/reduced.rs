@@ -34,6 +34,9 @@ const STEPS: usize = 60;
 /// A pivot of a small system below this share of its row is a net that lost its path to ground.
 const LEAST_PIVOT: f64 = 1e-9;
 
+/// Volts beyond which a small system stands on a pivot of rounding: no board has them.
+const ABSURD_VOLTS: f64 = 1e6;
+
 /// A setup reduced to the ports of its branches and of some further pairs of nets.
 #[derive(Debug)]
 pub struct Reduced {
@@ -49,6 +52,8 @@ pub struct Reduced {
     volts: Vec<f64>,
     /// H, row by row.
     transfer: Vec<f64>,
+    /// H, column by column.
+    columns: Vec<f64>,
 }
 
 /// What a port does instead of what the linear board has there.
@@ -68,7 +73,7 @@ pub struct Small {
     volts: Vec<f64>,
     extra: Vec<f64>,
     slopes: Vec<f64>,
-    matrix: DMatrix<f64>,
+    factors: SmallFactors,
 }
 
 impl Reduced {
@@ -142,6 +147,7 @@ impl Reduced {
             at(from) - at(to)
         };
         let mut transfer = vec![0.0; n_ports * n_ports];
+        let mut columns = Vec::with_capacity(n_ports * n_ports);
         for (column, &(from, to)) in ends.iter().enumerate() {
             let mut push = vec![0.0; n];
             match own.iter().position(|&idx| idx == column) {
@@ -158,13 +164,15 @@ impl Reduced {
             }
             let shape = factor.solve(&push);
             for (row, &ends) in ends.iter().enumerate() {
-                transfer[row * n_ports + column] = across(&shape, ends);
+                let answer = across(&shape, ends);
+                transfer[row * n_ports + column] = answer;
+                columns.push(answer);
             }
         }
         let volts: Vec<f64> = ends.iter().map(|&ends| across(&solution, ends)).collect();
         let sound = volts.iter().chain(&transfer).all(|value| value.is_finite());
         let laws = network.elements.iter().map(|element| element.law.clone()).collect();
-        sound.then_some(Reduced { base, laws, curves, n_ports, volts, transfer })
+        sound.then_some(Reduced { base, laws, curves, n_ports, volts, transfer, columns })
     }
 
     /// The port of the further pair with that number.
@@ -220,25 +228,30 @@ impl Reduced {
         let mut held: Vec<f64> =
             ports.iter().map(|&port| known(port).unwrap_or(self.volts[port])).collect();
         let is_linear = actives.iter().all(|active| !matches!(active.law, Some(Law::Curve(_))));
-        let mut matrix = DMatrix::zeros(n, n);
+        let mut h = Vec::with_capacity(n * n);
+        for &row in &ports {
+            h.extend(ports.iter().map(|&column| self.transfer(row, column)));
+        }
+        let mut samples: Vec<(f64, f64)> = Vec::with_capacity(n);
         for _ in 0..STEPS {
-            let samples: Vec<(f64, f64)> = actives
-                .iter()
-                .zip(&held)
-                .map(|(active, &volts)| self.extra(active, volts))
-                .collect();
+            samples.clear();
+            samples.extend(
+                actives.iter().zip(&held).map(|(active, &volts)| self.extra(active, volts)),
+            );
             // (I + H S) v = v⁰ − H (j − S v_held)
-            let mut right = vec![0.0; n];
-            for i in 0..n {
-                right[i] = self.volts[ports[i]];
-                for k in 0..n {
-                    let h = self.transfer(ports[i], ports[k]);
-                    let (extra, slope) = samples[k];
-                    right[i] -= h * (extra - slope * held[k]);
-                    matrix[(i, k)] = h * slope + if i == k { 1.0 } else { 0.0 };
+            let mut matrix = Vec::with_capacity(n * n);
+            let mut right = Vec::with_capacity(n);
+            for (i, row) in h.chunks(n.max(1)).enumerate() {
+                let mut value = self.volts[ports[i]];
+                for ((h, (extra, slope)), held) in row.iter().zip(&samples).zip(&held) {
+                    value -= h * (extra - slope * held);
+                    matrix.push(h * slope);
                 }
+                matrix[i * n + i] += 1.0;
+                right.push(value);
             }
-            let new = eliminate(matrix.clone(), right)?;
+            let factors = SmallFactors::new(matrix, n)?;
+            let new = factors.solve(right);
             let mut furthest = 0.0_f64;
             let mut bent = false;
             for ((active, held), &volts) in actives.iter().zip(&mut held).zip(&new) {
@@ -258,47 +271,44 @@ impl Reduced {
             if is_linear || (furthest <= 1.0 && !bent) {
                 let samples = actives.iter().zip(&held).map(|(active, &v)| self.extra(active, v));
                 let (extra, slopes): (Vec<f64>, Vec<f64>) = samples.unzip();
-                let sound = held.iter().chain(&extra).all(|value| value.is_finite());
-                return sound.then_some(Small { ports, volts: held, extra, slopes, matrix });
+                let sound = extra.iter().all(|value| value.is_finite())
+                    && held.iter().all(|volts| volts.abs() <= ABSURD_VOLTS);
+                return sound.then_some(Small { ports, volts: held, extra, slopes, factors });
             }
         }
         None
     }
 
-    /// Volts at any port of a solved small system.
-    pub fn volts_at(&self, small: &Small, port: usize) -> f64 {
-        match small.ports.iter().position(|known| *known == port) {
-            Some(idx) => small.volts[idx],
-            None => {
-                let driven = small.ports.iter().zip(&small.extra);
-                let moved: f64 =
-                    driven.map(|(&known, extra)| self.transfer(port, known) * extra).sum();
-                self.volts[port] - moved
+    /// Volts at every port of a solved small system.
+    pub fn volts(&self, small: &Small) -> Vec<f64> {
+        let mut volts = self.volts.clone();
+        for (&port, extra) in small.ports.iter().zip(&small.extra) {
+            let column = &self.columns[port * self.n_ports..(port + 1) * self.n_ports];
+            for (volts, h) in volts.iter_mut().zip(column) {
+                *volts -= h * extra;
             }
         }
+        // Where the small system was solved for a port, its own answer has no rounding added.
+        for (&port, &solved) in small.ports.iter().zip(&small.volts) {
+            volts[port] = solved;
+        }
+        volts
     }
 
-    /// How the volts at port `meter` answer to one amp more through each of the ports `pushed`
-    /// (one volt more where the port is a given voltage), everything else reacting.
-    pub fn answers(&self, small: &Small, meter: usize, pushed: &[usize]) -> Option<Vec<f64>> {
-        let n = small.ports.len();
-        let right: Vec<f64> =
-            (0..n).map(|k| small.slopes[k] * self.transfer(meter, small.ports[k])).collect();
-        let weights = eliminate(small.matrix.transpose(), right)?;
-        Some(
-            pushed
-                .iter()
-                .map(|&port| {
-                    let back: f64 = small
-                        .ports
-                        .iter()
-                        .zip(&weights)
-                        .map(|(&known, weight)| weight * self.transfer(known, port))
-                        .sum();
-                    back - self.transfer(meter, port)
-                })
-                .collect(),
-        )
+    /// How the volts at port `meter` answer to one amp more through each port (one volt more
+    /// where the port is a given voltage), everything else reacting.
+    pub fn answers(&self, small: &Small, meter: usize) -> Vec<f64> {
+        let row = |port: usize| &self.transfer[port * self.n_ports..(port + 1) * self.n_ports];
+        let meter = row(meter);
+        let right = small.ports.iter().zip(&small.slopes).map(|(&port, slope)| slope * meter[port]);
+        let weights = small.factors.solve_transposed(right.collect());
+        let mut answers: Vec<f64> = meter.iter().map(|h| -h).collect();
+        for (&port, weight) in small.ports.iter().zip(&weights) {
+            for (answer, h) in answers.iter_mut().zip(row(port)) {
+                *answer += weight * h;
+            }
+        }
+        answers
     }
 
     /// The law of an element.
@@ -307,38 +317,116 @@ impl Reduced {
     }
 }
 
-/// Gaussian elimination with partial pivoting; `None` where a pivot is next to nothing.
-fn eliminate(mut matrix: DMatrix<f64>, mut right: Vec<f64>) -> Option<Vec<f64>> {
-    let n = right.len();
-    let sizes: Vec<f64> = (0..n)
-        .map(|row| (0..n).map(|column| matrix[(row, column)].abs()).fold(1e-300, f64::max))
-        .collect();
-    let mut sizes = sizes;
-    for k in 0..n {
-        let share = |row: &usize| matrix[(*row, k)].abs() / sizes[*row];
-        let pivot = (k..n).max_by(|a, b| share(a).total_cmp(&share(b)))?;
-        let best = share(&pivot);
-        if best.is_nan() || best < LEAST_PIVOT {
-            return None;
-        }
-        if pivot != k {
-            matrix.swap_rows(pivot, k);
-            right.swap(pivot, k);
-            sizes.swap(pivot, k);
-        }
-        for row in k + 1..n {
-            let factor = matrix[(row, k)] / matrix[(k, k)];
-            if factor != 0.0 {
-                for column in k..n {
-                    matrix[(row, column)] -= factor * matrix[(k, column)];
+/// LU factors of a small matrix, row by row, with partial pivoting on scaled rows.
+#[derive(Debug, Clone)]
+struct SmallFactors {
+    n: usize,
+    lu: Vec<f64>,
+    /// The row of the matrix that stands in each row of the factors.
+    rows: Vec<usize>,
+}
+
+impl SmallFactors {
+    /// `None` where a pivot is next to nothing.
+    fn new(mut lu: Vec<f64>, n: usize) -> Option<SmallFactors> {
+        let mut rows: Vec<usize> = (0..n).collect();
+        let mut sizes: Vec<f64> = lu
+            .chunks(n.max(1))
+            .map(|row| row.iter().fold(1e-300, |most: f64, value| most.max(value.abs())))
+            .collect();
+        for k in 0..n {
+            let share = |row: usize| lu[row * n + k].abs() / sizes[row];
+            let pivot = (k..n).max_by(|&a, &b| share(a).total_cmp(&share(b)))?;
+            let best = share(pivot);
+            if best.is_nan() || best < LEAST_PIVOT {
+                return None;
+            }
+            if pivot != k {
+                for column in 0..n {
+                    lu.swap(pivot * n + column, k * n + column);
                 }
-                right[row] -= factor * right[k];
+                rows.swap(pivot, k);
+                sizes.swap(pivot, k);
+            }
+            let (upper, lower) = lu.split_at_mut((k + 1) * n);
+            let top = &upper[k * n + k..];
+            for row in lower.chunks_mut(n) {
+                let row = &mut row[k..];
+                let factor = row[0] / top[0];
+                row[0] = factor;
+                for (value, top) in row[1..].iter_mut().zip(&top[1..]) {
+                    *value -= factor * top;
+                }
             }
         }
+        Some(SmallFactors { n, lu, rows })
     }
-    for k in (0..n).rev() {
-        let sum: f64 = (k + 1..n).map(|column| matrix[(k, column)] * right[column]).sum();
-        right[k] = (right[k] - sum) / matrix[(k, k)];
+
+    fn solve(&self, right: Vec<f64>) -> Vec<f64> {
+        let n = self.n;
+        let mut x: Vec<f64> = self.rows.iter().map(|&row| right[row]).collect();
+        for row in 0..n {
+            for column in 0..row {
+                x[row] -= self.lu[row * n + column] * x[column];
+            }
+        }
+        for row in (0..n).rev() {
+            for column in row + 1..n {
+                x[row] -= self.lu[row * n + column] * x[column];
+            }
+            x[row] /= self.lu[row * n + row];
+        }
+        x
     }
-    Some(right)
+
+    fn solve_transposed(&self, right: Vec<f64>) -> Vec<f64> {
+        let n = self.n;
+        let mut x = right;
+        for row in 0..n {
+            for column in 0..row {
+                x[row] -= self.lu[column * n + row] * x[column];
+            }
+            x[row] /= self.lu[row * n + row];
+        }
+        for row in (0..n).rev() {
+            for column in row + 1..n {
+                x[row] -= self.lu[column * n + row] * x[column];
+            }
+        }
+        let mut answer = vec![0.0; n];
+        for (place, &row) in self.rows.iter().enumerate() {
+            answer[row] = x[place];
+        }
+        answer
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn small_factors_solve_both_ways() {
+        // Rows out of order, so that pivoting has something to do.
+        let matrix = vec![0.0, 2.0, 1.0, 1.0, 1.0, 0.0, 4.0, 0.0, 3.0];
+        let factors = SmallFactors::new(matrix.clone(), 3).unwrap();
+        let x = [1.0, -2.0, 3.0];
+        let times = |transposed: bool| -> Vec<f64> {
+            (0..3)
+                .map(|i| {
+                    (0..3)
+                        .map(|j| matrix[if transposed { 3 * j + i } else { 3 * i + j }] * x[j])
+                        .sum()
+                })
+                .collect()
+        };
+        for (found, right) in
+            [(factors.solve(times(false)), x), (factors.solve_transposed(times(true)), x)]
+        {
+            for (found, right) in found.iter().zip(right) {
+                approx::assert_relative_eq!(*found, right, max_relative = 1e-14);
+            }
+        }
+        assert!(SmallFactors::new(vec![1.0, 2.0, 2.0, 4.0], 2).is_none());
+    }
 }

@@ -201,6 +201,50 @@ fn laws_around_fault(
     })
 }
 
+/// How one branch answers to a parameter.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Slope {
+    /// Amps through it, per unit of the parameter, at unchanged volts.
+    Amps(f64),
+    /// Its given volts, per unit of the parameter.
+    Volts(f64),
+}
+
+impl Source {
+    /// How the part's branch of that number, whose law is `here`, answers to the parameter at a
+    /// voltage; `None` for a part whose laws in this setup have no such branch.
+    pub fn slope(&self, setup: SetupId, number: usize, here: &Law, volts: f64) -> Option<Slope> {
+        self.slope_with(&self.laws[setup.0], number, here, volts)
+    }
+
+    /// The part's laws a step up and a step down in this parameter, where a fault replaces other
+    /// ones.
+    pub fn laws_around(
+        &self,
+        assembly: &Assembly<'_>,
+        setup: SetupId,
+        replaced: &[(&'static str, f64)],
+    ) -> [Vec<Branch>; 2] {
+        laws_around_fault(assembly, self, replaced, setup.0)
+    }
+
+    /// [`Source::slope`] between laws that were taken around a fault.
+    pub fn slope_with(
+        &self,
+        [up, down]: &[Vec<Branch>; 2],
+        number: usize,
+        here: &Law,
+        volts: f64,
+    ) -> Option<Slope> {
+        let (up, down) = (&up.get(number)?.law, &down.get(number)?.law);
+        let step = 2.0 * PARAMETER_STEP * self.nominal;
+        match push([up, here, down], volts, 0.0, step)? {
+            Push::Amps(_, _, amps) => Some(Slope::Amps(amps)),
+            Push::Volts(_, volts) => Some(Slope::Volts(volts)),
+        }
+    }
+}
+
 /// How one law moves with its parameter at the operating point. The laws are those a step up, at the
 /// parameter itself, and a step down; `step` leads from the last to the first.
 fn push([up, here, down]: [&Law; 3], volts: f64, amps: f64, step: f64) -> Option<Push> {

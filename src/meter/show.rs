@@ -5,7 +5,7 @@ use crate::device::{Law, Limited, of};
 use crate::engine::{Assembly, Ending, Network, OperatingPoint, Sensitivities};
 
 /// The largest resistance that is told from an open path, in ohms; no meter goes as far.
-const OPEN_OHMS: f64 = 1e13;
+pub(crate) const OPEN_OHMS: f64 = 1e13;
 
 /// A voltmeter that loads its net by less than this share is taken into account to first order;
 /// one that loads it more gets a solve of its own.

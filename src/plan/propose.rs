@@ -3,14 +3,18 @@
 //! Each remaining candidate predicts a value with an uncertainty. Values that are closer than three
 //! standard uncertainties fall into one outcome; a measurement is worth the entropy of its
 //! outcomes, in bits (C. E. Shannon, "A mathematical theory of communication", Bell System
-//! Technical Journal 27, 1948).
+//! Technical Journal 27, 1948). What tells where to repair goes before what does not.
+
+use std::collections::BTreeMap;
 
 use crate::circuit::{
-    Circuit, Meter, Overlay, POWERED, Place, Quantity, Reading, SetupId, Spot, UNPOWERED,
+    Circuit, Meter, NetId, Overlay, POWERED, PartId, Place, Quantity, Reading, SetupId, Spot,
+    UNPOWERED,
 };
 use crate::device::of;
 use crate::diagnosis::{Diagnosis, Verdict};
 use crate::engine::Assembly;
+use crate::fault::Fault;
 use crate::meter::{Scale, Scene, show};
 
 /// What a measurement costs, in probes of a net. Common practice, no published source.
@@ -66,16 +70,24 @@ pub struct Proposal {
 struct Suspect {
     phrase: String,
     weight: f64,
+    /// Where the repair would be.
+    site: usize,
+    /// Everywhere that the repair would be for some cause of the same change.
+    change: usize,
     /// At the likeliest value, and at the ends of its interval.
     overlays: Vec<Overlay>,
 }
 
+/// Suspects that weigh less than this share of the likeliest do not steer the next measurement.
+const LEAST_SHARE: f64 = 1e-3;
 /// At most this many suspects are told apart; the rest weigh too little to matter.
 const SUSPECTS: usize = 40;
 /// Values closer than this many standard uncertainties look the same.
 const APART: f64 = 3.0;
 /// What a count is, as a share of the value, on a meter with four thousand counts.
 const COUNT_SHARE: f64 = 1.0 / 4000.0;
+/// Bits that are not worth lifting a probe for.
+const WORTH: f64 = 0.01;
 /// The least count in volts or amps.
 const LEAST_COUNT: f64 = 1e-3;
 
@@ -92,11 +104,16 @@ pub fn next(
     }
     let mut found = Vec::new();
     for setup in [POWERED, UNPOWERED] {
+        let healthy = assembly.solve(setup, &Overlay::none()).point;
         let scenes: Vec<Vec<Scene<'_>>> = suspects
             .iter()
             .map(|suspect| {
-                let scene = |overlay| Scene::new(assembly, setup, overlay, None, true).ok();
-                suspect.overlays.iter().filter_map(scene).collect()
+                // The likeliest value comes first; its uncertainty stands for the ends of the
+                // interval as well.
+                let scene = |(at, overlay)| {
+                    Scene::new(assembly, setup, overlay, healthy.as_ref(), at == 0).ok()
+                };
+                suspect.overlays.iter().enumerate().filter_map(scene).collect()
             })
             .collect();
         for (quantity, place, place_text, effort) in measurements(assembly.circuit(), setup) {
@@ -106,33 +123,125 @@ pub fn next(
             if taken {
                 continue;
             }
-            let outcomes = outcomes(&suspects, &scenes, quantity, place, meter);
-            let bits = entropy(&outcomes);
-            // Less than this is not worth lifting a probe for.
-            if bits > 0.01 {
-                found.push(Proposal { setup, quantity, place, place_text, bits, effort, outcomes });
+            let (outcomes, members) = outcomes(&suspects, &scenes, quantity, place, meter);
+            let bits = entropy(outcomes.iter().map(|outcome| outcome.probability));
+            if bits > WORTH {
+                let tells = Tells::new(&suspects, &members);
+                let proposal =
+                    Proposal { setup, quantity, place, place_text, bits, effort, outcomes };
+                found.push((tells, proposal));
             }
         }
     }
-    found.sort_by(|a, b| {
-        (b.bits / b.effort)
-            .total_cmp(&(a.bits / a.effort))
+    found.sort_by(|(a_tells, a), (b_tells, b)| {
+        let score =
+            |tells: &Tells, proposal: &Proposal| tells.bits(proposal.bits) / proposal.effort;
+        a_tells
+            .rank()
+            .cmp(&b_tells.rank())
+            .then_with(|| score(b_tells, b).total_cmp(&score(a_tells, a)))
             .then_with(|| a.place_text.cmp(&b.place_text))
             .then_with(|| a.quantity.cmp(&b.quantity))
     });
-    found
+    found.into_iter().map(|(_, proposal)| proposal).collect()
+}
+
+/// What a measurement tells of the repair, in bits.
+struct Tells {
+    /// Which change it was.
+    change: f64,
+    /// Where it was.
+    site: f64,
+}
+
+impl Tells {
+    fn new(suspects: &[Suspect], outcomes: &[Vec<usize>]) -> Tells {
+        let about = |key: &dyn Fn(&Suspect) -> usize| {
+            // Information is what the keys lose in entropy: each suspect has one outcome.
+            let mut joint: BTreeMap<(usize, usize), f64> = BTreeMap::new();
+            let mut keys: BTreeMap<usize, f64> = BTreeMap::new();
+            let mut seen = vec![0.0; outcomes.len()];
+            for (outcome, members) in outcomes.iter().enumerate() {
+                for suspect in members.iter().map(|&idx| &suspects[idx]) {
+                    *joint.entry((outcome, key(suspect))).or_default() += suspect.weight;
+                    *keys.entry(key(suspect)).or_default() += suspect.weight;
+                    seen[outcome] += suspect.weight;
+                }
+            }
+            entropy(keys.values().copied()) + entropy(seen.iter().copied())
+                - entropy(joint.values().copied())
+        };
+        Tells { change: about(&|suspect| suspect.change), site: about(&|suspect| suspect.site) }
+    }
+
+    /// What tells changes apart comes first; then what tells causes of one change apart, for which
+    /// the part itself has to be looked into; then what only narrows a value.
+    fn rank(&self) -> u8 {
+        if self.change > WORTH {
+            0
+        } else if self.site > WORTH {
+            1
+        } else {
+            2
+        }
+    }
+
+    /// The bits that count within a rank.
+    fn bits(&self, all: f64) -> f64 {
+        match self.rank() {
+            0 => self.change,
+            1 => self.site,
+            _ => all,
+        }
+    }
+}
+
+/// Where a fault is repaired: a part, or a net, or two.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Site {
+    Nowhere,
+    Part(PartId),
+    Net(NetId),
+    Nets(NetId, NetId),
+}
+
+impl Site {
+    fn of(fault: &Fault) -> Site {
+        match *fault {
+            Fault::Leak(net, _) => Site::Net(net),
+            Fault::Bridge(a, b, _) => Site::Nets(a.min(b), a.max(b)),
+            _ => fault.part().map_or(Site::Nowhere, Site::Part),
+        }
+    }
+}
+
+/// The number of an item in a list that it joins when it is new.
+fn number_of<T: PartialEq>(known: &mut Vec<T>, item: T) -> usize {
+    known.iter().position(|other| *other == item).unwrap_or_else(|| {
+        known.push(item);
+        known.len() - 1
+    })
 }
 
 fn suspects(circuit: &Circuit, diagnosis: &Diagnosis) -> Vec<Suspect> {
     let mut suspects = Vec::new();
+    let mut sites = vec![Site::Nowhere];
+    let mut changes = vec![vec![Site::Nowhere]];
     if diagnosis.healthy_verdict != Verdict::Excluded {
         suspects.push(Suspect {
             phrase: "healthy".to_owned(),
             weight: diagnosis.healthy_probability,
+            site: 0,
+            change: 0,
             overlays: vec![Overlay::none()],
         });
     }
     for candidate in diagnosis.remaining() {
+        // Shorted and leaky are two hypotheses of the same parts: one repair.
+        let mut everywhere: Vec<Site> = candidate.causes.iter().map(Site::of).collect();
+        everywhere.sort();
+        everywhere.dedup();
+        let change = number_of(&mut changes, everywhere);
         // Causes of one change are only told apart by looking into the parts themselves.
         for (cause, share) in candidate.causes.iter().zip(&candidate.cause_shares) {
             let share = candidate.probability * share;
@@ -146,11 +255,19 @@ fn suspects(circuit: &Circuit, diagnosis: &Diagnosis) -> Vec<Suspect> {
             } else {
                 cause.overlay().into_iter().collect()
             };
-            suspects.push(Suspect { phrase: cause.phrase(circuit), weight: share, overlays });
+            suspects.push(Suspect {
+                phrase: cause.phrase(circuit),
+                weight: share,
+                site: number_of(&mut sites, Site::of(cause)),
+                change,
+                overlays,
+            });
         }
     }
     suspects.sort_by(|a, b| b.weight.total_cmp(&a.weight));
     suspects.truncate(SUSPECTS);
+    let least = LEAST_SHARE * suspects.first().map_or(0.0, |suspect| suspect.weight);
+    suspects.retain(|suspect| suspect.weight >= least);
     let total: f64 = suspects.iter().map(|suspect| suspect.weight).sum();
     for suspect in &mut suspects {
         suspect.weight /= total.max(f64::MIN_POSITIVE);
@@ -161,20 +278,20 @@ fn suspects(circuit: &Circuit, diagnosis: &Diagnosis) -> Vec<Suspect> {
 /// Every measurement that could be taken in a setup, with its effort.
 fn measurements(circuit: &Circuit, setup: SetupId) -> Vec<(Quantity, Place, String, f64)> {
     let effort = Effort::default();
-    let reach = |net: crate::circuit::NetId| {
+    let reach = |net: NetId| {
         let known = circuit.board.net_effort.iter().find(|(known, _)| *known == net);
         known.map_or(effort.probe, |(_, effort)| *effort)
     };
     let mut found = Vec::new();
     for (net, name) in circuit.nets_by_id().skip(1).filter(|(net, _)| circuit.board.can_probe(*net))
     {
-        let (red, ground) = (Spot::Net(net), Spot::Net(crate::circuit::NetId::GROUND));
+        let (red, ground) = (Spot::Net(net), Spot::Net(NetId::GROUND));
         if setup == POWERED {
             found.push((Quantity::Volts, Place::At(red), name.to_owned(), reach(net)));
         } else {
             let cost = reach(net) + effort.power_off;
             found.push((Quantity::Ohms, Place::At(red), name.to_owned(), cost));
-            let ground_name = circuit.net_name(crate::circuit::NetId::GROUND);
+            let ground_name = circuit.net_name(NetId::GROUND);
             let text = format!("{name} to {ground_name}");
             found.push((Quantity::Diode, Place::Between(red, ground), text, cost));
             let text = format!("{ground_name} to {name}");
@@ -190,7 +307,7 @@ fn measurements(circuit: &Circuit, setup: SetupId) -> Vec<(Quantity, Place, Stri
         if setup == POWERED {
             let cost = both + effort.break_path;
             found.push((Quantity::Amps, Place::Part(id), part.name.clone(), cost));
-        } else if !nets.contains(&crate::circuit::NetId::GROUND) {
+        } else if !nets.contains(&NetId::GROUND) {
             let cost = both + effort.power_off;
             if !of(part).is_source() {
                 found.push((Quantity::Ohms, Place::Part(id), part.name.clone(), cost));
@@ -200,14 +317,15 @@ fn measurements(circuit: &Circuit, setup: SetupId) -> Vec<(Quantity, Place, Stri
     found
 }
 
-/// What the suspects predict for one measurement, gathered into outcomes.
+/// What the suspects predict for one measurement, gathered into outcomes; and the suspects of each
+/// outcome, in an order of their own.
 fn outcomes(
     suspects: &[Suspect],
     scenes: &[Vec<Scene<'_>>],
     quantity: Quantity,
     place: Place,
     meter: &Meter,
-) -> Vec<Outcome> {
+) -> (Vec<Outcome>, Vec<Vec<usize>>) {
     let scale = if quantity == Quantity::Ohms { Scale::Log } else { Scale::Plain };
     let accuracy = match quantity {
         Quantity::Volts => meter.volts.accuracy,
@@ -255,6 +373,7 @@ fn outcomes(
             }
         }
     }
+    let members = outcomes.iter().map(|(_, _, members)| members.clone()).collect();
     let mut outcomes: Vec<Outcome> = outcomes
         .into_iter()
         .map(|(mut outcome, _, mut members)| {
@@ -276,14 +395,14 @@ fn outcomes(
         })
         .collect();
     outcomes.sort_by(|a, b| b.probability.total_cmp(&a.probability).then(a.low.total_cmp(&b.low)));
-    outcomes
+    (outcomes, members)
 }
 
-fn entropy(outcomes: &[Outcome]) -> f64 {
-    let total: f64 = outcomes.iter().map(|outcome| outcome.probability).sum();
-    outcomes
-        .iter()
-        .map(|outcome| outcome.probability / total)
+/// The entropy of weights that need not add up to one, in bits.
+fn entropy(weights: impl Iterator<Item = f64> + Clone) -> f64 {
+    let total: f64 = weights.clone().sum();
+    weights
+        .map(|weight| weight / total)
         .filter(|share| *share > 0.0)
         .map(|share| -share * share.log2())
         .sum()

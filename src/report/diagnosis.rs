@@ -1,10 +1,11 @@
 //! A diagnosis as text.
 
 use super::text::Page;
-use super::words::{observed, percent, predicted, shown, value_interval, where_taken};
+use super::words::{observed, percent, predicted, shown_as, value_interval, where_taken};
 use super::{Style, words};
-use crate::circuit::{Circuit, Quantity, Reading};
+use crate::circuit::{Circuit, Observed, Quantity, Reading};
 use crate::diagnosis::{Candidate, Diagnosis, Verdict};
+use crate::fault::Fault;
 use crate::meter::Scale;
 use crate::plan::Proposal;
 use crate::quantity::Unit;
@@ -15,13 +16,18 @@ const MARKED: f64 = 3.0;
 const NEAR_MISSES: usize = 5;
 /// Proposals that are shown.
 const PROPOSALS: usize = 3;
-/// Faults that reproduce and weigh less than this are counted, not listed.
+/// Faults that reproduce and weigh less than this are named in one line, not listed.
 const LISTED: f64 = 1e-3;
+/// Faults that are listed one by one; the rest is named in one line.
+const MOST_LISTED: usize = 12;
+/// A near miss explains at least this share of what is wrong with some reading.
+const EXPLAINS: f64 = 0.1;
 
-/// The diagnosis as text.
+/// The diagnosis as text. `origin` says where circuit and readings come from.
 pub fn diagnosis_text(
     circuit: &Circuit,
     readings: &[Reading],
+    origin: &str,
     diagnosis: &Diagnosis,
     proposals: &[Proposal],
     style: Style,
@@ -31,14 +37,15 @@ pub fn diagnosis_text(
     if !circuit.title.is_empty() {
         page.heading(&circuit.title);
     }
+    page.sentence("", origin);
     page.heading("Readings");
     readings_table(&mut page, circuit, readings, diagnosis);
     verdicts(&mut page, circuit, diagnosis);
     near_misses(&mut page, circuit, readings, diagnosis);
     rest(&mut page, circuit, diagnosis);
-    if !proposals.is_empty() {
+    if diagnosis.explains() {
         page.heading("Measure next");
-        proposals_text(&mut page, circuit, proposals);
+        next_lines(&mut page, circuit, diagnosis, proposals, PROPOSALS);
     }
     page.heading("Limits");
     page.sentence(
@@ -62,32 +69,39 @@ fn readings_table(page: &mut Page, circuit: &Circuit, readings: &[Reading], diag
                 }
                 Some(value) => {
                     let unit = words::unit_of(reading.quantity, circuit, Some(reading));
-                    let u = line.expected_u;
-                    // The band of a logarithmic reading is its relative uncertainty.
-                    let scale =
-                        if reading.quantity == Quantity::Ohms { Scale::Log } else { Scale::Plain };
-                    debug_assert!(scale == Scale::Plain || unit == Unit::Ohm);
-                    words::with_band(value, u, unit)
+                    let text = match reading.quantity {
+                        Quantity::Diode => words::drop_with_band(value, line.expected_u),
+                        _ => words::with_band(value, line.expected_u, unit),
+                    };
+                    // What the meter makes of a net that floats says nothing of the board.
+                    if line.floats { format!("floats, meter shows {text}") } else { text }
                 }
             };
-            let floats = if line.floats { " (floats)" } else { "" };
             let off = if line.off == 0.0 { "0".to_owned() } else { far(line.off) };
             let mark = if line.off.abs() > MARKED { "<< off" } else { "" };
             vec![
                 where_taken(reading, circuit),
                 observed(reading, circuit),
-                format!("{expected}{floats}"),
+                expected,
                 off,
                 mark.to_owned(),
             ]
         })
         .collect();
     page.table(&["reading", "measured", "healthy board", "off by", ""], &rows, &[1, 3]);
-    page.sentence("", "(bands are two standard uncertainties; \"off by\" counts in one)");
+    page.sentence(
+        "",
+        "(\"off by\" counts standard uncertainties; a band is two of them, more than three is \
+         marked)",
+    );
 }
 
 /// Standard uncertainties in few digits.
 fn far(off: f64) -> String {
+    // There is nothing to be off from where the healthy board has no operating point.
+    if off.is_nan() {
+        return "-".to_owned();
+    }
     if off.abs() >= 1000.0 {
         return if off > 0.0 { "> 1000".to_owned() } else { "< -1000".to_owned() };
     }
@@ -114,12 +128,17 @@ fn verdicts(page: &mut Page, circuit: &Circuit, diagnosis: &Diagnosis) {
             "nothing: a healthy board reads like this",
         );
     }
-    let (listed, small): (Vec<&Candidate>, Vec<&Candidate>) =
-        reproducing.into_iter().partition(|candidate| candidate.probability >= LISTED);
-    for candidate in &listed {
-        candidate_text(page, circuit, candidate, &listed);
+    // They are in order of their shares.
+    let n_listed = reproducing
+        .iter()
+        .take(MOST_LISTED)
+        .filter(|candidate| candidate.probability >= LISTED)
+        .count();
+    let (listed, small) = reproducing.split_at(n_listed);
+    for candidate in listed {
+        candidate_text(page, circuit, candidate, listed);
     }
-    if listed.iter().any(|candidate| letter(candidate, &listed) != ' ') {
+    if listed.iter().any(|candidate| letter(candidate, listed) != ' ') {
         page.sentence(
             "  ",
             "(faults with the same letter are not told apart by the readings so far)",
@@ -128,7 +147,9 @@ fn verdicts(page: &mut Page, circuit: &Circuit, diagnosis: &Diagnosis) {
     if !small.is_empty() {
         let names: Vec<String> =
             small.iter().map(|candidate| candidate.fault.phrase(circuit)).collect();
-        page.hanging("  < 0.1 %   ", INDENT, &list(&names, 8));
+        let share = percent(small.iter().map(|candidate| candidate.probability).sum());
+        let names = format!("together: {}", list(&names, 8));
+        page.hanging(&format!("  {share:>7}   "), INDENT, &names);
     }
     let strained = with_verdict(diagnosis, Verdict::Strained);
     let shown: Vec<&Candidate> =
@@ -160,14 +181,27 @@ fn candidate_text(page: &mut Page, circuit: &Circuit, candidate: &Candidate, all
     page.hanging(&format!("  {share:>7} {mark} "), INDENT, &text);
     let indent = INDENT;
     if candidate.causes.len() > 1 {
-        let others: Vec<String> = candidate.causes[1..]
-            .iter()
-            .map(|fault| fault.rounded().full_phrase(circuit))
-            .collect();
+        let others: Vec<String> =
+            candidate.causes[1..].iter().map(|fault| named(fault, candidate, circuit)).collect();
         page.hanging(indent, indent, &format!("or, the same change: {}", list(&others, 4)));
     }
-    if candidate.chain.len() > 1 {
-        page.hanging(indent, indent, &candidate.chain.join(" → "));
+    // The chain begins with the fault itself, which the line above names; a chain that goes
+    // nowhere says nothing.
+    let steps = candidate.chain.get(1..).unwrap_or_default();
+    if !steps.is_empty() && steps != [NO_MOVE] {
+        page.hanging(indent, indent, &format!("→ {}", steps.join(" → ")));
+    }
+}
+
+/// The chain of a fault that is not seen in the setup that the chain is told for.
+const NO_MOVE: &str = "no net moves by much";
+
+/// A fault with its value, where the readings say anything of the value.
+fn named(fault: &Fault, candidate: &Candidate, circuit: &Circuit) -> String {
+    if candidate.value_low.is_none() && candidate.value_high.is_none() {
+        fault.phrase(circuit)
+    } else {
+        fault.rounded().full_phrase(circuit)
     }
 }
 
@@ -192,7 +226,12 @@ fn list(names: &[String], most: usize) -> String {
 }
 
 fn near_misses(page: &mut Page, circuit: &Circuit, readings: &[Reading], diagnosis: &Diagnosis) {
-    let mut excluded = with_verdict(diagnosis, Verdict::Excluded);
+    let excluded = with_verdict(diagnosis, Verdict::Excluded);
+    let n_excluded = excluded.len();
+    let mut excluded: Vec<&Candidate> = excluded
+        .into_iter()
+        .filter(|candidate| explains_something(candidate, readings, diagnosis))
+        .collect();
     if excluded.is_empty() {
         return;
     }
@@ -207,22 +246,44 @@ fn near_misses(page: &mut Page, circuit: &Circuit, readings: &[Reading], diagnos
         let reading = &readings[out.reading];
         let text = format!(
             "{}: {} would read {}, not {}",
-            candidate.fault.rounded().full_phrase(circuit),
+            named(&candidate.fault, candidate, circuit),
             where_taken(reading, circuit),
             predicted(out.predicted, reading, circuit),
             observed(reading, circuit)
         );
         page.hanging("  - ", "    ", &text);
     }
-    let more = excluded.len().saturating_sub(NEAR_MISSES);
+    let more = n_excluded - excluded.len().min(NEAR_MISSES);
     if more > 0 {
         page.line(&format!("  - and {more} more, further off"));
     }
 }
 
+/// Whether a fault brings some reading that is off nearer to what was observed.
+fn explains_something(candidate: &Candidate, readings: &[Reading], diagnosis: &Diagnosis) -> bool {
+    let lines = readings.iter().zip(&diagnosis.readings).zip(&candidate.predicted);
+    lines.filter(|((_, line), _)| line.off.abs() > MARKED).any(|((reading, line), predicted)| {
+        let Some(expected) = line.expected else { return true };
+        let Observed::Number { value, .. } = reading.observed else {
+            return *predicted != expected;
+        };
+        // OL on either side is as far as it goes.
+        if expected.is_infinite() || predicted.is_infinite() {
+            return predicted.is_infinite() != expected.is_infinite();
+        }
+        let scale = if reading.quantity == Quantity::Ohms { Scale::Log } else { Scale::Plain };
+        let (value, expected, predicted) =
+            (scale.of(value), scale.of(expected), scale.of(*predicted));
+        (predicted - value).abs() < (1.0 - EXPLAINS) * (expected - value).abs()
+    })
+}
+
 fn rest(page: &mut Page, circuit: &Circuit, diagnosis: &Diagnosis) {
     page.heading("The rest");
-    page.line(&format!("  {:>7}   something else", percent(diagnosis.other_probability)));
+    page.line(&format!(
+        "  {:>7}   something that is not on this list",
+        percent(diagnosis.other_probability)
+    ));
     if diagnosis.healthy_verdict == Verdict::Excluded {
         page.line(&format!("{INDENT}a healthy board is ruled out"));
     }
@@ -239,26 +300,31 @@ fn rest(page: &mut Page, circuit: &Circuit, diagnosis: &Diagnosis) {
     page.line(&format!("{INDENT}{} hypotheses tried", diagnosis.faults_tried));
 }
 
-/// Proposals for the next measurement as text.
+/// Proposals for the next measurement as text, `most` of them.
 pub fn next_text(
     circuit: &Circuit,
+    diagnosis: &Diagnosis,
     proposals: &[Proposal],
     most: usize,
     style: Style,
     width: usize,
 ) -> String {
     let mut page = Page::new(style, width);
-    if proposals.is_empty() {
-        page.line("no single measurement would tell more");
-        return page.finish();
-    }
-    proposals_text(&mut page, circuit, &proposals[..proposals.len().min(most)]);
+    next_lines(&mut page, circuit, diagnosis, proposals, most);
     page.finish()
 }
 
-fn proposals_text(page: &mut Page, circuit: &Circuit, proposals: &[Proposal]) {
-    for (idx, proposal) in proposals.iter().take(PROPOSALS.max(proposals.len().min(8))).enumerate()
-    {
+fn next_lines(
+    page: &mut Page,
+    circuit: &Circuit,
+    diagnosis: &Diagnosis,
+    proposals: &[Proposal],
+    most: usize,
+) {
+    if proposals.is_empty() {
+        page.sentence("  ", &nothing_to_measure(circuit, diagnosis));
+    }
+    for (idx, proposal) in proposals.iter().take(most).enumerate() {
         let text = format!(
             "{} {} {} ({:.1} bits, effort {})",
             circuit[proposal.setup].name,
@@ -270,7 +336,7 @@ fn proposals_text(page: &mut Page, circuit: &Circuit, proposals: &[Proposal]) {
         page.hanging(&format!("  {}. ", idx + 1), "     ", &text);
         let unit = words::unit_of(proposal.quantity, circuit, None);
         for outcome in proposal.outcomes.iter().take(4) {
-            let range = range(outcome.low, outcome.high, unit);
+            let range = range(outcome.low, outcome.high, proposal.quantity, unit);
             let text = format!("{range}: {}", list(&outcome.remaining, 4));
             page.hanging("     - ", "       ", &text);
         }
@@ -281,8 +347,22 @@ fn proposals_text(page: &mut Page, circuit: &Circuit, proposals: &[Proposal]) {
     }
 }
 
-fn range(low: f64, high: f64, unit: Unit) -> String {
-    let (low_text, high_text) = (shown(low, unit), shown(high, unit));
+/// Why no measurement is proposed.
+fn nothing_to_measure(circuit: &Circuit, diagnosis: &Diagnosis) -> String {
+    let mut left: Vec<String> = Vec::new();
+    if diagnosis.healthy_verdict != Verdict::Excluded {
+        left.push("a healthy board".to_owned());
+    }
+    left.extend(diagnosis.remaining().map(|candidate| candidate.fault.phrase(circuit)));
+    match left.len() {
+        0 => "nothing on the list fits, so there is nothing to tell apart".to_owned(),
+        1 => format!("only one remains: {}", left[0]),
+        _ => format!("no single measurement tells these apart: {}", list(&left, 6)),
+    }
+}
+
+fn range(low: f64, high: f64, quantity: Quantity, unit: Unit) -> String {
+    let (low_text, high_text) = (shown_as(low, quantity, unit), shown_as(high, quantity, unit));
     if low_text == high_text {
         if low.is_infinite() { low_text } else { format!("about {low_text}") }
     } else {

@@ -2,8 +2,9 @@
 
 use super::Style;
 use super::text::Page;
-use super::words::{shown, with_band};
+use super::words::{drop_with_band, shown, with_band};
 use crate::circuit::Circuit;
+use crate::device::of;
 use crate::quantity::Unit;
 use crate::study::{Expected, ExpectedNet, Operating};
 
@@ -57,26 +58,36 @@ pub fn operating_text(
                         .join(", ")
                 }
             };
+            let watts = if of(part).is_source() && state.watts < 0.0 {
+                format!("gives {}", shown(-state.watts, Unit::Watt))
+            } else {
+                shown(state.watts, Unit::Watt)
+            };
             vec![
                 part.name.clone(),
                 part.kind.to_owned(),
                 amps,
-                shown(state.watts, Unit::Watt),
+                watts,
                 state.state.unwrap_or("").to_owned(),
             ]
         })
         .collect();
-    page.table(&["part", "kind", "amps, pin 1 to 2", "watts", ""], &parts, &[]);
+    page.table(&["part", "kind", "amps", "watts", ""], &parts, &[]);
     page.line("");
     page.sentence(
         "",
+        "Amps go from pin 1 to pin 2, for a source out of its plus pin. Bands are two standard \
+         uncertainties of the parts.",
+    );
+    page.sentence(
+        "",
         &format!(
-            "found by {} in {} steps; largest sum of currents at a net {:.1e} A, power balance \
-             {:.1e} W",
+            "Checked: the currents at every net add up to nothing within {:.0e} A, the watts \
+             given and taken within {:.0e} W ({}, {} steps).",
+            point.kcl_residual.max(1e-15),
+            point.power_imbalance.abs().max(1e-15),
             point.strategy.words(),
             point.iterations,
-            point.kcl_residual,
-            point.power_imbalance
         ),
     );
     page.finish()
@@ -96,6 +107,11 @@ pub fn expect_text(
         Some(expected) => with_band(expected.value, expected.u, unit),
         None => "no point".to_owned(),
     };
+    let drop = |expected: &Option<Expected>| match expected {
+        // The text below the table says that these are volts: the column is narrow.
+        Some(expected) => drop_with_band(expected.value, expected.u).replacen(" V", "", 1),
+        None => "no point".to_owned(),
+    };
     let rows: Vec<Vec<String>> = nets
         .iter()
         .map(|net| {
@@ -106,19 +122,19 @@ pub fn expect_text(
                 volts,
                 value(&net.shown, Unit::Volt),
                 value(&net.ohms, Unit::Ohm),
-                value(&net.diode_red, Unit::Volt),
-                value(&net.diode_black, Unit::Volt),
+                drop(&net.diode_red),
+                drop(&net.diode_black),
             ]
         })
         .collect();
-    let header = ["net", "true", "on the meter", "ohms", "diode, red", "diode, black"];
+    let header = ["net", "true", "meter shows", "ohms", "diode, red", "diode, black"];
     page.table(&header, &rows, &[]);
     page.line("");
     page.sentence(
         "",
-        "Black on ground for volts and ohms; diode with the red and with the black lead on the net. \
-         Volts with the power on; ohms and diode with the power off and capacitors discharged. \
-         Bands are two standard uncertainties of the parts.",
+        "Volts with the power on; ohms and diode (in volts) with the power off and capacitors \
+         discharged. Black on ground for volts and ohms; diode with the red and with the black \
+         lead on the net. Bands are two standard uncertainties of the parts.",
     );
     page.finish()
 }

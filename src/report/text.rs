@@ -52,7 +52,7 @@ impl Page {
         let mut line = first.to_owned();
         let mut used = first.chars().count();
         let mut empty = true;
-        for word in text.split_whitespace() {
+        for word in words(text) {
             let size = word.chars().count();
             if !empty && used + 1 + size > self.width {
                 self.line(&line);
@@ -64,7 +64,7 @@ impl Page {
                 line.push(' ');
                 used += 1;
             }
-            line.push_str(word);
+            line.push_str(&word);
             used += size;
             empty = false;
         }
@@ -89,5 +89,42 @@ impl Page {
         for line in table.to_string().lines() {
             self.line(line);
         }
+    }
+}
+
+/// Units and percent signs that stay on the line of their number.
+const UNITS: [&str; 8] = ["V", "A", "Ω", "W", "%", "F", "H", "K"];
+
+/// The words of a text, a number and its unit together as one word.
+fn words(text: &str) -> Vec<String> {
+    let mut words: Vec<String> = Vec::new();
+    for word in text.split_whitespace() {
+        let bare = word.trim_end_matches([',', ';', ':', '.', ')']);
+        let is_unit = UNITS
+            .iter()
+            .any(|unit| bare.strip_suffix(unit).is_some_and(|prefix| prefix.chars().count() <= 1));
+        match words.last_mut() {
+            Some(last) if is_unit && last.ends_with(|end: char| end.is_ascii_digit()) => {
+                last.push(' ');
+                last.push_str(word);
+            }
+            _ => words.push(word.to_owned()),
+        }
+    }
+    words
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_number_keeps_its_unit_on_its_line() {
+        let mut page = Page::new(Style::Plain, 40);
+        page.sentence("", "the rail that should be at five is at 4.62 V, and not at 5 V");
+        assert_eq!(
+            page.finish(),
+            "the rail that should be at five is at\n4.62 V, and not at 5 V\n"
+        );
     }
 }

@@ -30,6 +30,7 @@ pub fn shown(value: f64, unit: Unit) -> String {
         Unit::Volt => 5e-5,
         Unit::Amp => 5e-8,
         Unit::Ohm => 5e-4,
+        Unit::Watt => 5e-7,
         _ => 0.0,
     };
     if value.abs() < least { print(0.0, unit, 3) } else { print(value, unit, 3) }
@@ -41,21 +42,61 @@ pub fn with_band(value: f64, u: f64, unit: Unit) -> String {
         return shown(value, unit);
     }
     let band = 2.0 * u;
-    if value == 0.0 || band < 5e-4 * value.abs() {
+    if band < 5e-4 * value.abs() {
         return shown(value, unit);
     }
     if unit != Unit::Ohm && band > 0.5 * value.abs() {
-        return format!("{} ±{}", shown(value, unit), shown(band, unit));
+        let text = shown(value, unit);
+        // A band that no meter shows is none.
+        let band = if shown(band, unit) == shown(0.0, unit) {
+            return text;
+        } else {
+            print(band, unit, 2)
+        };
+        return format!("{text} ±{band}");
     }
     let percent = 100.0 * band / value.abs();
     let digits = if percent < 10.0 { 1 } else { 0 };
     format!("{} ±{percent:.digits$} %", shown(value, unit))
 }
 
+/// A value of a quantity as the meter shows it: diode mode always shows volts with three decimals.
+pub fn shown_as(value: f64, quantity: Quantity, unit: Unit) -> String {
+    if quantity == Quantity::Diode && value.is_finite() {
+        return diode_volts(value, 3);
+    }
+    shown(value, unit)
+}
+
+/// Volts of diode mode with a band of two standard uncertainties.
+pub fn drop_with_band(value: f64, u: f64) -> String {
+    if value.is_infinite() {
+        return "OL".to_owned();
+    }
+    let text = diode_volts(value, 3);
+    let percent = 200.0 * u / value.abs();
+    if !percent.is_finite() || percent < 0.05 || value.abs() < 5e-4 {
+        return text;
+    }
+    let digits = if percent < 10.0 { 1 } else { 0 };
+    format!("{text} ±{percent:.digits$} %")
+}
+
+/// Volts with a fixed number of decimals, without a minus before nothing.
+fn diode_volts(value: f64, decimals: usize) -> String {
+    let text = format!("{value:.decimals$}");
+    let is_nothing = text.chars().all(|sign| matches!(sign, '-' | '0' | '.'));
+    format!("{} V", if is_nothing { text.trim_start_matches('-') } else { &text })
+}
+
 /// What was read, as the person wrote it.
 pub fn observed(reading: &Reading, circuit: &Circuit) -> String {
     let unit = unit_of(reading.quantity, circuit, Some(reading));
     match reading.observed {
+        Observed::Number { value, count, .. } if reading.quantity == Quantity::Diode => {
+            let decimals = if count > 0.0 { (-count.log10()).round().clamp(0.0, 4.0) } else { 3.0 };
+            diode_volts(value, decimals as usize)
+        }
         Observed::Number { value, count, .. } => print_count(value, count, unit),
         Observed::Between { low, high } => {
             format!("{} .. {}", print_short(low, unit), print_short(high, unit))
@@ -84,7 +125,7 @@ pub fn predicted(value: f64, reading: &Reading, circuit: &Circuit) -> String {
             }
             _ => shown(value, Unit::Watt),
         },
-        quantity => shown(value, unit_of(quantity, circuit, Some(reading))),
+        quantity => shown_as(value, quantity, unit_of(quantity, circuit, Some(reading))),
     }
 }
 
@@ -109,10 +150,12 @@ pub fn value_interval(candidate: &Candidate, circuit: &Circuit) -> String {
     }
 }
 
-/// A share in percent; "under 0.1 %" below that.
+/// A share in percent; "< 0.1 %" below that, and "> 99 %" where only rounding would make it all.
 pub fn percent(share: f64) -> String {
     let percent = 100.0 * share;
-    if percent >= 10.0 {
+    if percent > 99.0 {
+        "> 99 %".to_owned()
+    } else if percent >= 10.0 {
         format!("{percent:.0} %")
     } else if percent >= 0.1 {
         format!("{percent:.1} %")

@@ -33,7 +33,15 @@ pub fn check(assembly: &Assembly<'_>) -> Vec<Finding> {
         }
         Err(Ending::Contradiction { .. }) => {}
         Err(ending) => {
-            let message = format!("the board has no operating point: {}", ending_words(&ending));
+            let mut message =
+                format!("the board has no operating point: {}", ending_words(&ending));
+            if let Ending::NotSettled { nets } = &ending {
+                let names = nets.iter().filter_map(|net| circuit.nets.get(*net));
+                let names: Vec<String> = names.map(|name| format!("`{name}`")).collect();
+                if !names.is_empty() {
+                    message = format!("{message} these nets: {}", names.join(", "));
+                }
+            }
             found.push(Finding::error(Code::NoOperatingPoint, message));
         }
     }
@@ -45,7 +53,7 @@ pub fn check(assembly: &Assembly<'_>) -> Vec<Finding> {
 pub(crate) fn ending_words(ending: &Ending) -> &'static str {
     match ending {
         Ending::Converged { .. } => "it settled",
-        Ending::NotSettled { .. } => "no strategy of the solver settles",
+        Ending::NotSettled { .. } => "nothing settles",
         Ending::Singular => "its equations have no single answer",
         Ending::Contradiction { .. } => "an ideal source is shorted or stands against another",
     }
@@ -196,9 +204,9 @@ pub fn assumptions(circuit: &Circuit) -> Vec<Assumption> {
                 || matches!(row.fill, crate::device::Fill::Point(value, _)
                 if value == number.nominal);
             let tolerance = row.tolerance.map(|tolerance| match tolerance {
-                Tolerance::Fraction(fraction) => format!("± {} %", (1e4 * fraction).round() / 1e2),
-                Tolerance::Absolute(value) => format!("± {}", print_short(value, row.unit)),
-                Tolerance::Factor(factor) => format!("×/÷ {factor}"),
+                Tolerance::Fraction(fraction) => format!("±{} %", (1e4 * fraction).round() / 1e2),
+                Tolerance::Absolute(value) => format!("±{}", print_short(value, row.unit)),
+                Tolerance::Factor(factor) => format!("times or divided by {factor}"),
             });
             let mut words = Vec::new();
             if filled {

@@ -1,0 +1,626 @@
+//! Predictions by the reduced board: what most of the places of most hypotheses need.
+//!
+//! What this cannot do (broken joints, nets that lose their ground, parts turned round) it leaves
+//! to the full network by saying `None`. What it can do agrees with the full network to rounding,
+//! and the best place of everything that is not excluded is solved again in full.
+
+use std::cell::RefCell;
+use std::collections::HashMap;
+
+use super::case::{Case, Prediction};
+use crate::circuit::{Change, Overlay, PartId, Place, Quantity, Reading, SetupId};
+use crate::device::{Branch, Law, Limited, of};
+use crate::engine::{Active, Assembly, Network, Reduced, Slope, Small};
+use crate::fault::Hypothesis;
+use crate::meter::OPEN_OHMS;
+
+/// The reduced boards of a case, one per setup.
+#[derive(Debug)]
+pub(super) struct Screen {
+    setups: Vec<SetupScreen>,
+}
+
+#[derive(Debug)]
+struct SetupScreen {
+    setup: SetupId,
+    network: Network,
+    reduced: Reduced,
+    healthy: Small,
+    /// Where the last solution stood, without a meter and per reading: the next place of a line is
+    /// near.
+    last: RefCell<HashMap<Option<usize>, Small>>,
+    /// Pairs of nets with the number of their port.
+    pairs: HashMap<(usize, usize), usize>,
+    /// Elements of each part.
+    elements: Vec<Vec<usize>>,
+    /// Sources of uncertainty with the element that each acts on and its number in its part.
+    pushes: Vec<(usize, usize, usize)>,
+    has_given: bool,
+}
+
+/// A change as the reduced board sees it.
+struct Laid {
+    changes: Vec<Active>,
+    /// Parts whose tolerances no longer apply.
+    taken: Vec<PartId>,
+    /// Parameters that lost their tolerance.
+    replaced: Option<(PartId, &'static str)>,
+    /// Sources of a part with a replaced parameter: their laws around the fault.
+    around: Vec<(usize, [Vec<Branch>; 2])>,
+}
+
+/// A voltmeter that loads its net by less than this share is taken into account to first order.
+const LIGHT_LOADING: f64 = 1e-3;
+
+/// Ohms below which a short across given voltages is a contradiction for the full network to name.
+const SHORT: f64 = 1.0;
+
+impl Screen {
+    /// Reduces every setup of the case; `None` where one of them cannot be.
+    pub(super) fn new(case: &Case<'_>, list: &[Hypothesis]) -> Option<Screen> {
+        let setups = case
+            .setups
+            .iter()
+            .zip(&case.healthy)
+            .map(|((setup, idxs), healthy)| {
+                SetupScreen::new(case, *setup, idxs, &healthy.as_ref()?.volts, list)
+            })
+            .collect::<Option<_>>()?;
+        Some(Screen { setups })
+    }
+
+    /// What a change predicts for every reading; `None` where the full network is needed.
+    pub(super) fn predict(&self, case: &Case<'_>, overlay: &Overlay) -> Option<Prediction> {
+        let n = case.readings.len();
+        let mut prediction = Prediction {
+            shown: vec![0.0; n],
+            y: vec![0.0; n],
+            spread: vec![Vec::new(); n],
+            floats: vec![false; n],
+        };
+        for (screen, (_, idxs)) in self.setups.iter().zip(&case.setups) {
+            let laid = screen.lay(case.assembly, overlay)?;
+            let unloaded = screen.solve(None, &laid.changes, &screen.healthy)?;
+            let volts = screen.reduced.volts(&unloaded);
+            let pushes = screen.pushes(case, &laid, &laid.changes, &volts);
+            for &idx in idxs {
+                let reading = &case.readings[idx];
+                let shown = match screen.light(case, &unloaded, &volts, &pushes, reading) {
+                    Some(shown) => shown,
+                    None => screen.show(case, &laid, &unloaded, &volts, idx)?,
+                };
+                case.put(&mut prediction, idx, shown.value, shown.spread, false);
+            }
+        }
+        Some(prediction)
+    }
+}
+
+struct ScreenShown {
+    value: f64,
+    spread: Vec<f64>,
+}
+
+impl SetupScreen {
+    fn new(
+        case: &Case<'_>,
+        setup: SetupId,
+        readings: &[usize],
+        volts: &[f64],
+        list: &[Hypothesis],
+    ) -> Option<SetupScreen> {
+        let assembly = case.assembly;
+        let network = assembly.network(setup, &Overlay::none());
+        let mut ends: Vec<(usize, usize)> = Vec::new();
+        for &idx in readings {
+            let reading = &case.readings[idx];
+            if !matches!(reading.quantity, Quantity::Amps | Quantity::Seen) {
+                ends.push(leads(&network, reading.place));
+            }
+        }
+        for hypothesis in list {
+            for change in hypothesis.overlay(0.0).changes {
+                match change {
+                    Change::Bridge { nets, .. } => {
+                        ends.push((nets[0].index(), nets[1].index()));
+                    }
+                    Change::Across { part, .. } => {
+                        ends.push((network.pin_net(part, 0), network.pin_net(part, 1)));
+                    }
+                    _ => {}
+                }
+            }
+        }
+        ends.sort_unstable();
+        ends.dedup();
+        let reduced = Reduced::new(&network, volts, &ends)?;
+        let pairs = ends.iter().enumerate().map(|(at, &ends)| (ends, reduced.pair(at))).collect();
+        let healthy = reduced.solve(&[], None)?;
+        let mut elements = vec![Vec::new(); assembly.circuit().parts.len()];
+        for (idx, element) in network.elements.iter().enumerate() {
+            if let Some(part) = element.part() {
+                elements[part.index()].push(idx);
+            }
+        }
+        let pushes: Vec<(usize, usize, usize)> = assembly
+            .sources()
+            .iter()
+            .enumerate()
+            .flat_map(|(at, source)| {
+                let own = &elements[source.part.index()];
+                own.iter().enumerate().map(move |(number, &element)| (at, element, number))
+            })
+            .collect();
+        let has_given = network.elements.iter().any(|element| matches!(element.law, Law::Volts(_)));
+        Some(SetupScreen {
+            setup,
+            network,
+            reduced,
+            healthy,
+            pairs,
+            elements,
+            pushes,
+            last: RefCell::default(),
+            has_given,
+        })
+    }
+
+    /// Solves from where the last solution of the same reading stood, or from `first`.
+    fn solve(&self, reading: Option<usize>, changes: &[Active], first: &Small) -> Option<Small> {
+        let last = self.last.borrow_mut().remove(&reading);
+        let small = self.reduced.solve(changes, Some(last.as_ref().unwrap_or(first)))?;
+        self.last.borrow_mut().insert(reading, small.clone());
+        Some(small)
+    }
+
+    fn lay(&self, assembly: &Assembly<'_>, overlay: &Overlay) -> Option<Laid> {
+        let mut laid =
+            Laid { changes: Vec::new(), taken: Vec::new(), replaced: None, around: Vec::new() };
+        let elements = |part: PartId| &self.elements[part.index()];
+        for change in &overlay.changes {
+            match *change {
+                Change::Removed { part } => {
+                    let gone = elements(part).iter().map(|&port| Active { port, law: None });
+                    laid.changes.extend(gone);
+                    laid.taken.push(part);
+                }
+                Change::Across { part, ohms } => {
+                    let ends = (self.network.pin_net(part, 0), self.network.pin_net(part, 1));
+                    self.join(&mut laid, ends, ohms)?;
+                }
+                Change::Bridge { nets, ohms } => {
+                    self.join(&mut laid, (nets[0].index(), nets[1].index()), ohms)?;
+                }
+                Change::Parameter { part, name, value } => {
+                    self.rebuild(&mut laid, assembly, part, part, Some((name, value)))?;
+                    for (at, source) in assembly.sources().iter().enumerate() {
+                        if source.part == part && source.parameter != name {
+                            let laws = source.laws_around(assembly, self.setup, &[(name, value)]);
+                            laid.around.push((at, laws));
+                        }
+                    }
+                    laid.replaced = Some((part, name));
+                }
+                Change::Exchanged { parts: [first, second] } => {
+                    self.rebuild(&mut laid, assembly, first, second, None)?;
+                    self.rebuild(&mut laid, assembly, second, first, None)?;
+                    laid.taken.extend([first, second]);
+                }
+                Change::Reversed { .. } | Change::Joint { .. } | Change::Fitted { .. } => {
+                    return None;
+                }
+            }
+        }
+        Some(laid)
+    }
+
+    fn join(&self, laid: &mut Laid, ends: (usize, usize), ohms: f64) -> Option<()> {
+        if self.has_given && ohms <= SHORT {
+            return None;
+        }
+        let port = *self.pairs.get(&ends)?;
+        laid.changes.push(Active { port, law: Some(Law::conductance(1.0 / ohms)) });
+        Some(())
+    }
+
+    fn rebuild(
+        &self,
+        laid: &mut Laid,
+        assembly: &Assembly<'_>,
+        part: PartId,
+        model: PartId,
+        replaced: Option<(&'static str, f64)>,
+    ) -> Option<()> {
+        if !assembly.is_connected(part, self.setup.0) {
+            return Some(());
+        }
+        let mut values = assembly.values(model, self.setup.0);
+        values.closed = assembly.values(part, self.setup.0).closed;
+        if let Some(replaced) = replaced {
+            values.replaced.insert(0, replaced);
+        }
+        let branches = of(values.part).branches(&values);
+        let own = &self.elements[part.index()];
+        if branches.len() != own.len() {
+            return None;
+        }
+        for (&port, branch) in own.iter().zip(branches) {
+            laid.changes.push(Active { port, law: Some(branch.law) });
+        }
+        Some(())
+    }
+
+    /// A voltmeter that hardly loads its net, by the solution without it.
+    fn light(
+        &self,
+        case: &Case<'_>,
+        unloaded: &Small,
+        volts: &[f64],
+        pushes: &[f64],
+        reading: &Reading,
+    ) -> Option<ScreenShown> {
+        let ends = leads(&self.network, reading.place);
+        if reading.quantity != Quantity::Volts || ends.0 == ends.1 {
+            return None;
+        }
+        let port = *self.pairs.get(&ends)?;
+        let answers = self.reduced.answers(unloaded, port);
+        let load = -answers[port] / reading.meter.volts.input.ohms();
+        if load.abs() > LIGHT_LOADING {
+            return None;
+        }
+        let factor = 1.0 / (1.0 + load);
+        Some(self.spread(case, &answers, pushes, factor * volts[port], factor))
+    }
+
+    fn show(
+        &self,
+        case: &Case<'_>,
+        laid: &Laid,
+        unloaded: &Small,
+        unloaded_volts: &[f64],
+        idx: usize,
+    ) -> Option<ScreenShown> {
+        let reading = &case.readings[idx];
+        let n_sources = case.assembly.sources().len();
+        let fixed = |value: f64| Some(ScreenShown { value, spread: vec![0.0; n_sources] });
+        let meter = &reading.meter;
+        match reading.quantity {
+            Quantity::Amps => return self.amps(case, laid, unloaded, reading),
+            Quantity::Seen => return self.seen(case, laid, unloaded, unloaded_volts, reading),
+            _ => {}
+        }
+        let ends = leads(&self.network, reading.place);
+        if ends.0 == ends.1 {
+            return fixed(if matches!(reading.quantity, Quantity::Ohms | Quantity::Beep) {
+                meter.ohms.leads
+            } else {
+                0.0
+            });
+        }
+        let port = *self.pairs.get(&ends)?;
+        let behind = meter.ohms.open_volts / meter.ohms.amps;
+        let law = match reading.quantity {
+            Quantity::Volts => Law::conductance(1.0 / meter.volts.input.ohms()),
+            Quantity::Ohms | Quantity::Beep => {
+                Law::Line { siemens: 1.0 / behind, amps: -meter.ohms.amps }
+            }
+            _ => Law::curve(Limited::current(meter.diode.amps, meter.diode.compliance)),
+        };
+        let (changes, small) = self.with(laid, unloaded, port, law, idx)?;
+        let all = self.reduced.volts(&small);
+        let volts = all[port];
+        let (value, slope) = match reading.quantity {
+            Quantity::Diode if volts > meter.diode.display_max => return fixed(f64::INFINITY),
+            Quantity::Volts | Quantity::Diode => (volts, 1.0),
+            _ => {
+                let left = meter.ohms.open_volts - volts;
+                let ohms = volts * behind / left + meter.ohms.leads;
+                if left <= 0.0 || ohms > meter.ohms.range.min(OPEN_OHMS) {
+                    return fixed(f64::INFINITY);
+                }
+                (ohms, behind * meter.ohms.open_volts / (left * left))
+            }
+        };
+        let pushes = self.pushes(case, laid, &changes, &all);
+        let answers = self.reduced.answers(&small, port);
+        Some(self.spread(case, &answers, &pushes, value, slope))
+    }
+
+    /// Solves with one more branch at a port: added to what a change has there already.
+    fn with(
+        &self,
+        laid: &Laid,
+        unloaded: &Small,
+        port: usize,
+        law: Law,
+        reading: usize,
+    ) -> Option<(Vec<Active>, Small)> {
+        let mut changes = laid.changes.clone();
+        match changes.iter_mut().find(|active| active.port == port) {
+            Some(active) => active.law = Some(both(active.law.take(), law)?),
+            None => changes.push(Active { port, law: Some(law) }),
+        }
+        let small = self.solve(Some(reading), &changes, unloaded)?;
+        Some((changes, small))
+    }
+
+    fn amps(
+        &self,
+        case: &Case<'_>,
+        laid: &Laid,
+        unloaded: &Small,
+        reading: &Reading,
+    ) -> Option<ScreenShown> {
+        let Place::Part(part) = reading.place else { return None };
+        let n_sources = case.assembly.sources().len();
+        let &[element] = &self.elements[part.index()][..] else { return None };
+        // A leak across the part would be read with it.
+        let ends = (self.network.pin_net(part, 0), self.network.pin_net(part, 1));
+        let pair = self.pairs.get(&ends);
+        if laid.changes.iter().any(|active| Some(&active.port) == pair) {
+            return None;
+        }
+        let changed = laid.changes.iter().find(|active| active.port == element);
+        let law = match changed {
+            Some(active) => active.law.clone(),
+            None => Some(self.reduced.law(element).clone()),
+        };
+        let Some(law) = law else {
+            return Some(ScreenShown { value: 0.0, spread: vec![0.0; n_sources] });
+        };
+        let Law::Line { siemens, amps } = law else { return None };
+        let share = 1.0 + siemens * reading.meter.amps.resistance.max(1e-6);
+        let (siemens, amps) = (siemens / share, amps / share);
+        let mut changes = laid.changes.clone();
+        changes.retain(|active| active.port != element);
+        changes.push(Active { port: element, law: Some(Law::Line { siemens, amps }) });
+        let small = self.reduced.solve(&changes, Some(unloaded))?;
+        let volts = self.reduced.volts(&small);
+        let through = siemens * volts[element] + amps;
+        let is_source = of(&case.assembly.circuit()[part]).is_source();
+        let sign = if is_source { -1.0 } else { 1.0 };
+        let mut pushes = self.pushes(case, laid, &changes, &volts);
+        // The part itself sees what the meter's resistance leaves it, and acts through it.
+        let inside = volts[element] - through * reading.meter.amps.resistance.max(1e-6);
+        let own = self.own_slopes(case, laid, element, inside);
+        for ((source, at, _), push) in self.pushes.iter().zip(&mut pushes) {
+            if *at == element {
+                let slope = own.iter().find(|(known, _)| known == source);
+                *push = slope.map_or(0.0, |(_, slope)| slope / share);
+            }
+        }
+        let answers = self.reduced.answers(&small, element);
+        let mut shown = self.spread(case, &answers, &pushes, sign * through, sign * siemens);
+        // At unchanged volts the part's own tolerances act too.
+        for (source, slope) in own {
+            shown.spread[source] += sign * slope / share;
+        }
+        Some(shown)
+    }
+
+    fn seen(
+        &self,
+        case: &Case<'_>,
+        laid: &Laid,
+        unloaded: &Small,
+        unloaded_volts: &[f64],
+        reading: &Reading,
+    ) -> Option<ScreenShown> {
+        let Place::Part(part) = reading.place else { return None };
+        let &[element] = &self.elements[part.index()][..] else { return None };
+        let ends = (self.network.pin_net(part, 0), self.network.pin_net(part, 1));
+        let pair = self.pairs.get(&ends);
+        let is_touched =
+            laid.changes.iter().any(|active| active.port == element || Some(&active.port) == pair);
+        if is_touched || case.assembly.circuit()[part].kind != "led" {
+            return None;
+        }
+        let volts = unloaded_volts[element];
+        let Law::Curve(curve) = self.reduced.law(element) else { return None };
+        let sample = curve.at(volts);
+        let pushes = self.pushes(case, laid, &laid.changes, unloaded_volts);
+        let answers = self.reduced.answers(unloaded, element);
+        let mut shown = self.spread(case, &answers, &pushes, sample.amps, sample.siemens);
+        for (source, slope) in self.own_slopes(case, laid, element, volts) {
+            shown.spread[source] += slope;
+        }
+        Some(shown)
+    }
+
+    /// What the tolerances of a part do to the current of its own branch at unchanged volts: amps
+    /// per standard uncertainty.
+    fn own_slopes(
+        &self,
+        case: &Case<'_>,
+        laid: &Laid,
+        element: usize,
+        volts: f64,
+    ) -> Vec<(usize, f64)> {
+        self.pushes
+            .iter()
+            .filter(|(source, at, _)| *at == element && !self.is_taken(case, laid, *source))
+            .filter_map(|&(source, _, number)| {
+                let known = &case.assembly.sources()[source];
+                match self.slope(case, laid, source, number, self.reduced.law(element), volts)? {
+                    Slope::Amps(amps) => Some((source, amps * known.standard)),
+                    Slope::Volts(_) => None,
+                }
+            })
+            .collect()
+    }
+
+    /// How a source's branch answers to its parameter.
+    fn slope(
+        &self,
+        case: &Case<'_>,
+        laid: &Laid,
+        source: usize,
+        number: usize,
+        here: &Law,
+        volts: f64,
+    ) -> Option<Slope> {
+        let known = &case.assembly.sources()[source];
+        match laid.around.iter().find(|(at, _)| *at == source) {
+            Some((_, laws)) => known.slope_with(laws, number, here, volts),
+            None => known.slope(self.setup, number, here, volts),
+        }
+    }
+
+    fn is_taken(&self, case: &Case<'_>, laid: &Laid, source: usize) -> bool {
+        let known = &case.assembly.sources()[source];
+        laid.taken.contains(&known.part) || laid.replaced == Some((known.part, known.parameter))
+    }
+
+    /// What one standard uncertainty of each push drives into its element, in amps or volts.
+    fn pushes(&self, case: &Case<'_>, laid: &Laid, changes: &[Active], volts: &[f64]) -> Vec<f64> {
+        self.pushes
+            .iter()
+            .map(|&(source, element, number)| {
+                if self.is_taken(case, laid, source) {
+                    return 0.0;
+                }
+                let known = &case.assembly.sources()[source];
+                let law = changes
+                    .iter()
+                    .find(|active| active.port == element)
+                    .and_then(|active| active.law.as_ref())
+                    .unwrap_or_else(|| self.reduced.law(element));
+                match self.slope(case, laid, source, number, law, volts[element]) {
+                    Some(Slope::Amps(push) | Slope::Volts(push)) => push * known.standard,
+                    None => 0.0,
+                }
+            })
+            .collect()
+    }
+
+    /// A value that goes with `slope` times the volts at a port, with its spread.
+    fn spread(
+        &self,
+        case: &Case<'_>,
+        answers: &[f64],
+        pushes: &[f64],
+        value: f64,
+        slope: f64,
+    ) -> ScreenShown {
+        let mut spread = vec![0.0; case.assembly.sources().len()];
+        for (&(source, element, _), push) in self.pushes.iter().zip(pushes) {
+            spread[source] += answers[element] * push * slope;
+        }
+        ScreenShown { value, spread }
+    }
+}
+
+/// The nets that the leads touch on a healthy board.
+fn leads(network: &Network, place: Place) -> (usize, usize) {
+    use crate::circuit::Spot;
+    match place {
+        Place::At(spot) => (network.net_of(spot), 0),
+        Place::Between(red, black) => (network.net_of(red), network.net_of(black)),
+        Place::Part(part) => {
+            (network.net_of(Spot::Pin(part, 0)), network.net_of(Spot::Pin(part, 1)))
+        }
+    }
+}
+
+/// Two straight lines in parallel; other laws are left to the full network.
+fn both(a: Option<Law>, b: Law) -> Option<Law> {
+    match (a, b) {
+        (None, b) => Some(b),
+        (Some(Law::Line { siemens, amps }), Law::Line { siemens: more, amps: extra }) => {
+            Some(Law::Line { siemens: siemens + more, amps: amps + extra })
+        }
+        _ => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::circuit::{Circuit, Meter, NetId, Observed, POWERED, Spot, UNPOWERED};
+    use crate::device::two_pin;
+    use crate::fault::{Evidence, hypotheses};
+
+    /// A supply with a limit, junctions of every sort, a load and a bridge of resistors.
+    fn circuit() -> Circuit {
+        let mut circuit = Circuit::new("", "GND");
+        let mut add = |name, kind, nets, params: &[(&'static str, f64)]| {
+            two_pin(&mut circuit, name, kind, nets, params).unwrap();
+        };
+        add("J1", "supply", ["IN", "GND"], &[("volts", 12.0), ("limit", 0.5)]);
+        add("F1", "fuse", ["IN", "A"], &[]);
+        add("D1", "diode", ["A", "B"], &[]);
+        add("R1", "resistor", ["B", "C"], &[("value", 330.0)]);
+        add("D2", "zener", ["GND", "C"], &[("voltage", 5.1)]);
+        add("R2", "resistor", ["C", "E"], &[("value", 1e3)]);
+        add("D3", "led", ["E", "GND"], &[("drop", 2.0)]);
+        add("R3", "resistor", ["C", "G"], &[("value", 10e3)]);
+        add("R4", "resistor", ["G", "GND"], &[("value", 22e3)]);
+        add("R5", "resistor", ["G", "GND"], &[("value", 47e3)]);
+        add("A1", "load", ["B", "GND"], &[("amps", 5e-3)]);
+        add("C1", "capacitor", ["G", "GND"], &[]);
+        circuit
+    }
+
+    fn readings(circuit: &Circuit) -> Vec<Reading> {
+        let ground = Spot::Net(NetId::GROUND);
+        let spot = |name: &str| Spot::Net(circuit.net(name).unwrap());
+        let part = |name: &str| Place::Part(circuit.part(name).unwrap());
+        [
+            (POWERED, Quantity::Volts, Place::At(spot("B"))),
+            (POWERED, Quantity::Volts, Place::At(spot("G"))),
+            (POWERED, Quantity::Volts, Place::Between(spot("C"), spot("E"))),
+            (POWERED, Quantity::Amps, part("F1")),
+            (POWERED, Quantity::Seen, part("D3")),
+            (UNPOWERED, Quantity::Ohms, Place::At(spot("G"))),
+            (UNPOWERED, Quantity::Diode, Place::Between(spot("A"), spot("C"))),
+            (UNPOWERED, Quantity::Diode, Place::Between(ground, spot("C"))),
+        ]
+        .into_iter()
+        .map(|(setup, quantity, place)| Reading {
+            setup,
+            quantity,
+            place,
+            place_text: String::new(),
+            observed: Observed::Number { value: 1.0, count: 0.001, half_width: None },
+            meter: Meter::default(),
+        })
+        .collect()
+    }
+
+    #[test]
+    fn the_reduced_board_agrees_with_the_full_network() {
+        let circuit = circuit();
+        let assembly = Assembly::new(&circuit);
+        let readings = readings(&circuit);
+        let case = Case::new(&assembly, &readings);
+        let apart = ["F1", "D3"].map(|name| circuit.part(name).unwrap()).to_vec();
+        let list = hypotheses(&circuit, &Evidence { seen: Vec::new(), apart });
+        let screen = Screen::new(&case, &list).unwrap();
+        let (mut quick, mut all) = (0, 0);
+        for hypothesis in &list {
+            let places = match hypothesis.curve {
+                Some(curve) => [0.0, 0.2, 0.4, 0.6, 0.8, 1.0]
+                    .map(|share| curve.low + share * (curve.high - curve.low))
+                    .to_vec(),
+                None => vec![0.0],
+            };
+            for place in places {
+                let overlay = hypothesis.overlay(place);
+                let Ok(full) = case.predict(&overlay) else { continue };
+                all += 1;
+                let Some(reduced) = screen.predict(&case, &overlay) else { continue };
+                quick += 1;
+                for idx in 0..readings.len() {
+                    let name = format!("{} {place} {idx}", hypothesis.name(&circuit));
+                    let (a, b) = (full.y[idx], reduced.y[idx]);
+                    assert!((a - b).abs() <= 2e-5 * (1e-3 + a.abs()), "{name}: {a} {b}");
+                    let size = |spread: &[f64]| spread.iter().map(|x| x * x).sum::<f64>().sqrt();
+                    let (a, b) = (size(&full.spread[idx]), size(&reduced.spread[idx]));
+                    assert!((a - b).abs() <= 0.02 * (1e-6 + a.abs()), "{name}: spread {a} {b}");
+                }
+            }
+        }
+        assert!(quick * 10 > all * 7, "{quick} of {all}: the reduced board has to do most");
+    }
+}
