@@ -14,6 +14,10 @@ pub const MINIMUM_SHARE: f64 = 0.2;
 /// Conductance of a reversed load, in siemens, so that a net that only it hangs on stays defined.
 const REVERSED: f64 = 1e-13;
 
+/// How far below zero a load is still ohmic, as a share of its minimum. A load on a dead rail would
+/// else stand in the corner itself, where its slope could be either.
+const PAST_ZERO: f64 = 1e-9;
+
 /// A load.
 pub(super) struct Load;
 
@@ -92,13 +96,14 @@ struct Drawn {
 
 impl Curve for Drawn {
     fn at(&self, volts: f64) -> Sample {
-        if volts < 0.0 {
-            return Sample { amps: REVERSED * volts, siemens: REVERSED };
+        let ohmic = (self.amps + self.watts / self.minimum) / self.minimum;
+        let turn = -PAST_ZERO * self.minimum;
+        if volts < turn {
+            let amps = ohmic * turn + REVERSED * (volts - turn);
+            return Sample { amps, siemens: REVERSED };
         }
         if volts < self.minimum {
-            let at_minimum = self.amps + self.watts / self.minimum;
-            let siemens = at_minimum / self.minimum;
-            return Sample { amps: siemens * volts, siemens };
+            return Sample { amps: ohmic * volts, siemens: ohmic };
         }
         Sample { amps: self.amps + self.watts / volts, siemens: -self.watts / (volts * volts) }
     }
@@ -110,7 +115,7 @@ impl Curve for Drawn {
     }
 
     fn segment(&self, volts: f64) -> Option<u8> {
-        if volts < 0.0 {
+        if volts < -PAST_ZERO * self.minimum {
             Some(0)
         } else if volts < self.minimum {
             Some(1)

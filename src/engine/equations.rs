@@ -1,11 +1,13 @@
 //! The equations of a network around one state: cut sets of a tree, and own currents.
 
+use std::sync::Arc;
+
 use nalgebra::DMatrix;
 
 use super::factor::Factor;
 use super::network::Network;
 use super::structure::conducting_islands;
-use super::tree::Tree;
+use super::tree::{SLACK, Tree};
 use crate::device::{Law, Sample};
 
 /// The resistance that weighs the current of a clamped branch against its voltage, in ohms: the
@@ -84,7 +86,7 @@ pub(super) enum Local {
 
 /// The equations around one state: a matrix, and what is left over.
 pub(super) struct System {
-    tree: Tree,
+    tree: Arc<Tree>,
     /// Per element: the cut sets that it crosses.
     paths: Vec<Vec<(usize, f64)>>,
     matrix: DMatrix<f64>,
@@ -207,8 +209,8 @@ impl<'a> Equations<'a> {
             .collect()
     }
 
-    /// The matrix around a state.
-    pub(super) fn system(&self, locals: &[Local], aid: &Aid<'_>) -> System {
+    /// The matrix around a state. The tree of the state before is kept while it is good enough.
+    pub(super) fn system(&self, locals: &[Local], aid: &Aid<'_>, before: Option<System>) -> System {
         let elements = &self.network.elements;
         let mut edges: Vec<(usize, usize, f64)> = elements
             .iter()
@@ -222,9 +224,17 @@ impl<'a> Equations<'a> {
             })
             .collect();
         edges.extend(self.to_ground(aid).map(|(net, siemens)| (net, 0, siemens)));
-        let tree = Tree::strongest(self.network.n_nets, &edges);
+        let kept = before.filter(|system| system.is_good_for(&edges));
+        let (tree, paths) = kept.map_or_else(
+            || {
+                let tree = Tree::strongest(self.network.n_nets, &edges);
+                let path = |&(from, to, _): &(usize, usize, f64)| tree.path(from, to);
+                let paths = edges.iter().map(path).collect();
+                (Arc::new(tree), paths)
+            },
+            |system| (system.tree, system.paths),
+        );
         let n = self.len();
-        let paths: Vec<_> = edges.iter().map(|&(from, to, _)| tree.path(from, to)).collect();
         let mut system =
             System { tree, paths, matrix: DMatrix::zeros(n, n), sizes: vec![0.0; self.n_volts] };
         for (idx, (net, siemens)) in self.to_ground(aid).enumerate() {
@@ -377,6 +387,15 @@ fn end(volts: f64, amps: f64, low: f64, high: f64) -> Option<f64> {
 }
 
 impl System {
+    /// Whether the tree still is one of strong branches.
+    fn is_good_for(&self, edges: &[(usize, usize, f64)]) -> bool {
+        let along = |cut: usize| self.tree.edge(cut + 1).map_or(0.0, |edge| edges[edge].2);
+        self.paths.len() == edges.len()
+            && edges.iter().zip(&self.paths).all(|(&(_, _, strength), path)| {
+                path.iter().all(|&(cut, _)| strength <= SLACK * along(cut))
+            })
+    }
+
     fn add_siemens(&mut self, edge: usize, siemens: f64) {
         for &(row, row_sign) in &self.paths[edge] {
             self.sizes[row] += siemens.abs();
@@ -415,6 +434,6 @@ impl System {
     /// The factors of the matrix; the matrix is then gone.
     pub(super) fn factor(&mut self) -> Option<Factor> {
         let matrix = std::mem::replace(&mut self.matrix, DMatrix::zeros(0, 0));
-        Factor::of_cuts(matrix, &self.sizes, self.tree.clone())
+        Factor::of_cuts(matrix, &self.sizes, Arc::clone(&self.tree))
     }
 }

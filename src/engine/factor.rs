@@ -3,6 +3,8 @@
 //! LU alone hands back large nonsense for a matrix that is singular but for rounding, so every
 //! accepted solution asks [`Factor::reciprocal_condition`] first.
 
+use std::sync::Arc;
+
 use nalgebra::{DMatrix, DVector, Dyn, LU};
 
 use super::tree::Tree;
@@ -18,7 +20,7 @@ pub struct Factor {
     columns: Vec<f64>,
     norm: f64,
     /// When the matrix is one of cut sets: what leads from its unknowns to voltages of nets.
-    tree: Option<Tree>,
+    tree: Option<Arc<Tree>>,
 }
 
 impl Factor {
@@ -54,7 +56,7 @@ impl Factor {
     /// A cut set is scaled by the root of its conductance, which is the natural unit of its
     /// voltage; a current by the cut sets that it crosses. The largest entry of a row would be the
     /// wrong measure: it is the 1 of an own current, however small the conductances beside it are.
-    pub(super) fn of_cuts(matrix: DMatrix<f64>, sizes: &[f64], tree: Tree) -> Option<Factor> {
+    pub(super) fn of_cuts(matrix: DMatrix<f64>, sizes: &[f64], tree: Arc<Tree>) -> Option<Factor> {
         let (n, n_cuts) = (matrix.nrows(), sizes.len());
         let mut scales: Vec<f64> =
             sizes.iter().map(|size| if *size > 0.0 { 1.0 / size.sqrt() } else { 1.0 }).collect();
@@ -78,7 +80,7 @@ impl Factor {
         mut matrix: DMatrix<f64>,
         rows: Vec<f64>,
         columns: Vec<f64>,
-        tree: Option<Tree>,
+        tree: Option<Arc<Tree>>,
     ) -> Option<Factor> {
         let n = matrix.nrows();
         if rows.iter().chain(&columns).any(|scale| !scale.is_finite()) {

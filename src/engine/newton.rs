@@ -25,9 +25,10 @@ impl Equations<'_> {
         let known = state.volts.iter().any(|volts| *volts != 0.0);
         let mut held = if known { self.at_state(&state) } else { self.at_first() };
         let mut unknowns = Vec::new();
+        let (mut before, mut was_quiet) = (None, false);
         for iteration in 1..=settings.max_iterations {
             let locals = self.locals(&state, &held, aid);
-            let mut system = self.system(&locals, aid);
+            let mut system = self.system(&locals, aid, before);
             let residual = self.residual(&system, &state, &locals, aid);
             let Some(factor) = system.factor() else {
                 return Walk::Singular { iterations: iteration };
@@ -46,7 +47,11 @@ impl Equations<'_> {
                 *held = (allowed, curve.at(allowed));
             }
             unknowns = moved(&new, &state, settings);
-            let still = unknowns.is_empty() && furthest <= settings.step_volts && !bent;
+            // What stands in a corner of its law lies on two segments: once nothing else moves, it
+            // may change between them. Kirchhoff's current law decides in the end.
+            let quiet = unknowns.is_empty() && furthest <= settings.step_volts;
+            let still = quiet && (!bent || was_quiet);
+            was_quiet = quiet;
             state = new;
             if still || self.is_linear() {
                 // Two more steps with the same factors take away what rounding left over.
@@ -59,6 +64,7 @@ impl Equations<'_> {
                 }
                 return Walk::Settled { state, factor: Box::new(factor), iterations: iteration };
             }
+            before = Some(system);
         }
         Walk::Moving { unknowns, iterations: settings.max_iterations }
     }
@@ -87,6 +93,7 @@ impl Equations<'_> {
     pub(super) fn descend(&self, start: &State, settings: &Settings) -> (Option<State>, usize) {
         let mut state = start.clone();
         let bound = 8 * settings.max_iterations;
+        let mut before = None;
         for iteration in 1..=bound {
             let mut locals = self.soft_locals(&state.drops, SOFT_OHMS);
             // A falling current would turn the step uphill; a flat one would leave it without end.
@@ -95,7 +102,7 @@ impl Equations<'_> {
                     sample.siemens = sample.siemens.max(1e-20);
                 }
             }
-            let mut system = self.system(&locals, &Aid::NONE);
+            let mut system = self.system(&locals, &Aid::NONE, before);
             let residual = self.residual(&system, &state, &locals, &Aid::NONE);
             let step = system.factor().and_then(|factor| downhill(&factor, &residual));
             let Some(mut step) = step else { return (None, iteration) };
@@ -120,6 +127,7 @@ impl Equations<'_> {
                 self.harden(&mut state, SOFT_OHMS);
                 return (Some(state), iteration);
             }
+            before = Some(system);
         }
         (None, bound)
     }
@@ -160,10 +168,11 @@ impl Equations<'_> {
     pub(super) fn finish(&self, start: &State, settings: &Settings) -> Walk {
         let mut state = start.clone();
         let mut iterations = 0;
+        let mut before = None;
         loop {
             iterations += 1;
             let locals = self.locals(&state, &self.at_state(&state), &Aid::NONE);
-            let mut system = self.system(&locals, &Aid::NONE);
+            let mut system = self.system(&locals, &Aid::NONE, before);
             let residual = self.residual(&system, &state, &locals, &Aid::NONE);
             let Some(factor) = system.factor() else { return Walk::Singular { iterations } };
             let Some(step) = downhill(&factor, &residual) else {
@@ -178,6 +187,7 @@ impl Equations<'_> {
             if iterations == 6 {
                 return Walk::Moving { unknowns: moved, iterations };
             }
+            before = Some(system);
         }
     }
 }

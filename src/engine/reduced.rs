@@ -34,6 +34,9 @@ const STEPS: usize = 60;
 /// A pivot of a small system below this share of its row is a net that lost its path to ground.
 const LEAST_PIVOT: f64 = 1e-9;
 
+/// Volts beyond which a small system stands on a pivot of rounding: no board has them.
+const ABSURD_VOLTS: f64 = 1e6;
+
 /// A setup reduced to the ports of its branches and of some further pairs of nets.
 #[derive(Debug)]
 pub struct Reduced {
@@ -268,7 +271,8 @@ impl Reduced {
             if is_linear || (furthest <= 1.0 && !bent) {
                 let samples = actives.iter().zip(&held).map(|(active, &v)| self.extra(active, v));
                 let (extra, slopes): (Vec<f64>, Vec<f64>) = samples.unzip();
-                let sound = held.iter().chain(&extra).all(|value| value.is_finite());
+                let sound = extra.iter().all(|value| value.is_finite())
+                    && held.iter().all(|volts| volts.abs() <= ABSURD_VOLTS);
                 return sound.then_some(Small { ports, volts: held, extra, slopes, factors });
             }
         }

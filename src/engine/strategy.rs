@@ -100,7 +100,11 @@ impl Network {
         let (mut residual, mut share) = (0.0_f64, 0.0_f64);
         for net in 1..self.n_nets {
             residual = residual.max(sums[net].abs());
-            share = share.max(sums[net].abs() / allowed[net]);
+            let here = sums[net].abs() / allowed[net];
+            // Not-a-number must not pass for a small share.
+            if here > share || here.is_nan() {
+                share = here;
+            }
         }
         let mut islands = conducting_islands(self);
         let floating = (0..self.n_nets).map(|net| islands.root(net) != 0).collect();

@@ -6,11 +6,18 @@
 //! as unknowns, b = T⁻¹v, the equation of a branch adds the currents of all branches between the
 //! two parts that the tree falls into without it. When the tree is made of the strongest branches
 //! (J. B. Kruskal, "On the shortest spanning subtree of a graph", Proc. Amer. Math. Soc. 7, 1956),
-//! none of them is stronger than the tree's own, so that nothing is lost whatever the range of
+//! none of them is much stronger than the tree's own, so that little is lost whatever the range of
 //! resistances. (Cut-set analysis: N. Balabanian and T. A. Bickart, "Electrical Network Theory",
 //! 1969; from memory.)
 
 use super::structure::Islands;
+
+/// Decades of strength that count as equally strong.
+const CLASS_DECADES: f64 = 4.0;
+
+/// How much stronger than the branches of the tree on its way another branch may be before the
+/// tree is grown anew: the width of a class.
+pub(super) const SLACK: f64 = 1e4;
 
 /// A spanning tree that is rooted at ground. The branch of a net is the one towards ground.
 #[derive(Debug, Clone)]
@@ -29,8 +36,16 @@ impl Tree {
     /// The tree of the strongest of `edges`, each two nets and a strength.
     pub(super) fn strongest(n_nets: usize, edges: &[(usize, usize, f64)]) -> Tree {
         let mut ranked: Vec<usize> = (0..edges.len()).collect();
-        // Equal strengths keep the order of the list, so the tree is the same in every run.
-        ranked.sort_by(|&a, &b| edges[b].2.total_cmp(&edges[a].2));
+        // Within a class, branches to ground come first: they keep paths short, and digits are lost
+        // by no more than the width of the class. Equals keep the order of the list, so the tree is
+        // the same in every run.
+        let class = |strength: f64| (strength.log10() / CLASS_DECADES).floor();
+        ranked.sort_by(|&a, &b| {
+            let (a, b) = (edges[a], edges[b]);
+            let inland = |(from, to, _): (usize, usize, f64)| from != 0 && to != 0;
+            let by_class = class(b.2).total_cmp(&class(a.2));
+            by_class.then(inland(a).cmp(&inland(b))).then(b.2.total_cmp(&a.2))
+        });
         let mut islands = Islands::new(n_nets);
         let mut near: Vec<Vec<(usize, usize)>> = vec![Vec::new(); n_nets];
         for idx in ranked {
