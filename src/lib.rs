@@ -10,7 +10,7 @@
 //! | [`finding`] | errors and findings as data, with places in text |
 //! | [`circuit`] | nets, parts, setups, overlays, readings: plain data |
 //! | [`device`] | the kinds of parts: tables, equations, failure modes |
-//! | [`file`] | TOML and CSV to the model: the only untrusted input |
+//! | [`mod@file`] | TOML and CSV to the model: the only untrusted input |
 //! | [`engine`] | assembly, Newton's method, checked operating points |
 //! | [`fault`] | faults, their phrases, hypotheses and weights |
 //! | [`meter`] | what a meter would show |

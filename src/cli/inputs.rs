@@ -5,7 +5,8 @@ use std::path::{Path, PathBuf};
 use ohmhound::circuit::{Circuit, Meter, Overlay, Quantity, Reading, Readings, SetupId, UNPOWERED};
 use ohmhound::fault;
 use ohmhound::file::{
-    Parsed, load_circuit, load_readings, load_source, reading_argument, readings_circuit,
+    Parsed, is_circuit, load_circuit, load_readings, load_source, reading_argument,
+    readings_circuit,
 };
 use ohmhound::finding::{Code, Finding, Source, nearest};
 
@@ -39,7 +40,7 @@ fn read_readings(path: &Path, circuit: &Circuit) -> Parsed<Readings> {
     let mut parsed = load_readings(path, circuit);
     if parsed.value.is_none()
         && let Ok(source) = load_source(path)
-        && toml::from_str::<toml::Table>(&source.text).is_ok_and(|keys| keys.contains_key("parts"))
+        && is_circuit(&source)
     {
         let message = format!("expected a readings file, found the circuit file `{}`", source.name);
         let finding = Finding::error(Code::WrongShape, message);

@@ -49,7 +49,7 @@ pub use circuit::read_circuit;
 pub use csv::read_readings_csv;
 pub use limits::{MOST_BYTES, MOST_NAME, MOST_NETS, MOST_PARTS, MOST_READINGS};
 pub use load::{load_circuit, load_readings, load_source};
-pub use readings::{read_readings, readings_circuit};
+pub use readings::{is_circuit, read_readings, readings_circuit};
 
 use crate::finding::{Code, Finding, Source};
 use limits::MOST_FINDINGS;

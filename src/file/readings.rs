@@ -82,6 +82,18 @@ pub fn readings_circuit(source: &Arc<Source>) -> Option<String> {
     }
 }
 
+/// Whether a text is a circuit file: it has parts.
+///
+/// ```
+/// use ohmhound::{file::is_circuit, finding::Source};
+///
+/// assert!(is_circuit(&Source::new("c.toml", "[parts]")));
+/// assert!(!is_circuit(&Source::new("r.toml", "circuit = \"gate.toml\"")));
+/// ```
+pub fn is_circuit(source: &Arc<Source>) -> bool {
+    syntax::parse(source, REPEATS).is_ok_and(|root| root.get("parts").is_some())
+}
+
 struct Reader<'a> {
     circuit: &'a Circuit,
     meter: Meter,
