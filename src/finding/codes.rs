@@ -67,6 +67,7 @@ codes! {
     LonePin "H403" "a pin is alone on its net",
     NoOperatingPoint "H404" "the board has no operating point",
     FaultPhrase "H405" "a fault cannot be understood",
+    NoWayForCurrent "H406" "a current source has nowhere to send its current",
 
     OddValue "H501" "a value is in no preferred series of its tolerance",
     RatingExceeded "H502" "a rating is exceeded on a healthy board",

@@ -6,7 +6,7 @@ use crate::engine::{Assembly, Ending, Trouble, examine};
 use crate::finding::{Code, Finding};
 use crate::quantity::{Series, Tolerance, Unit, print_short, slip};
 
-use super::operating::{Operating, operating};
+use super::operating::{Operating, PartState, operating};
 
 /// A default that applies because the file does not say otherwise.
 #[derive(Debug, Clone, PartialEq)]
@@ -30,6 +30,7 @@ pub fn check(assembly: &Assembly<'_>) -> Vec<Finding> {
         Ok(point) => {
             found.extend(ratings(circuit, &point));
             found.extend(limits(circuit, &point));
+            found.extend(blocked_currents(circuit, &point));
         }
         Err(Ending::Contradiction { .. }) => {}
         Err(ending) => {
@@ -183,6 +184,30 @@ fn limits(circuit: &Circuit, point: &Operating) -> Vec<Finding> {
         }
     }
     found
+}
+
+/// Current sources that stand at their compliance on a healthy board: their current has no way, or
+/// too hard a one.
+fn blocked_currents(circuit: &Circuit, point: &Operating) -> Vec<Finding> {
+    let blocked = |state: &&PartState| {
+        circuit[state.part].kind == "current-source" && state.state == Some("at its compliance")
+    };
+    point
+        .parts
+        .iter()
+        .filter(blocked)
+        .map(|state| {
+            let part = &circuit[state.part];
+            let message = format!(
+                "current source `{}` is at its compliance on a healthy board: it gives {} of {}",
+                part.name,
+                print_short(state.amps.unwrap_or(0.0), Unit::Amp),
+                print_short(part.nominal("amps").unwrap_or(0.0), Unit::Amp)
+            );
+            Finding::warning(Code::NoWayForCurrent, message)
+                .help("is the loop that it feeds closed, and its resistance as drawn?")
+        })
+        .collect()
 }
 
 /// Every default that applies, gathered by kind and parameter.
