@@ -28,11 +28,17 @@ use crate::device::{Law, Sample};
 
 /// Least slope that stands for a curve in the linear board, in siemens: blocked junctions would
 /// leave their nets hanging in the air.
-const LEAST_SLOPE: f64 = 1e-6;
+const LEAST_SLOPE: f64 = 1e-8;
+/// A curve is quiet while it differs from its straight line by less than this at its port ...
+const QUIET_VOLTS: f64 = 1e-7;
+/// ... and by less current than this ...
+const QUIET_AMPS: f64 = 1e-8;
+/// ... and this share of its current.
+const QUIET_SHARE: f64 = 1e-6;
 /// Newton steps of one small system.
 const STEPS: usize = 60;
 /// A pivot of a small system below this share of its row is a net that lost its path to ground.
-const LEAST_PIVOT: f64 = 1e-9;
+const LEAST_PIVOT: f64 = 1e-11;
 
 /// Volts beyond which a small system stands on a pivot of rounding: no board has them.
 const ABSURD_VOLTS: f64 = 1e6;
@@ -205,19 +211,61 @@ impl Reduced {
     /// `None` when it does not settle, or when a net loses its path to ground: then the whole
     /// network has to be solved.
     pub fn solve(&self, changes: &[Active], start: Option<&Small>) -> Option<Small> {
-        let unchanged = self
-            .curves
-            .iter()
-            .filter(|&&port| changes.iter().all(|change| change.port != port))
-            .map(|&port| Active { port, law: Some(self.laws[port].clone()) });
-        let actives: Vec<Active> = changes.iter().cloned().chain(unchanged).collect();
-        let touches_given = actives.iter().any(|active| {
+        let touches_given = changes.iter().any(|active| {
             matches!(self.laws.get(active.port), Some(Law::Volts(_)))
                 || matches!(active.law, Some(Law::Volts(_) | Law::Clamp { .. }))
         });
         if touches_given {
             return None;
         }
+        let mut actives = changes.to_vec();
+        let mut quiet: Vec<usize> = self
+            .curves
+            .iter()
+            .copied()
+            .filter(|&port| changes.iter().all(|change| change.port != port))
+            .collect();
+        // Most curves stay on the straight line that the linear board has for them; those that
+        // leave it join the system, and all of them do when the others alone do not settle.
+        loop {
+            let settled = self.settle(&actives, start);
+            let mut woken = Vec::new();
+            quiet.retain(|&port| {
+                let stays = settled
+                    .as_ref()
+                    .is_some_and(|small| self.is_quiet(port, self.volts_at(small, port)));
+                if !stays {
+                    woken.push(Active { port, law: Some(self.laws[port].clone()) });
+                }
+                stays
+            });
+            if woken.is_empty() {
+                let volts = |small: &Small| small.volts.iter().all(|v| v.abs() <= ABSURD_VOLTS);
+                return settled.filter(volts);
+            }
+            actives.extend(woken);
+        }
+    }
+
+    /// Whether a curve is still so near to its straight line that no meter shows the difference.
+    fn is_quiet(&self, port: usize, volts: f64) -> bool {
+        let Law::Curve(curve) = &self.laws[port] else { return true };
+        let amps = curve.at(volts).amps;
+        let (slope, offset) = self.base[port];
+        let extra = (amps - slope * volts - offset).abs();
+        // In a network without amplifiers an extra current moves no net by more than its own port.
+        extra * self.transfer(port, port).abs() <= QUIET_VOLTS * (1.0 + volts.abs())
+            && extra <= QUIET_AMPS + QUIET_SHARE * amps.abs()
+    }
+
+    fn volts_at(&self, small: &Small, port: usize) -> f64 {
+        let row = &self.transfer[port * self.n_ports..(port + 1) * self.n_ports];
+        let driven = small.ports.iter().zip(&small.extra);
+        self.volts[port] - driven.map(|(&known, extra)| row[known] * extra).sum::<f64>()
+    }
+
+    /// Solves for exactly these ports.
+    fn settle(&self, actives: &[Active], start: Option<&Small>) -> Option<Small> {
         let n = actives.len();
         let ports: Vec<usize> = actives.iter().map(|active| active.port).collect();
         let known = |port: usize| {
@@ -271,8 +319,7 @@ impl Reduced {
             if is_linear || (furthest <= 1.0 && !bent) {
                 let samples = actives.iter().zip(&held).map(|(active, &v)| self.extra(active, v));
                 let (extra, slopes): (Vec<f64>, Vec<f64>) = samples.unzip();
-                let sound = extra.iter().all(|value| value.is_finite())
-                    && held.iter().all(|volts| volts.abs() <= ABSURD_VOLTS);
+                let sound = extra.iter().chain(&held).all(|value| value.is_finite());
                 return sound.then_some(Small { ports, volts: held, extra, slopes, factors });
             }
         }
