@@ -91,7 +91,7 @@ impl Fit {
         let residual = nearest_residual(case, prediction, &cholesky, &ranges);
         let solved = cholesky.solve(&residual);
         let distance = residual.dot(&solved);
-        let evidence = evidence(case, prediction, &matrix, &numbers, &ranges)?;
+        let evidence = evidence(case, prediction, &matrix, &cholesky, &numbers, &ranges)?;
         (distance.is_finite() && evidence.is_finite()).then_some(Fit {
             distance,
             evidence,
@@ -156,13 +156,19 @@ fn evidence(
     case: &Case<'_>,
     prediction: &Prediction,
     matrix: &DMatrix<f64>,
+    whole: &Cholesky<f64, Dyn>,
     numbers: &[usize],
     ranges: &[usize],
 ) -> Option<f64> {
     let m = numbers.len();
     let mut total = 0.0;
-    let block = DMatrix::from_fn(m, m, |i, j| matrix[(numbers[i], numbers[j])]);
-    let cholesky = Cholesky::new(block)?;
+    let block;
+    let cholesky = if ranges.is_empty() {
+        whole
+    } else {
+        block = Cholesky::new(DMatrix::from_fn(m, m, |i, j| matrix[(numbers[i], numbers[j])]))?;
+        &block
+    };
     let residual =
         DVector::from_fn(m, |i, _| case.targets[numbers[i]].low - prediction.y[numbers[i]]);
     let solved = cholesky.solve(&residual);

@@ -10,8 +10,10 @@ use super::fit::Fit;
 use crate::circuit::Overlay;
 use crate::fault::Hypothesis;
 
-/// Places that every line starts with.
-const FIRST: usize = 9;
+/// A line starts with places about this far apart: a factor of ten in the value ...
+const STRIDE: f64 = std::f64::consts::LN_10;
+/// ... but with at least this many.
+const FIRST: usize = 4;
 /// The most places of one line.
 const MOST: usize = 220;
 /// Neighbouring places end up closer than this, in standard uncertainties of the readings.
@@ -81,8 +83,10 @@ impl Trace {
         let points = hypothesis.points();
         let inside = |place: &f64| (curve.low..=curve.high).contains(place);
         // The ends are put in as they are: a rounding past the end would lose the place.
-        let mut places: Vec<f64> = (1..FIRST - 1)
-            .map(|idx| curve.low + (curve.high - curve.low) * idx as f64 / (FIRST - 1) as f64)
+        let length = curve.high - curve.low;
+        let n_first = ((length / STRIDE).ceil() as usize + 1).max(FIRST);
+        let mut places: Vec<f64> = (1..n_first - 1)
+            .map(|idx| curve.low + length * idx as f64 / (n_first - 1) as f64)
             .chain(points.iter().map(|(place, _)| *place).filter(inside))
             .chain([curve.low, curve.high])
             .collect();
