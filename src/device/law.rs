@@ -87,6 +87,53 @@ impl Law {
     }
 }
 
+/// A straight line beside a curve.
+#[derive(Debug)]
+struct Beside {
+    siemens: f64,
+    amps: f64,
+    curve: Arc<dyn Curve>,
+}
+
+impl Curve for Beside {
+    fn at(&self, volts: f64) -> Sample {
+        let sample = self.curve.at(volts);
+        Sample {
+            amps: sample.amps + self.siemens * volts + self.amps,
+            siemens: sample.siemens + self.siemens,
+        }
+    }
+
+    fn limit(&self, new: f64, old: f64) -> f64 {
+        self.curve.limit(new, old)
+    }
+
+    fn first(&self) -> f64 {
+        self.curve.first()
+    }
+
+    fn segment(&self, volts: f64) -> Option<u8> {
+        self.curve.segment(volts)
+    }
+}
+
+impl Law {
+    /// Two laws between the same ends as one; `None` where one of them gives the volts, or both
+    /// are curves.
+    pub fn in_parallel(self, other: Law) -> Option<Law> {
+        match (self, other) {
+            (Law::Line { siemens, amps }, Law::Line { siemens: more, amps: extra }) => {
+                Some(Law::Line { siemens: siemens + more, amps: amps + extra })
+            }
+            (Law::Line { siemens, amps }, Law::Curve(curve))
+            | (Law::Curve(curve), Law::Line { siemens, amps }) => {
+                Some(Law::curve(Beside { siemens, amps, curve }))
+            }
+            _ => None,
+        }
+    }
+}
+
 /// A branch of a part, between two of its pins.
 #[derive(Debug, Clone)]
 pub struct Branch {

@@ -166,6 +166,17 @@ impl Curve for Limited {
         self.volts
     }
 
+    fn limit(&self, new: f64, old: f64) -> f64 {
+        // The steep stretch between full current and none is narrow: a step that leaps over it
+        // lands in it, or Newton's method goes to and fro between the two sides.
+        match (self.segment(old), self.segment(new)) {
+            (Some(0), Some(2)) | (Some(2), Some(0)) => {
+                self.volts - self.volts.signum() * 0.5 * self.limit / self.siemens
+            }
+            _ => new,
+        }
+    }
+
     fn segment(&self, volts: f64) -> Option<u8> {
         let delivered = (self.volts - volts) * self.siemens * self.volts.signum();
         Some(if delivered > self.limit {

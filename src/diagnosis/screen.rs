@@ -338,7 +338,12 @@ impl SetupScreen {
     ) -> Option<(Vec<Active>, Small)> {
         let mut changes = laid.changes.clone();
         match changes.iter_mut().find(|active| active.port == port) {
-            Some(active) => active.law = Some(both(active.law.take(), law)?),
+            Some(active) => {
+                active.law = Some(match active.law.take() {
+                    Some(there) => there.in_parallel(law)?,
+                    None => law,
+                });
+            }
             None => changes.push(Active { port, law: Some(law) }),
         }
         let small = self.solve(Some(reading), &changes, unloaded)?;
@@ -520,17 +525,6 @@ fn leads(network: &Network, place: Place) -> (usize, usize) {
         Place::Part(part) => {
             (network.net_of(Spot::Pin(part, 0)), network.net_of(Spot::Pin(part, 1)))
         }
-    }
-}
-
-/// Two straight lines in parallel; other laws are left to the full network.
-fn both(a: Option<Law>, b: Law) -> Option<Law> {
-    match (a, b) {
-        (None, b) => Some(b),
-        (Some(Law::Line { siemens, amps }), Law::Line { siemens: more, amps: extra }) => {
-            Some(Law::Line { siemens: siemens + more, amps: amps + extra })
-        }
-        _ => None,
     }
 }
 
