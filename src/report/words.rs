@@ -42,7 +42,7 @@ pub fn with_band(value: f64, u: f64, unit: Unit) -> String {
         return shown(value, unit);
     }
     let band = 2.0 * u;
-    if band < 5e-4 * value.abs() {
+    if band <= 5e-4 * value.abs() {
         return shown(value, unit);
     }
     if unit != Unit::Ohm && band > 0.5 * value.abs() {
