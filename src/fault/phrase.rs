@@ -9,7 +9,7 @@ use crate::quantity::{Unit, parse_number};
 /// Every form of a fault phrase, with what it means.
 pub const FORMS: &[(&str, &str)] = &[
     ("R1 open", "the part carries no current"),
-    ("R1 shorted", "joined through: 10 mΩ, or the value given (`R1 shorted 0.3`)"),
+    ("R1 shorted", "joined through by 10 mΩ, or as given: `R1 shorted 0.3`"),
     ("R3 drifted 68k", "the part has this value instead"),
     ("C4 leaky 2k2", "a leak of this resistance across the part"),
     ("F1 resistive 3", "a part that should conduct well has this resistance"),

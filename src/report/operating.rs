@@ -8,6 +8,9 @@ use crate::device::of;
 use crate::quantity::Unit;
 use crate::study::{Expected, ExpectedNet, Operating};
 
+/// Amps and watts that are left over of a sum and say nothing but how a machine rounds.
+const LEFT_OVER: f64 = 1e-12;
+
 /// An operating point as text; with a second one, a healthy board beside it.
 pub fn operating_text(
     circuit: &Circuit,
@@ -84,8 +87,8 @@ pub fn operating_text(
         &format!(
             "Checked: the currents at every net add up to nothing within {:.0e} A, the watts \
              given and taken within {:.0e} W ({}, {} steps).",
-            point.kcl_residual.max(1e-15),
-            point.power_imbalance.abs().max(1e-15),
+            point.kcl_residual.max(LEFT_OVER),
+            point.power_imbalance.abs().max(LEFT_OVER),
             point.strategy.words(),
             point.iterations,
         ),

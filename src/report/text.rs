@@ -79,7 +79,13 @@ impl Page {
         table.set_width(u16::try_from(self.width).unwrap_or(120));
         table.set_header(header.iter().map(|cell| (*cell).to_owned()));
         for row in rows {
-            table.add_row(row.clone());
+            // A space that does not break keeps a number and its unit on one line of a cell.
+            let glued = |cell: &String| {
+                let words: Vec<String> =
+                    words(cell).iter().map(|word| word.replace(' ', "\u{a0}")).collect();
+                words.join(" ")
+            };
+            table.add_row(row.iter().map(glued));
         }
         for &column in right {
             if let Some(column) = table.column_mut(column) {
@@ -87,7 +93,7 @@ impl Page {
             }
         }
         for line in table.to_string().lines() {
-            self.line(line);
+            self.line(&line.replace('\u{a0}', " "));
         }
     }
 }

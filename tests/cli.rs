@@ -1,0 +1,311 @@
+//! The program itself: what it prints, where, and how it ends.
+//!
+//! It runs in the folder of the demo circuits, or in a folder of its own, so that golden texts hold
+//! no path of any machine. Without a terminal the output is 80 columns wide and has no colour.
+
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output, Stdio};
+
+/// One run of the program.
+struct Run {
+    status: i32,
+    out: String,
+    err: String,
+}
+
+fn circuits() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("circuits")
+}
+
+fn run_in(folder: &Path, args: &[&str]) -> Run {
+    let output: Output = Command::new(env!("CARGO_BIN_EXE_ohmhound"))
+        .args(args)
+        .current_dir(folder)
+        .stdin(Stdio::null())
+        .env_remove("CLICOLOR_FORCE")
+        .env_remove("COLUMNS")
+        .output()
+        .expect("the program runs");
+    let text = |bytes: Vec<u8>| String::from_utf8(bytes).expect("the program prints UTF-8");
+    let status = output.status.code().expect("the program ends by itself");
+    Run { status, out: text(output.stdout), err: text(output.stderr) }
+}
+
+fn run(args: &[&str]) -> Run {
+    run_in(&circuits(), args)
+}
+
+/// An empty folder that is gone after the test.
+struct Folder(PathBuf);
+
+impl Folder {
+    fn new(name: &str) -> Folder {
+        let path = Path::new(env!("CARGO_TARGET_TMPDIR")).join(name);
+        let _ = std::fs::remove_dir_all(&path);
+        std::fs::create_dir_all(&path).expect("a folder for the test");
+        Folder(path)
+    }
+
+    fn names(&self) -> Vec<String> {
+        let entries = std::fs::read_dir(&self.0).expect("the folder");
+        let mut names: Vec<String> = entries
+            .map(|entry| entry.expect("an entry").file_name().to_string_lossy().into_owned())
+            .collect();
+        names.sort();
+        names
+    }
+}
+
+impl Drop for Folder {
+    fn drop(&mut self) {
+        let _ = std::fs::remove_dir_all(&self.0);
+    }
+}
+
+/// The output of a run that is expected to go well: nothing on stderr, no line too wide.
+#[track_caller]
+fn good(args: &[&str], status: i32) -> String {
+    let run = run(args);
+    assert_eq!((run.status, run.err.as_str()), (status, ""), "{args:?}\n{}", run.out);
+    for line in run.out.lines() {
+        assert!(line.chars().count() <= 80, "{} columns: {line}", line.chars().count());
+        assert!(!line.ends_with(' ') || args.contains(&"--help"), "blanks at the end: {line:?}");
+        assert!(!line.contains("NaN") && !line.contains("inf "), "{line}");
+    }
+    run.out
+}
+
+#[test]
+fn help_of_every_command() {
+    insta::assert_snapshot!("help", good(&["--help"], 0));
+    for command in ["starter", "check", "solve", "diagnose", "next", "faults"] {
+        let long = good(&[command, "--help"], 0);
+        assert_eq!(long, good(&["help", command], 0));
+        insta::assert_snapshot!(format!("help_{command}"), long);
+    }
+}
+
+#[test]
+fn forms_of_faults() {
+    let faults = good(&["faults"], 0);
+    assert!(good(&["help", "faults"], 0).contains(faults.trim_end()));
+    insta::assert_snapshot!("faults", faults);
+}
+
+#[test]
+fn version() {
+    assert_eq!(good(&["--version"], 0), format!("ohmhound {}\n", env!("CARGO_PKG_VERSION")));
+}
+
+#[test]
+fn checks_in_text() {
+    insta::assert_snapshot!("check_gate_supply", good(&["check", "gate-supply.toml"], 0));
+    let folder = Folder::new("cli_check");
+    let bad = "[parts]\n\
+        J1 = { kind = \"supply\", nets = [\"VIN\", \"GND\"], volts = \"24 V\", limit = \"2 A\" }\n\
+        R1 = { value = \"99k31\", tolerance = \"1 %\", nets = [\"VIN\", \"A\"] }\n\
+        R2 = { value = \"100\", nets = [\"VIN\", \"GND\"], rated = \"0.25 W\" }\n\
+        R3 = { value = \"100\", nets = [\"B\", \"C\"] }\n\
+        C1 = { value = \"1 µF\", rated = \"16 V\", nets = [\"VIN\", \"GND\"] }\n\
+        [limits]\nVIN = { max = \"20 V\" }\n";
+    std::fs::write(folder.0.join("bad.toml"), bad).expect("a file");
+    let found = run_in(&folder.0, &["check", "bad.toml"]);
+    assert_eq!((found.status, found.err.as_str()), (0, ""), "warnings alone are no failure");
+    insta::assert_snapshot!("check_with_warnings", found.out);
+    let clash = "[parts]\n\
+        J1 = { kind = \"supply\", nets = [\"VIN\", \"GND\"], volts = 24, resistance = 0 }\n\
+        J2 = { kind = \"supply\", nets = [\"VIN\", \"GND\"], volts = 12, resistance = 0 }\n\
+        R1 = { value = 100, nets = [\"VIN\", \"GND\"] }\n";
+    std::fs::write(folder.0.join("clash.toml"), clash).expect("a file");
+    let found = run_in(&folder.0, &["check", "clash.toml"]);
+    assert_eq!((found.status, found.err.as_str()), (1, ""), "an error is the answer no");
+    insta::assert_snapshot!("check_with_an_error", found.out);
+    let found = run_in(&folder.0, &["solve", "clash.toml"]);
+    assert_eq!((found.status, found.out.as_str()), (3, ""), "no operating point");
+    insta::assert_snapshot!("solve_without_a_point", found.err);
+}
+
+#[test]
+fn operating_points_in_text() {
+    insta::assert_snapshot!("solve_gate_supply", good(&["solve", "gate-supply.toml"], 0));
+    insta::assert_snapshot!(
+        "solve_with_a_fault",
+        good(&["solve", "pump-lamp.toml", "--fault", "C1 leaky 47"], 0)
+    );
+    insta::assert_snapshot!(
+        "solve_with_two_faults",
+        good(&["solve", "leaf-bridge.toml", "--fault", "R2 open", "--fault", "R3 shorted 0.3"], 0)
+    );
+    insta::assert_snapshot!(
+        "solve_in_a_setup",
+        good(&["solve", "sensor-battery.toml", "--setup", "night"], 0)
+    );
+    insta::assert_snapshot!(
+        "solve_what_to_expect",
+        good(&["solve", "packing-shed.toml", "--expect"], 0)
+    );
+    insta::assert_snapshot!(
+        "solve_what_to_expect_with_a_fault",
+        good(&["solve", "soil-probe.toml", "--expect", "--fault", "R3 drifted 1k8"], 0)
+    );
+}
+
+#[test]
+fn diagnoses_in_text() {
+    for name in ["gate-supply", "fence-loop", "pump-lamp", "sensor-battery"] {
+        let file = format!("{name}.readings.toml");
+        insta::assert_snapshot!(format!("diagnose_{name}"), good(&["diagnose", &file], 0));
+    }
+    insta::assert_snapshot!(
+        "diagnose_typed_readings",
+        good(&["diagnose", "soil-probe.toml", "--volts", "TAP_5=5.39", "--ohms", "R3=1.47k"], 0)
+    );
+    // A rail above its source: nothing on the list does that.
+    insta::assert_snapshot!(
+        "diagnose_nothing_fits",
+        good(&["diagnose", "soil-probe.toml", "--volts", "V12=12.02", "--volts", "TAP_2=12.02"], 1)
+    );
+    insta::assert_snapshot!(
+        "next_fence_loop",
+        good(&["next", "fence-loop.readings.toml", "--most", "5"], 0)
+    );
+    insta::assert_snapshot!("next_nothing", good(&["next", "gate-supply.readings.toml"], 0));
+}
+
+#[test]
+fn findings_about_readings_do_not_mix_with_the_answer() {
+    let run = run(&["diagnose", "gate-supply.toml", "--volts", "EN=4"]);
+    assert_eq!(run.status, 0);
+    assert!(run.out.contains("EN"), "{}", run.out);
+    assert!(!run.out.contains("few digits"), "{}", run.out);
+    insta::assert_snapshot!("few_digits", run.err);
+}
+
+#[test]
+fn starter_writes_once() {
+    let folder = Folder::new("cli_starter");
+    insta::assert_snapshot!("starter_list", run_in(&folder.0, &["starter", "--list"]).out);
+    let patterns = ["divider", "loop", "supply-chain"];
+    for pattern in patterns {
+        let file = format!("{pattern}.toml");
+        let run = run_in(&folder.0, &["starter", &file, "--pattern", pattern]);
+        let said = format!("wrote {file}: fill it in, then run `ohmhound check {file}`\n");
+        assert_eq!((run.status, run.out, run.err.as_str()), (0, said, ""));
+        // What it writes is in order as it stands, and so is what its comments say to run.
+        let check = run_in(&folder.0, &["check", &file]);
+        assert_eq!(check.status, 0, "{}{}", check.out, check.err);
+        assert!(check.out.contains("nothing to complain of"), "{}", check.out);
+        assert_eq!(run_in(&folder.0, &["solve", &file, "--expect"]).status, 0);
+    }
+    let before = std::fs::read(folder.0.join("divider.toml")).expect("the file");
+    let run = run_in(&folder.0, &["starter", "divider.toml", "--pattern", "loop"]);
+    assert_eq!((run.status, run.out.as_str()), (2, ""));
+    insta::assert_snapshot!("starter_refuses_to_overwrite", run.err);
+    assert_eq!(before, std::fs::read(folder.0.join("divider.toml")).expect("the file"));
+    assert_eq!(folder.names(), ["divider.toml", "loop.toml", "supply-chain.toml"]);
+}
+
+/// Every way of asking for what cannot be done: status 2, one message on stderr, nothing on stdout,
+/// nothing written.
+#[test]
+fn bad_input() {
+    let folder = Folder::new("cli_bad_input");
+    for file in std::fs::read_dir(circuits()).expect("the demo circuits") {
+        let file = file.expect("an entry");
+        std::fs::copy(file.path(), folder.0.join(file.file_name())).expect("a copy");
+    }
+    std::fs::write(folder.0.join("empty.toml"), "").expect("a file");
+    std::fs::create_dir(folder.0.join("folder")).expect("a folder");
+    let before = folder.names();
+    let mut text = String::new();
+    for args in [
+        &[][..],
+        &["diagnos"],
+        &["check"],
+        &["check", "gate-suply.toml"],
+        &["check", "nothing-like-it.toml"],
+        &["check", "empty.toml"],
+        &["check", "folder"],
+        &["check", "gate-supply.readings.toml"],
+        &["check", "gate-supply.toml", "--format", "jsn"],
+        &["solve", "gate-supply.readings.toml"],
+        &["solve", "sensor-battery.toml", "--setup", "nigth"],
+        &["solve", "gate-supply.toml", "--setup", "x"],
+        &["solve", "gate-supply.toml", "--fault", "R9 open"],
+        &["solve", "gate-supply.toml", "--fault", "R1 opne"],
+        &["solve", "gate-supply.toml", "--fault", "R1"],
+        &["solve", "gate-supply.toml", "--fault", "R1 drifted"],
+        &["solve", "gate-supply.toml", "--fault", "R1 drifted 4,7k"],
+        &["solve", "gate-supply.toml", "--fault", "EM leak 10"],
+        &["solve", "gate-supply.toml", "--fault", "EN to EN bridge"],
+        &["solve", "leaf-bridge.toml", "--fault", "RV1.wipe open"],
+        &["diagnose", "gate-supply.toml"],
+        &["diagnose", "missing.readings.toml"],
+        &["diagnose", "empty.toml"],
+        &["diagnose", "folder"],
+        &["diagnose", "gate-supply.toml", "missing.csv"],
+        &["diagnose", "gate-supply.toml", "gate-supply.toml"],
+        &["diagnose", "gate-supply.toml", "--volts", "EN"],
+        &["diagnose", "gate-supply.toml", "--volts", "EN="],
+        &["diagnose", "gate-supply.toml", "--volts", "EM=2.0"],
+        &["diagnose", "gate-supply.toml", "--volts", "EN=abc"],
+        &["diagnose", "gate-supply.toml", "--volts", "EN=2,5"],
+        &["diagnose", "gate-supply.toml", "--volts", "EN=2.50", "--setup", "powerd"],
+        &["diagnose", "gate-supply.toml", "--volt", "EN=2.50"],
+        &["diagnose", "gate-supply.toml", "--diode", "EN=0.5"],
+        &["diagnose", "gate-supply.toml", "--amps", "EN=0.50"],
+        &["next", "gate-supply.toml"],
+        &["next", "fence-loop.readings.toml", "--most", "0"],
+        &["starter"],
+        &["starter", "new.toml"],
+        &["starter", "new.toml", "--pattern", "divder"],
+        &["starter", "empty.toml", "--pattern", "divider"],
+        &["starter", "folder", "--pattern", "divider"],
+        &["starter", "missing/new.toml", "--pattern", "divider"],
+        &["starter", "empty.toml/new.toml", "--pattern", "divider"],
+    ] {
+        let run = run_in(&folder.0, args);
+        assert_eq!((run.status, run.out.as_str()), (2, ""), "{args:?}\n{}", run.err);
+        assert!(!run.err.is_empty(), "{args:?}");
+        if !args.is_empty() {
+            let errors = run.err.lines().filter(|line| line.starts_with("error")).count();
+            assert_eq!(errors, 1, "{args:?}\n{}", run.err);
+            text.push_str(&format!("$ ohmhound {}\n{}\n", args.join(" "), run.err));
+        }
+        for inside in ["panicked", "src/", "Some(", "None", "os error", "NetId", "\u{1b}["] {
+            assert!(!run.err.contains(inside), "{args:?} shows {inside:?}\n{}", run.err);
+        }
+    }
+    assert_eq!(before, folder.names(), "something was written");
+    insta::assert_snapshot!("bad_input", text);
+}
+
+#[test]
+fn colour_only_when_it_is_asked_for() {
+    let plain = run(&["diagnose", "fence-loop.readings.toml"]);
+    assert!(!plain.out.contains('\u{1b}'));
+    let coloured = run(&["--color", "always", "diagnose", "fence-loop.readings.toml"]);
+    assert!(coloured.out.contains('\u{1b}'));
+    let stripped = coloured.out.replace("\u{1b}[1m", "").replace("\u{1b}[0m", "");
+    assert_eq!(stripped, plain.out);
+}
+
+/// A reader that has seen enough closes the pipe: no complaint, no panic.
+#[cfg(unix)]
+#[test]
+fn a_closed_pipe_is_no_failure() {
+    use std::io::Read;
+    let mut child = Command::new(env!("CARGO_BIN_EXE_ohmhound"))
+        .args(["diagnose", "fence-loop.readings.toml"])
+        .current_dir(circuits())
+        .stdin(Stdio::null())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("the program runs");
+    drop(child.stdout.take());
+    let mut said = String::new();
+    child.stderr.take().expect("stderr").read_to_string(&mut said).expect("text");
+    let status = child.wait().expect("the program ends");
+    assert_eq!((status.code(), said.as_str()), (Some(0), ""));
+}
