@@ -83,19 +83,17 @@ fn two_rails_that_miss_more_than_a_drop() {
     );
     let expected = case.expected();
     assert!((expected[0] - 11.3).abs() < 0.02 && (expected[1] + 11.3).abs() < 0.02, "{expected:?}");
-    assert!(!case.is_healthy());
-    // D2 is right within tolerances; what takes 2 V is in the path of the positive rail.
-    assert!(!case.reproduces("D2 drifted"), "{:#?}", case.all());
+    assert!(case.diagnosis.nothing_fits, "{:#?}", case.all());
 }
 
 /// Published field case, told in our own words: a divider that halves rightly, fed too low. The
 /// battery has 3.9 V, the top of the divider 2.6 V, its middle half of that: the switch between
-/// them takes 1.3 V. The divider of twice 4.7 kΩ is ours.
+/// them takes 1.3 V. The divider of twice 4.7 kΩ and the battery's resistance are ours.
 #[test]
 fn a_divider_is_right_and_its_feed_is_wrong() {
     let case = bench(
         r#"[parts]
-        BT1 = { volts = 3.9, nets = ["BAT", "GND"] }
+        BT1 = { volts = 3.9, resistance = "200 mΩ", nets = ["BAT", "GND"] }
         S1 = { closed = true, nets = ["BAT", "TOP"] }
         R1 = { value = "4k7", nets = ["TOP", "MID"] }
         R2 = { value = "4k7", nets = ["MID", "GND"] }"#,
@@ -104,9 +102,29 @@ fn a_divider_is_right_and_its_feed_is_wrong() {
         TOP = 2.60
         MID = 1.30"#,
     );
-    // 1.3 V at 2.6 V / 9.4 kΩ.
+    // 1.3 V at 2.6 V / 9.4 kΩ; the divider is exonerated, and so is everything else.
     case.assert_inside("S1 resistive", 4.7e3);
     assert_eq!(case.found().len(), 1, "{:#?}", case.all());
+}
+
+/// The same with 100 kΩ twice, as battery dividers often have. By hand the switch then has 1.3 V /
+/// 13 µA = 100 kΩ, and nothing else on the board can take the 1.3 V.
+#[test]
+#[ignore = "a poor contact is tried up to 10 kΩ only, so that nothing fits here"]
+fn a_switch_may_be_worse_than_ten_kilohms() {
+    let case = bench(
+        r#"[parts]
+        BT1 = { volts = 3.9, resistance = "200 mΩ", nets = ["BAT", "GND"] }
+        S1 = { closed = true, nets = ["BAT", "TOP"] }
+        R1 = { value = "100k", nets = ["TOP", "MID"] }
+        R2 = { value = "100k", nets = ["MID", "GND"] }"#,
+        r#"[powered.volts]
+        BAT = 3.90
+        TOP = 2.60
+        MID = 1.30"#,
+    );
+    // Two meters of 10 MΩ, one at a time, move the readings by half a percent.
+    case.assert_inside("S1 resistive", 100e3);
 }
 
 /// Published field case, told in our own words: two links of which one should be fitted. Both: the

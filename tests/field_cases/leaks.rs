@@ -51,7 +51,7 @@ fn a_pin_of_a_hundred_ohms_to_ground() {
         R1 = { value = "5k", nets = ["3V3", "PIN"] }
         R2 = { value = "50k", nets = ["3V3", "PIN"] }"#,
         r#"[powered.volts]
-        PIN = "0.0 ± 0.1"
+        PIN = "0.0 ± 0.1 V"
         [unpowered.ohms]
         PIN = 100"#,
     );
@@ -83,7 +83,7 @@ fn a_bench_supply_at_its_limit_sees_its_leads() {
     case.assert_inside("OUT leak", 0.130);
     // A limit that is too low gives less than 1 A into 100 Ω.
     assert!(!case.reproduces("PS1 limited"), "{:#?}", case.all());
-    let case = bench(BOARD, &format!("{display}\nRAIL = \"0.000 ± 0.002\""));
+    let case = bench(BOARD, &format!("{display}\nRAIL = \"0.000 ± 0.002 V\""));
     assert!(case.reproduces("C1 shorted"), "{:#?}", case.all());
     assert!(!case.reproduces("OUT leak"), "{:#?}", case.all());
     // A link in place of the short: the supply says that it is in its limit.
@@ -153,4 +153,43 @@ fn a_loaded_reference_misses_more_current_than_was_said() {
     // One and the same change is R2 at 6.69 kΩ.
     let drifted = case.value("R2 drifted");
     assert!((drifted / 6.69e3 - 1.0).abs() < 0.02, "{drifted}");
+}
+
+/// Published field case, told in our own words: a shorted rail walked with a milliohm meter. 84.2,
+/// 35.9 and 11.3 mΩ at three places: the part at the lowest one was the fault, and between the ends
+/// lie 72.9 mΩ of copper. The copper is ours to 10 %, as it would be worked out from the board.
+#[test]
+fn walking_a_short_ends_at_the_lowest_reading() {
+    let case = bench(
+        r#"[parts]
+        W1 = { resistance = "48 mΩ ± 10 %", nets = ["RAIL1", "RAIL2"] }
+        W2 = { resistance = "25 mΩ ± 10 %", nets = ["RAIL2", "RAIL3"] }
+        C1 = { value = "10 µF", nets = ["RAIL1", "GND"] }
+        C2 = { value = "10 µF", nets = ["RAIL2", "GND"] }
+        C3 = { value = "10 µF", nets = ["RAIL3", "GND"] }"#,
+        r#"[meter]
+        ohms = { leads = 0, open_volts = 1, amps = 0.1 }
+        [unpowered.ohms]
+        RAIL1 = "84.2 mΩ"
+        RAIL2 = "35.9 mΩ"
+        RAIL3 = "11.3 mΩ""#,
+    );
+    assert_eq!(case.found(), phrases(&["C3 shorted", "RAIL3 leak"]), "{:#?}", case.all());
+    let short = case.value("C3 shorted");
+    assert!((short / 11.3e-3 - 1.0).abs() < 0.05, "{short}");
+}
+
+/// The same walk without any copper on the drawing says nothing of where: a leak is only as near as
+/// the nets are told apart.
+#[test]
+fn a_rail_drawn_as_one_net_does_not_tell_its_parts_apart() {
+    let case = bench(
+        r#"[parts]
+        C1 = { value = "10 µF", nets = ["RAIL", "GND"] }
+        C2 = { value = "10 µF", nets = ["RAIL", "GND"] }"#,
+        r#"[unpowered.ohms]
+        RAIL = "0.21 Ω""#,
+    );
+    let shorts = phrases(&["C1 shorted", "C2 shorted"]);
+    assert_eq!(case.opens_and_shorts(), shorts, "{:#?}", case.all());
 }
