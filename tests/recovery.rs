@@ -148,7 +148,7 @@ fn gate_supply() {
 
 #[test]
 fn leaf_bridge() {
-    check("leaf-bridge", 1, 70, 7, &[]);
+    check("leaf-bridge", 1, 70, 6, &[]);
 }
 
 #[test]
@@ -168,7 +168,7 @@ fn sensor_battery() {
 
 #[test]
 fn soil_probe() {
-    check("soil-probe", 3, 21, 2, &[]);
+    check("soil-probe", 3, 21, 4, &[]);
 }
 
 #[test]

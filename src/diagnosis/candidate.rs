@@ -303,25 +303,15 @@ fn candidate(
     let fitted = usize::from(trace.value_matters);
     let (verdict, freedom) = judge(case, &best.prediction, &best.fit, n_numbers, fitted);
     let worst = best.fit.worst();
-    let has_value = hypothesis.curve.is_some();
-    let median = if has_value { trace.quantile(0.5) } else { 0.0 };
-    let (causes, cause_shares): (Vec<Fault>, Vec<f64>) =
-        hypothesis.causes_at(median).into_iter().unzip();
-    let fault = causes.first().copied().unwrap_or(hypothesis.causes[0].fault);
-    // The ends of the interval in the likeliest cause's own terms; the mapping keeps their order.
-    let own = |place: f64| {
-        let same =
-            |cause: &&crate::fault::Cause| cause.fault.with_value(None) == fault.with_value(None);
-        hypothesis.causes.iter().find(same).and_then(|cause| cause.at(place).value())
-    };
-    let (low, high) = if has_value { trace.interval() } else { (None, None) };
+    let first = trace.causes.first();
+    let fault = first.map_or(hypothesis.causes[0].fault, |cause| cause.fault);
     Candidate {
         fault,
-        causes,
-        cause_shares,
-        value: has_value.then(|| fault.value()).flatten(),
-        value_low: low.and_then(own),
-        value_high: high.and_then(own),
+        causes: trace.causes.iter().map(|cause| cause.fault).collect(),
+        cause_shares: trace.causes.iter().map(|cause| cause.share).collect(),
+        value: fault.value(),
+        value_low: first.and_then(|cause| cause.low),
+        value_high: first.and_then(|cause| cause.high),
         probability,
         verdict,
         distance: best.fit.distance,

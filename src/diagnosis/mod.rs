@@ -20,4 +20,4 @@ mod trace;
 pub use candidate::{Candidate, Diagnosis, ReadingLine, RuledOut, Verdict, diagnose};
 pub use case::{Case, Prediction};
 pub use fit::{Fit, chi_square_99};
-pub use trace::{Node, Trace};
+pub use trace::{CauseShare, Node, Trace};

@@ -8,7 +8,7 @@
 use super::case::{Case, Prediction};
 use super::fit::Fit;
 use crate::circuit::Overlay;
-use crate::fault::Hypothesis;
+use crate::fault::{Fault, Hypothesis};
 
 /// A line starts with places about this far apart: a factor of ten in the value ...
 const STRIDE: f64 = std::f64::consts::LN_10;
@@ -25,6 +25,9 @@ pub(super) const HOPELESS: f64 = 2000.0;
 /// How far a line of readings bends away from the chord between two places at most, as a share of
 /// the chord. One setup of a linear board bends not at all; several setups and logarithms do.
 const BEND: f64 = 0.3;
+
+/// A cause with less than this share of a hypothesis is not named.
+const LEAST_CAUSE: f64 = 1e-3;
 
 /// A place of a line with what it predicts.
 #[derive(Debug, Clone)]
@@ -47,12 +50,23 @@ pub struct Trace {
     pub best: Node,
     /// Natural logarithm of weight times evidence, the value integrated out.
     pub mass: f64,
-    /// Share of the mass at and below each node.
-    cumulative: Vec<f64>,
-    /// Whether the mass reaches the lower and the upper end of the line.
-    open: (bool, bool),
+    /// The causes by their share of the mass, the largest first.
+    pub causes: Vec<CauseShare>,
     /// Whether the value is found by the readings: interior, and it moves some of them.
     pub value_matters: bool,
+}
+
+/// One cause of a hypothesis after tracing.
+#[derive(Debug, Clone)]
+pub struct CauseShare {
+    /// The fault, with the median of its own value where it has one.
+    pub fault: Fault,
+    /// Its share of the hypothesis's mass.
+    pub share: f64,
+    /// The lower end of the central 95 % of its value; `None` where it is open.
+    pub low: Option<f64>,
+    /// The upper end.
+    pub high: Option<f64>,
 }
 
 impl Trace {
@@ -75,8 +89,7 @@ impl Trace {
                 places: vec![node.place],
                 best: node,
                 mass,
-                cumulative: vec![1.0],
-                open: (false, false),
+                causes: by_weight(hypothesis),
                 value_matters: false,
             });
         };
@@ -87,7 +100,7 @@ impl Trace {
         let n_first = ((length / STRIDE).ceil() as usize + 1).max(FIRST);
         let mut places: Vec<f64> = (1..n_first - 1)
             .map(|idx| curve.low + length * idx as f64 / (n_first - 1) as f64)
-            .chain(points.iter().map(|(place, _)| *place).filter(inside))
+            .chain(points.iter().copied().filter(inside))
             .chain([curve.low, curve.high])
             .collect();
         places.sort_by(f64::total_cmp);
@@ -98,11 +111,12 @@ impl Trace {
         }
         refine(&mut nodes, solve);
         let best = best_of(&nodes);
-        let (mass, cumulative) = integrate(hypothesis, &points, &nodes);
+
         let open = (
             nodes[0].fit.evidence > nodes[best].fit.evidence - 2.0,
             nodes[nodes.len() - 1].fit.evidence > nodes[best].fit.evidence - 2.0,
         );
+        let (mass, causes) = integrate(hypothesis, &nodes, open);
         let interior = best > 0 && best + 1 < nodes.len();
         let moves = nodes.iter().any(|node| {
             node.prediction
@@ -114,25 +128,7 @@ impl Trace {
         });
         let places = nodes.iter().map(|node| node.place).collect();
         let best = nodes.swap_remove(best);
-        Some(Trace { places, best, mass, cumulative, open, value_matters: interior && moves })
-    }
-
-    /// The place below which this share of the mass lies.
-    pub fn quantile(&self, share: f64) -> f64 {
-        let idx = self.cumulative.iter().position(|sum| *sum >= share);
-        let idx = idx.unwrap_or(self.places.len() - 1);
-        if idx == 0 {
-            return self.places[0];
-        }
-        let (low, high) = (self.cumulative[idx - 1], self.cumulative[idx]);
-        let part = if high > low { (share - low) / (high - low) } else { 1.0 };
-        let (from, to) = (self.places[idx - 1], self.places[idx]);
-        from + (to - from) * part.clamp(0.0, 1.0)
-    }
-
-    /// The central 95 % of the value; an end is `None` where the mass reaches the end of the line.
-    pub fn interval(&self) -> (Option<f64>, Option<f64>) {
-        ((!self.open.0).then(|| self.quantile(0.025)), (!self.open.1).then(|| self.quantile(0.975)))
+        Some(Trace { places, best, mass, causes, value_matters: interior && moves })
     }
 }
 
@@ -192,32 +188,112 @@ fn chord(a: &Node, b: &Node) -> (f64, f64, f64) {
     (length.sqrt(), passing.min(a.fit.distance).min(b.fit.distance), share)
 }
 
-/// Weight times evidence over the whole line (trapezoids), and its running share.
-fn integrate(hypothesis: &Hypothesis, points: &[(f64, f64)], nodes: &[Node]) -> (f64, Vec<f64>) {
+/// The mass of one kind of cause along the line.
+struct Running {
+    /// The cause that turns places into values.
+    cause: usize,
+    /// Places with the mass at and below them; a point with weight of its own has two entries.
+    marks: Vec<(f64, f64)>,
+}
+
+impl Running {
+    fn total(&self) -> f64 {
+        self.marks.last().map_or(0.0, |(_, sum)| *sum)
+    }
+
+    /// The place below which this share of the mass lies.
+    fn quantile(&self, share: f64) -> f64 {
+        let wanted = share * self.total();
+        let idx = self.marks.iter().position(|(_, sum)| *sum >= wanted);
+        let idx = idx.unwrap_or(self.marks.len() - 1);
+        if idx == 0 {
+            return self.marks[0].0;
+        }
+        let ((from, low), (to, high)) = (self.marks[idx - 1], self.marks[idx]);
+        let part = if high > low { (wanted - low) / (high - low) } else { 1.0 };
+        from + (to - from) * part.clamp(0.0, 1.0)
+    }
+}
+
+/// Weight times evidence over the whole line (trapezoids in the evidence, exact in the weight),
+/// and the causes by their share of it.
+fn integrate(
+    hypothesis: &Hypothesis,
+    nodes: &[Node],
+    open: (bool, bool),
+) -> (f64, Vec<CauseShare>) {
     let top = nodes.iter().map(|node| node.fit.evidence).fold(f64::NEG_INFINITY, f64::max);
     let likelihood = |node: &Node| (node.fit.evidence - top).exp();
-    let at = |place: f64| {
-        points
-            .iter()
-            .filter(|(point, _)| (point - place).abs() < 1e-6)
-            .map(|(_, weight)| weight)
-            .sum::<f64>()
-    };
-    let mut total = at(nodes[0].place) * likelihood(&nodes[0]);
-    let mut running = vec![total];
-    for pair in nodes.windows(2) {
-        let (from, to) = (pair[0].place, pair[1].place);
-        // Densities jump where a range ends, so they are taken inside the interval.
-        let density = [0.02, 0.5, 0.98].map(|share| hypothesis.density(from + (to - from) * share));
-        let mean = (density[0] + 4.0 * density[1] + density[2]) / 6.0;
-        total += (to - from) * mean * 0.5 * (likelihood(&pair[0]) + likelihood(&pair[1]));
-        total += at(to) * likelihood(&pair[1]);
-        running.push(total);
+    // Causes of one name count together: a drift and its decade slips.
+    let mut kinds: Vec<(Fault, Running)> = Vec::new();
+    for (idx, cause) in hypothesis.causes.iter().enumerate() {
+        let name = cause.fault.with_value(None);
+        if !kinds.iter().any(|(known, _)| *known == name) {
+            kinds.push((name, Running { cause: idx, marks: Vec::new() }));
+        }
     }
-    let cumulative = if total > 0.0 {
-        running.iter().map(|sum| sum / total).collect()
-    } else {
-        (1..=nodes.len()).map(|idx| idx as f64 / nodes.len() as f64).collect()
-    };
-    (total.max(f64::MIN_POSITIVE).ln() + top, cumulative)
+    for (name, running) in &mut kinds {
+        let own = || hypothesis.causes.iter().filter(|cause| cause.fault.with_value(None) == *name);
+        let mut sum = 0.0;
+        for (idx, node) in nodes.iter().enumerate() {
+            if let Some(before) = idx.checked_sub(1).map(|idx| &nodes[idx]) {
+                let weight: f64 =
+                    own().map(|cause| cause.weight_between(before.place, node.place)).sum();
+                sum += weight * 0.5 * (likelihood(before) + likelihood(node));
+            }
+            running.marks.push((node.place, sum));
+            let here = |cause: &&crate::fault::Cause| {
+                cause.point().is_some_and(|at| (at - node.place).abs() < 1e-6)
+            };
+            let points: f64 = own().filter(here).map(|cause| cause.weight).sum();
+            if points > 0.0 {
+                sum += points * likelihood(node);
+                running.marks.push((node.place, sum));
+            }
+        }
+    }
+    let total: f64 = kinds.iter().map(|(_, running)| running.total()).sum();
+    if total <= 0.0 {
+        return (f64::MIN_POSITIVE.ln() + top, by_weight(hypothesis));
+    }
+    let mut causes: Vec<CauseShare> = kinds
+        .iter()
+        .filter(|(_, running)| running.total() >= LEAST_CAUSE * total)
+        .map(|(_, running)| {
+            let cause = &hypothesis.causes[running.cause];
+            let value = |share: f64| cause.at(running.quantile(share)).value();
+            let last = running.marks.len() - 1;
+            let (first_mass, last_mass) = (
+                running.marks[1.min(last)].1,
+                running.total() - running.marks[last - 1.min(last)].1,
+            );
+            CauseShare {
+                fault: cause.at(running.quantile(0.5)),
+                share: running.total() / total,
+                low: (!(open.0 && first_mass > 0.0)).then(|| value(0.025)).flatten(),
+                high: (!(open.1 && last_mass > 0.0)).then(|| value(0.975)).flatten(),
+            }
+        })
+        .collect();
+    causes.sort_by(|a, b| b.share.total_cmp(&a.share));
+    (total.ln() + top, causes)
+}
+
+/// The causes by their weight alone, for a change without a value, and for a line on which no
+/// place has any weight left.
+fn by_weight(hypothesis: &Hypothesis) -> Vec<CauseShare> {
+    let total = hypothesis.weight();
+    let mut causes: Vec<CauseShare> = hypothesis
+        .causes
+        .iter()
+        .map(|cause| CauseShare {
+            fault: cause.fault,
+            share: cause.weight / total,
+            low: None,
+            high: None,
+        })
+        .collect();
+    causes.sort_by(|a, b| b.share.total_cmp(&a.share));
+    causes.dedup_by(|a, b| a.fault == b.fault);
+    causes
 }

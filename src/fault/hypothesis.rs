@@ -3,9 +3,6 @@
 use super::Fault;
 use crate::circuit::{Circuit, Overlay};
 
-/// How far around a point of a line a fitted value still counts as that point.
-const POINT_REACH: f64 = 0.02;
-
 /// A physical change that a diagnosis tries, with everything that may have caused it.
 #[derive(Debug, Clone)]
 pub struct Hypothesis {
@@ -93,58 +90,9 @@ impl Hypothesis {
         fault.overlay().unwrap_or_default()
     }
 
-    /// The density of causes at a place of the line, per unit of the place; points left out.
-    pub fn density(&self, place: f64) -> f64 {
-        self.causes.iter().map(|cause| cause.density(place)).sum()
-    }
-
-    /// The points with weight of their own: place and weight.
-    pub fn points(&self) -> Vec<(f64, f64)> {
-        self.causes
-            .iter()
-            .filter_map(|cause| match cause.spread {
-                Spread::At(place) => Some((place, cause.weight)),
-                _ => None,
-            })
-            .collect()
-    }
-
-    /// The causes at a place with their numbers and their shares before any reading, likeliest
-    /// first.
-    pub fn causes_at(&self, place: f64) -> Vec<(Fault, f64)> {
-        let mut causes: Vec<(f64, Fault)> = self
-            .causes
-            .iter()
-            .filter_map(|cause| {
-                let share = match cause.spread {
-                    Spread::None => cause.weight,
-                    Spread::Range { .. } => cause.density(place),
-                    // A point owns the few percent around it.
-                    Spread::At(at) if (at - place).abs() < POINT_REACH => {
-                        cause.weight / POINT_REACH
-                    }
-                    Spread::At(_) => 0.0,
-                };
-                (share > 0.0).then(|| (share, cause.at(place)))
-            })
-            .collect();
-        if causes.is_empty() {
-            // The value lies where no cause has weight, such as inside a tolerance: name all.
-            causes = self.causes.iter().map(|cause| (cause.weight, cause.at(place))).collect();
-        }
-        causes.sort_by(|a, b| b.0.total_cmp(&a.0));
-        let total: f64 = causes.iter().map(|(share, _)| share).sum();
-        let mut faults: Vec<(Fault, f64)> = Vec::new();
-        for (share, fault) in causes {
-            let share = share / total;
-            let same =
-                |(known, _): &&mut (Fault, f64)| known.with_value(None) == fault.with_value(None);
-            match faults.iter_mut().find(same) {
-                Some((_, known)) => *known += share,
-                None => faults.push((fault, share)),
-            }
-        }
-        faults
+    /// The points with weight of their own: their places.
+    pub fn points(&self) -> Vec<f64> {
+        self.causes.iter().filter_map(Cause::point).collect()
     }
 
     /// What the hypothesis is called when no value is known.
@@ -155,40 +103,47 @@ impl Hypothesis {
 }
 
 impl Cause {
-    /// The cause's own value, as a logarithm, and how fast it goes with the place.
-    fn own(&self, place: f64) -> Option<(f64, f64)> {
+    /// The logarithm of the cause's own value at a place; infinite where it would take an open
+    /// path.
+    fn own(&self, place: f64) -> f64 {
         let value = place.exp();
         match self.mapping {
-            Mapping::Same => Some((place, 1.0)),
-            Mapping::Beside(ohms) if value < ohms => {
-                let own = 1.0 / (1.0 / value - 1.0 / ohms);
-                Some((own.ln(), own / value))
-            }
-            Mapping::Beside(_) => None,
-            Mapping::With(ohms) => {
-                let own = 1.0 / (1.0 / value + 1.0 / ohms);
-                Some((own.ln(), own / value))
-            }
+            Mapping::Same => place,
+            Mapping::Beside(ohms) if value < ohms => (1.0 / (1.0 / value - 1.0 / ohms)).ln(),
+            Mapping::Beside(_) => f64::INFINITY,
+            Mapping::With(ohms) => (1.0 / (1.0 / value + 1.0 / ohms)).ln(),
         }
     }
 
-    fn density(&self, place: f64) -> f64 {
+    /// The place of a cause that has a single value.
+    pub fn point(&self) -> Option<f64> {
+        match self.spread {
+            Spread::At(place) => Some(place),
+            _ => None,
+        }
+    }
+
+    /// The weight that the cause spreads between two places of the line; none for a single value.
+    ///
+    /// Exact, because a log-uniform weight goes with the difference of the cause's own logarithms:
+    /// near the value of a resistor the leaks beside it crowd into a hair's breadth of the line.
+    pub fn weight_between(&self, from: f64, to: f64) -> f64 {
         let Spread::Range { low, high, except } = self.spread else { return 0.0 };
-        let Some((own, slope)) = self.own(place) else { return 0.0 };
-        let left_out = except.map_or(0.0, |(from, to)| to - from);
-        let inside =
-            (low..=high).contains(&own) && !except.is_some_and(|(from, to)| own > from && own < to);
-        if inside { slope * self.weight / (high - low - left_out) } else { 0.0 }
+        let (from, to) = (self.own(from), self.own(to));
+        let overlap = |low: f64, high: f64| (to.min(high) - from.max(low)).max(0.0);
+        let (left_out, length_out) =
+            except.map_or((0.0, 0.0), |(a, b)| (overlap(a.max(low), b.min(high)), b - a));
+        self.weight * (overlap(low, high) - left_out).max(0.0) / (high - low - length_out)
     }
 
     /// The fault with the number it has at a place of the line.
     pub fn at(&self, place: f64) -> Fault {
         match self.spread {
             Spread::None => self.fault,
-            _ => match self.own(place) {
-                Some((own, _)) => self.fault.with_value(Some(own.exp())),
-                None => self.fault,
-            },
+            _ => {
+                let own = self.own(place).exp();
+                self.fault.with_value(own.is_finite().then_some(own))
+            }
         }
     }
 }

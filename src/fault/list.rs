@@ -16,10 +16,12 @@ use crate::device::{Mode, Pins, of};
 const SHORT: (f64, f64) = (1e-3, 1.0);
 /// A leak runs from an ohm to twenty megohms.
 const LEAK: (f64, f64) = (1.0, 20e6);
-/// A poor contact runs from a tenth of an ohm to ten kilohms.
-const POOR: (f64, f64) = (0.1, 10e3);
-/// A drifted resistance runs from a thousandth to a thousand times its nominal value.
-const DRIFT: f64 = 1e3;
+/// A poor contact runs from a tenth of an ohm to as far as leaks go: behind a battery divider of
+/// hundreds of kilohms a switch that has all but given up still shows as one.
+const POOR: (f64, f64) = (0.1, 20e6);
+/// A drifted resistance runs from a thousandth to a thousand times its nominal value, and a tenth
+/// further, so that a slip of three decades is not the very end of the line.
+const DRIFT: f64 = 1.1e3;
 /// Below this a part counts as a plain join: a bridge beside it shows nothing.
 const JOIN_OHMS: f64 = 1.0;
 /// Shares of a net's or a pair's weight: dead short, leak.

@@ -110,7 +110,6 @@ fn a_divider_is_right_and_its_feed_is_wrong() {
 /// The same with 100 kΩ twice, as battery dividers often have. By hand the switch then has 1.3 V /
 /// 13 µA = 100 kΩ, and nothing else on the board can take the 1.3 V.
 #[test]
-#[ignore = "a poor contact is tried up to 10 kΩ only, so that nothing fits here"]
 fn a_switch_may_be_worse_than_ten_kilohms() {
     let case = bench(
         r#"[parts]

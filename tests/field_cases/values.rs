@@ -24,7 +24,6 @@ fn three_decades_too_small() {
 /// By hand: 680 Ω give 4 V × 220 / 220.68 = 3.988 V, well inside 3.99 V ± 0.04 V, so that the slip
 /// itself is among the causes of the change and has to be named with it.
 #[test]
-#[ignore = "causes are named at the median of the line only, and the slip lies beside it"]
 fn a_slip_is_named_where_it_is_not_the_median() {
     let case = bench(BATTERY_DIVIDER, "[powered.volts]\nMID = 3.99\nBAT = 4.00");
     assert!(case.reproduces("R1 drifted"), "{:#?}", case.all());
@@ -190,7 +189,6 @@ fn healthy_values_before_a_fault_is_looked_for() {
 /// What a healthy reading says of a part must not hang on a hair of its value: 999 Ω, 1 kΩ and
 /// 1.001 kΩ across a supply have the same shares for all that anybody could measure.
 #[test]
-#[ignore = "the density of a leak beside a resistor has a peak that the trapezoids miss or overrate"]
 fn shares_do_not_hang_on_a_hair_of_a_value() {
     let healthy = |value: &str| {
         let case = bench(
