@@ -134,7 +134,7 @@ fn check(name: &str, step: usize, tried: usize, hidden: usize, no_point: &[&str]
 }
 
 // The larger boards are sampled evenly: a diagnosis of a full first round takes them a second or
-// so. `everything_is_found_again` leaves nothing out.
+// so. `everything_is_found_again` leaves out less.
 
 #[test]
 fn fence_loop() {
@@ -175,7 +175,9 @@ fn soil_probe() {
 #[ignore = "takes minutes; run it in the release profile"]
 fn everything_is_found_again() {
     for name in bench::names() {
-        let (_, _, without, lost) = recover(&name, 1);
+        // A quarter of an hour for the largest one would be too much even by hand.
+        let step = if name == "packing-shed" { 10 } else { 1 };
+        let (_, _, without, lost) = recover(&name, step);
         assert_eq!((lost, without), (Vec::new(), Vec::new()), "{name}");
     }
 }
