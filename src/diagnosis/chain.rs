@@ -10,6 +10,8 @@ use crate::quantity::{Unit, print};
 const CHANGED: f64 = 0.03;
 /// ... and the chain has at most this many steps of nets.
 const STEPS: usize = 4;
+/// Volts that no meter on this job tells from none.
+const LEAST_VOLTS: f64 = 1e-4;
 
 /// The chain of a fault: what went wrong, the nets that move, in order of their distance from it,
 /// and the parts that change what they do.
@@ -33,7 +35,9 @@ pub(super) fn chain(
     let distance = distances(circuit, fault);
     for (net, _) in circuit.nets_by_id().skip(1) {
         let (before, after) = (healthy.volts[net.index()], faulty.volts[net.index()]);
-        if faulty.floating[net.index()] || (before - after).abs() > CHANGED * largest {
+        let (was, is) = (healthy.floating[net.index()], faulty.floating[net.index()]);
+        // A net that hangs loose on the healthy board too is no symptom.
+        if !was && (is || (before - after).abs() > CHANGED * largest) {
             moved.push((distance[net.index()], net));
         }
     }
@@ -42,11 +46,11 @@ pub(super) fn chain(
     let mut told: Vec<(Vec<&str>, String)> = Vec::new();
     for &(_, net) in &moved {
         let (before, after) = (healthy.volts[net.index()], faulty.volts[net.index()]);
-        let before = print(before, Unit::Volt, 3);
+        let before = as_read(before);
         let text = if faulty.floating[net.index()] {
             format!("floating, should be {before}")
         } else {
-            format!("at {}, should be {before}", print(after, Unit::Volt, 3))
+            format!("at {}, should be {before}", as_read(after))
         };
         let name = circuit.net_name(net);
         match told.iter_mut().find(|(_, known)| *known == text) {
@@ -78,6 +82,11 @@ pub(super) fn chain(
         steps.push("no net moves by much".to_owned());
     }
     steps
+}
+
+/// Volts as a meter would show them: nothing below its last digit.
+fn as_read(volts: f64) -> String {
+    print(if volts.abs() < LEAST_VOLTS { 0.0 } else { volts }, Unit::Volt, 3)
 }
 
 /// What a part with two pins is doing.
