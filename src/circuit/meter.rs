@@ -3,6 +3,8 @@
 //! The defaults describe a hand-held digital meter. No standard fixes such figures: they are
 //! common practice, no published source.
 
+use super::Quantity;
+
 /// Half-width of a reading: a share of the reading plus counts of the last digit.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Accuracy {
@@ -106,6 +108,18 @@ pub struct Meter {
     pub diode: DiodeMeter,
     /// Continuity: beeps below about this many ohms.
     pub beep_below: f64,
+}
+
+impl Meter {
+    /// How accurate it is on a quantity; continuity and what is seen go by ohms.
+    pub fn accuracy(&self, quantity: Quantity) -> Accuracy {
+        match quantity {
+            Quantity::Volts => self.volts.accuracy,
+            Quantity::Amps => self.amps.accuracy,
+            Quantity::Diode => self.diode.accuracy,
+            Quantity::Ohms | Quantity::Beep | Quantity::Seen => self.ohms.accuracy,
+        }
+    }
 }
 
 impl Default for Meter {

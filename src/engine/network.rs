@@ -1,6 +1,6 @@
 //! The branches of a circuit under one setup, with faults laid over them.
 
-use crate::circuit::{Change, Overlay, PartId, Spot};
+use crate::circuit::{Change, Overlay, PartId, Place, Spot};
 use crate::device::{Law, Values};
 
 /// A branch between two nets.
@@ -63,6 +63,15 @@ impl Network {
         match spot {
             Spot::Net(net) => net.index(),
             Spot::Pin(part, pin) => self.pins[part.index()][pin],
+        }
+    }
+
+    /// The nets that the leads of a meter touch at a place, red first.
+    pub fn leads(&self, place: Place) -> (usize, usize) {
+        match place {
+            Place::At(spot) => (self.net_of(spot), 0),
+            Place::Between(red, black) => (self.net_of(red), self.net_of(black)),
+            Place::Part(part) => (self.pin_net(part, 0), self.pin_net(part, 1)),
         }
     }
 

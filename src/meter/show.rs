@@ -1,6 +1,6 @@
 //! The value that a meter shows on a network, and how it moves with the tolerances.
 
-use crate::circuit::{Meter, Overlay, PartId, Place, Quantity, SetupId, Spot};
+use crate::circuit::{Meter, Overlay, PartId, Place, Quantity, SetupId};
 use crate::device::{Law, Limited, of};
 use crate::engine::{Assembly, Ending, Network, OperatingPoint, Sensitivities};
 
@@ -105,19 +105,8 @@ impl<'a> Scene<'a> {
         Some(Fitted { volts, spread })
     }
 
-    /// The nets that the leads touch, red first.
-    pub fn leads(&self, place: Place) -> (usize, usize) {
-        match place {
-            Place::At(spot) => (self.network.net_of(spot), 0),
-            Place::Between(red, black) => (self.network.net_of(red), self.network.net_of(black)),
-            Place::Part(part) => {
-                (self.network.net_of(Spot::Pin(part, 0)), self.network.net_of(Spot::Pin(part, 1)))
-            }
-        }
-    }
-
     fn volts(&self, place: Place, meter: &Meter) -> Option<Shown> {
-        let (red, black) = self.leads(place);
+        let (red, black) = self.network.leads(place);
         let n_sources = self.assembly.sources().len();
         if red == black {
             return Some(Shown::fixed(0.0, n_sources));
@@ -165,7 +154,7 @@ impl<'a> Scene<'a> {
     }
 
     fn ohms(&self, place: Place, meter: &Meter) -> Option<Shown> {
-        let (red, black) = self.leads(place);
+        let (red, black) = self.network.leads(place);
         let n_sources = self.assembly.sources().len();
         let meter = &meter.ohms;
         if red == black {
@@ -189,7 +178,7 @@ impl<'a> Scene<'a> {
     }
 
     fn diode(&self, place: Place, meter: &Meter) -> Option<Shown> {
-        let (red, black) = self.leads(place);
+        let (red, black) = self.network.leads(place);
         let n_sources = self.assembly.sources().len();
         let meter = &meter.diode;
         if red == black {

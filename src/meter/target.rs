@@ -66,11 +66,10 @@ impl Target {
     pub fn new(circuit: &Circuit, reading: &Reading) -> Target {
         let root = 3.0_f64.sqrt();
         let meter = &reading.meter;
-        let (scale, accuracy) = match reading.quantity {
-            Quantity::Volts => (Scale::Plain, meter.volts.accuracy),
-            Quantity::Amps => (Scale::Plain, meter.amps.accuracy),
-            Quantity::Diode => (Scale::Plain, meter.diode.accuracy),
-            Quantity::Ohms | Quantity::Beep | Quantity::Seen => (Scale::Log, meter.ohms.accuracy),
+        let accuracy = meter.accuracy(reading.quantity);
+        let scale = match reading.quantity {
+            Quantity::Volts | Quantity::Amps | Quantity::Diode => Scale::Plain,
+            Quantity::Ohms | Quantity::Beep | Quantity::Seen => Scale::Log,
         };
         let range = |low: f64, high: f64, own: f64| Target {
             scale,

@@ -327,12 +327,7 @@ fn outcomes(
     meter: &Meter,
 ) -> (Vec<Outcome>, Vec<Vec<usize>>) {
     let scale = if quantity == Quantity::Ohms { Scale::Log } else { Scale::Plain };
-    let accuracy = match quantity {
-        Quantity::Volts => meter.volts.accuracy,
-        Quantity::Amps => meter.amps.accuracy,
-        Quantity::Diode => meter.diode.accuracy,
-        _ => meter.ohms.accuracy,
-    };
+    let accuracy = meter.accuracy(quantity);
     // Per suspect: lowest, highest and central value on the scale, and its uncertainty.
     let mut predicted: Vec<(f64, f64, f64, usize)> = Vec::new();
     for (idx, scenes) in scenes.iter().enumerate() {

@@ -1,0 +1,89 @@
+//! The reduced board against the full network.
+
+use super::*;
+use crate::circuit::{Circuit, Meter, NetId, Observed, POWERED, Spot, UNPOWERED};
+use crate::device::two_pin;
+use crate::fault::{Evidence, hypotheses};
+
+/// A supply with a limit, junctions of every sort, a load and a bridge of resistors.
+fn circuit() -> Circuit {
+    let mut circuit = Circuit::new("", "GND");
+    let mut add = |name, kind, nets, params: &[(&'static str, f64)]| {
+        two_pin(&mut circuit, name, kind, nets, params).unwrap();
+    };
+    add("J1", "supply", ["IN", "GND"], &[("volts", 12.0), ("limit", 0.5)]);
+    add("F1", "fuse", ["IN", "A"], &[]);
+    add("D1", "diode", ["A", "B"], &[]);
+    add("R1", "resistor", ["B", "C"], &[("value", 330.0)]);
+    add("D2", "zener", ["GND", "C"], &[("voltage", 5.1)]);
+    add("R2", "resistor", ["C", "E"], &[("value", 1e3)]);
+    add("D3", "led", ["E", "GND"], &[("drop", 2.0)]);
+    add("R3", "resistor", ["C", "G"], &[("value", 10e3)]);
+    add("R4", "resistor", ["G", "GND"], &[("value", 22e3)]);
+    add("R5", "resistor", ["G", "GND"], &[("value", 47e3)]);
+    add("A1", "load", ["B", "GND"], &[("amps", 5e-3)]);
+    add("C1", "capacitor", ["G", "GND"], &[]);
+    circuit
+}
+
+fn readings(circuit: &Circuit) -> Vec<Reading> {
+    let ground = Spot::Net(NetId::GROUND);
+    let spot = |name: &str| Spot::Net(circuit.net(name).unwrap());
+    let part = |name: &str| Place::Part(circuit.part(name).unwrap());
+    [
+        (POWERED, Quantity::Volts, Place::At(spot("B"))),
+        (POWERED, Quantity::Volts, Place::At(spot("G"))),
+        (POWERED, Quantity::Volts, Place::Between(spot("C"), spot("E"))),
+        (POWERED, Quantity::Amps, part("F1")),
+        (POWERED, Quantity::Seen, part("D3")),
+        (UNPOWERED, Quantity::Ohms, Place::At(spot("G"))),
+        (UNPOWERED, Quantity::Diode, Place::Between(spot("A"), spot("C"))),
+        (UNPOWERED, Quantity::Diode, Place::Between(ground, spot("C"))),
+    ]
+    .into_iter()
+    .map(|(setup, quantity, place)| Reading {
+        setup,
+        quantity,
+        place,
+        place_text: String::new(),
+        observed: Observed::Number { value: 1.0, count: 0.001, half_width: None },
+        meter: Meter::default(),
+    })
+    .collect()
+}
+
+#[test]
+fn the_reduced_board_agrees_with_the_full_network() {
+    let circuit = circuit();
+    let assembly = Assembly::new(&circuit);
+    let readings = readings(&circuit);
+    let case = Case::new(&assembly, &readings);
+    let apart = ["F1", "D3"].map(|name| circuit.part(name).unwrap()).to_vec();
+    let list = hypotheses(&circuit, &Evidence { seen: Vec::new(), apart });
+    let screen = Screen::new(&case, &list).unwrap();
+    let (mut quick, mut all) = (0, 0);
+    for hypothesis in &list {
+        let places = match hypothesis.curve {
+            Some(curve) => [0.0, 0.2, 0.4, 0.6, 0.8, 1.0]
+                .map(|share| curve.low + share * (curve.high - curve.low))
+                .to_vec(),
+            None => vec![0.0],
+        };
+        for place in places {
+            let overlay = hypothesis.overlay(place);
+            let Ok(full) = case.predict(&overlay) else { continue };
+            all += 1;
+            let Some(reduced) = screen.predict(&case, &overlay) else { continue };
+            quick += 1;
+            for idx in 0..readings.len() {
+                let name = format!("{} {place} {idx}", hypothesis.name(&circuit));
+                let (a, b) = (full.y[idx], reduced.y[idx]);
+                assert!((a - b).abs() <= 2e-5 * (1e-3 + a.abs()), "{name}: {a} {b}");
+                let size = |spread: &[f64]| spread.iter().map(|x| x * x).sum::<f64>().sqrt();
+                let (a, b) = (size(&full.spread[idx]), size(&reduced.spread[idx]));
+                assert!((a - b).abs() <= 0.02 * (1e-6 + a.abs()), "{name}: spread {a} {b}");
+            }
+        }
+    }
+    assert!(quick * 10 > all * 7, "{quick} of {all}: the reduced board has to do most");
+}
