@@ -67,6 +67,7 @@ fn zener(circuit: &mut Circuit, name: &str, nets: [&str; 2], values: &Value) -> 
             ("approximation", Param::Word("constant drop".to_owned())),
         ],
         defaulted: Vec::new(),
+        chip: Vec::new(),
         fitted: true,
     };
     complete(&mut part).map_err(|problem| problem.message)?;

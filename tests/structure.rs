@@ -5,7 +5,7 @@ mod strategies;
 
 use approx::assert_relative_eq;
 use ohmhound::circuit::{Change, Circuit, Connection, NetId, Overlay, POWERED};
-use ohmhound::device::{Values, of};
+use ohmhound::device::{At, Values, of};
 use ohmhound::engine::{Assembly, Ending, OperatingPoint, Trouble, examine};
 use strategies::{Spec, circuit, net, part, resistor, source, volts};
 
@@ -173,7 +173,10 @@ fn a_current_into_nothing_goes_to_its_compliance() {
     let (board, point) = solved(&nothing);
     assert_relative_eq!(volts(&board, &point, "A"), 12.0, max_relative = 1e-9);
     let part_of = &board.parts[0];
-    let state = of(part_of).state(&Values::nominal(part_of, 25.0), point.volts[1], point.amps[0]);
+    let state = of(part_of).state(
+        &Values::nominal(part_of, 25.0),
+        &At { volts: &[point.volts[1], 0.0], amps: &[point.amps[0], -point.amps[0]] },
+    );
     assert_eq!(state, Some("at its compliance"));
     // Into a resistor that takes all of it, and into one that takes a part of it.
     for (ohms, expected) in [(1e3, 1.0), (1e6, 12.0)] {

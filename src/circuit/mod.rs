@@ -15,7 +15,7 @@ mod setup;
 pub use board::{Board, Limit, Neighbours};
 pub use meter::{Accuracy, AmpsMeter, DiodeMeter, Input, Meter, OhmsMeter, RedOn, VoltsMeter};
 pub use overlay::{Change, Overlay};
-pub use part::{Param, Part, PartId, Pin};
+pub use part::{ChipPin, Param, Part, PartId, Pin, Pull};
 pub use reading::{
     Appearance, Done, Job, Observed, Place, Quantity, Reading, Readings, Sight, Spot,
 };

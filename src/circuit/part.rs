@@ -30,10 +30,33 @@ pub enum Param {
     Number(Toleranced),
     /// A number that holds at a stated other number, such as a drop at a current.
     Point(Point),
+    /// A pull inside a chip: towards its supply or towards its ground, by a resistance or a
+    /// current.
+    Pull(Pull),
     /// A word out of a list.
     Word(String),
     /// Yes or no.
     Flag(bool),
+}
+
+/// A pull inside a chip.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Pull {
+    /// Towards the supply pin; otherwise towards the ground pin.
+    pub up: bool,
+    /// Whether the value is a current in amps; otherwise a resistance in ohms.
+    pub is_current: bool,
+    /// Its size.
+    pub value: Toleranced,
+}
+
+/// What is known of one pin of a chip of which only the pins matter, beyond its net.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct ChipPin {
+    /// Whether a junction leads from the pin up to this pin, by number.
+    pub clamp_to: Option<usize>,
+    /// Volts above which the pin draws its current; `None` for from zero on.
+    pub draws_above: Option<f64>,
 }
 
 /// A component with a reference designator.
@@ -49,6 +72,8 @@ pub struct Part {
     pub params: Vec<(&'static str, Param)>,
     /// Names of the parameters that were not given: defaults apply, or default tolerances.
     pub defaulted: Vec<&'static str>,
+    /// For a chip of which only the pins matter: what is known of each pin, in order of the pins.
+    pub chip: Vec<ChipPin>,
     /// False for a place on the board that should stay empty.
     pub fitted: bool,
 }
@@ -71,6 +96,24 @@ impl Part {
     pub fn point(&self, name: &str) -> Option<&Point> {
         match self.param(name)? {
             Param::Point(point) => Some(point),
+            _ => None,
+        }
+    }
+
+    /// A parameter that is a pull.
+    pub fn pull(&self, name: &str) -> Option<&Pull> {
+        match self.param(name)? {
+            Param::Pull(pull) => Some(pull),
+            _ => None,
+        }
+    }
+
+    /// A parameter that is a number, a point or a pull: the number with its tolerance.
+    pub fn toleranced(&self, name: &str) -> Option<&Toleranced> {
+        match self.param(name)? {
+            Param::Number(number) => Some(number),
+            Param::Point(point) => Some(&point.value),
+            Param::Pull(pull) => Some(&pull.value),
             _ => None,
         }
     }

@@ -142,11 +142,7 @@ impl Kind for Connector {
     fn branches(&self, values: &Values<'_>) -> Vec<Branch> {
         let siemens = 1.0 / values.need("resistance");
         (0..values.part.pins.len() / 2)
-            .map(|contact| Branch {
-                from: 2 * contact,
-                to: 2 * contact + 1,
-                law: Law::conductance(siemens),
-            })
+            .map(|contact| Branch::new(2 * contact, 2 * contact + 1, Law::conductance(siemens)))
             .collect()
     }
 

@@ -1,6 +1,6 @@
 //! Current source: a constant current out of pin 1, up to its compliance voltage.
 
-use super::{Branch, Kind, Law, Limited, Mode, Parameter, Values};
+use super::{At, Branch, Kind, Law, Limited, Mode, Parameter, Values};
 use crate::quantity::Unit;
 
 /// A current source, such as a transmitter in a 4 to 20 mA loop.
@@ -40,7 +40,8 @@ impl Kind for CurrentSource {
         &[Mode::Absent, Mode::Low("amps"), Mode::Reversed]
     }
 
-    fn state(&self, values: &Values<'_>, volts: f64, _amps: f64) -> Option<&'static str> {
+    fn state(&self, values: &Values<'_>, at: &At<'_>) -> Option<&'static str> {
+        let volts = at.across();
         let law = Limited::current(values.need("amps"), values.need("compliance"));
         Some(if law.in_limit(volts) { "holding its current" } else { "at its compliance" })
     }

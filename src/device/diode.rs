@@ -12,7 +12,7 @@
 
 use super::junction::{Breakdown, thermal_volts};
 use super::{
-    Branch, Curve, Fill, Junction, Kind, Law, Mode, Parameter, Problem, Range, Sample, Values,
+    At, Branch, Curve, Fill, Junction, Kind, Law, Mode, Parameter, Problem, Range, Sample, Values,
 };
 use crate::circuit::Part;
 use crate::quantity::Unit;
@@ -254,7 +254,8 @@ impl Kind for Diode {
         self.modes
     }
 
-    fn state(&self, values: &Values<'_>, volts: f64, amps: f64) -> Option<&'static str> {
+    fn state(&self, values: &Values<'_>, at: &At<'_>) -> Option<&'static str> {
+        let (volts, amps) = (at.across(), at.through());
         if self.name == "led" {
             let lit = amps > values.need("lit_above");
             return Some(if lit { "lit" } else { "dark" });

@@ -41,6 +41,29 @@ pub trait Curve: Debug + Send + Sync {
     }
 }
 
+/// A law i = f(v₀, v₁, ..) with v₀ the volts across the branch itself and the rest volts between
+/// other pins of the part ([`Branch::senses`]); continuous and finite for all finite volts.
+///
+/// Laws with straight pieces tell them apart by [`Driven::segment`]; the engine then never leaps
+/// over a piece, however narrow it is, so that a stage with a high gain settles.
+pub trait Driven: Debug + Send + Sync {
+    /// Amps from the branch's first end to its second; `slopes` takes the derivative by each of
+    /// `volts`, in siemens, in the same order.
+    fn at(&self, volts: &[f64], slopes: &mut [f64]) -> f64;
+
+    /// The volts that Newton's method takes first, when nothing is known: `volts` comes in as
+    /// zeros.
+    fn first(&self, _volts: &mut [f64]) {}
+
+    /// Moves `new` towards `old`, to where Newton's method may safely go on.
+    fn limit(&self, _new: &mut [f64], _old: &[f64]) {}
+
+    /// The number of the piece that `volts` lies on, for laws made of pieces.
+    fn segment(&self, _volts: &[f64]) -> Option<u8> {
+        None
+    }
+}
+
 /// What relates a branch's current to its voltage.
 #[derive(Debug, Clone)]
 pub enum Law {
@@ -63,6 +86,8 @@ pub enum Law {
         /// The most volts: the drop.
         high: f64,
     },
+    /// A current that voltages elsewhere in the part drive.
+    Driven(Arc<dyn Driven>),
 }
 
 impl Law {
@@ -74,6 +99,11 @@ impl Law {
     /// A curve.
     pub fn curve(curve: impl Curve + 'static) -> Law {
         Law::Curve(Arc::new(curve))
+    }
+
+    /// A driven current.
+    pub fn driven(driven: impl Driven + 'static) -> Law {
+        Law::Driven(Arc::new(driven))
     }
 
     /// Whether the engine carries the branch's current as an unknown of its own.
@@ -143,12 +173,29 @@ pub struct Branch {
     pub to: usize,
     /// What it does.
     pub law: Law,
+    /// Pairs of pins whose volts, first less second, a driven law takes besides its own.
+    pub senses: Vec<[usize; 2]>,
 }
 
 impl Branch {
+    /// A branch between two pins, by their numbers.
+    pub fn new(from: usize, to: usize, law: Law) -> Branch {
+        Branch { from, to, law, senses: Vec::new() }
+    }
+
     /// A branch from pin 1 to pin 2 of a part with two pins.
     pub fn across(law: Law) -> Branch {
-        Branch { from: 0, to: 1, law }
+        Branch::new(0, 1, law)
+    }
+
+    /// A driven branch between two pins that senses the volts between further pairs of pins.
+    pub fn driven(
+        from: usize,
+        to: usize,
+        law: impl Driven + 'static,
+        senses: &[[usize; 2]],
+    ) -> Branch {
+        Branch { from, to, law: Law::driven(law), senses: senses.to_vec() }
     }
 }
 

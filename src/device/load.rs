@@ -3,7 +3,7 @@
 //! Ohmic from zero to `minimum` volts, then constant resistance, current or power, continuous at
 //! the joint; nothing flows when it is reversed.
 
-use super::{Branch, Curve, Fill, Kind, Law, Mode, Parameter, Problem, Sample, Values};
+use super::{At, Branch, Curve, Fill, Kind, Law, Mode, Parameter, Problem, Sample, Values};
 use crate::circuit::Part;
 use crate::quantity::Unit;
 
@@ -75,7 +75,8 @@ impl Kind for Load {
         &[Mode::Open, Mode::Shorted, Mode::Leaky]
     }
 
-    fn state(&self, values: &Values<'_>, volts: f64, _amps: f64) -> Option<&'static str> {
+    fn state(&self, values: &Values<'_>, at: &At<'_>) -> Option<&'static str> {
+        let volts = at.across();
         values.get("ohms").is_none().then(|| {
             if volts < values.get("minimum").unwrap_or(1.0) {
                 "below its minimum"

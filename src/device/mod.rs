@@ -12,16 +12,18 @@ mod law;
 mod load;
 mod potentiometer;
 mod resistor;
+mod state;
 mod supply;
 mod switch;
 mod table;
 mod thermistor;
 
 pub use junction::Junction;
-pub use law::{Branch, Curve, Law, Sample};
+pub use law::{Branch, Curve, Driven, Law, Sample};
 pub use load::MINIMUM_SHARE;
+pub use state::{At, Condition};
 pub use supply::Limited;
-pub use table::{Fill, Mode, Parameter, Pins, Problem, Range, Shape, complete, two_pin};
+pub use table::{Fill, Mode, Parameter, Pins, Problem, Range, Shape, complete, two_pin, with_pins};
 
 use crate::circuit::{Param, Part};
 
@@ -67,9 +69,21 @@ pub trait Kind: Sync {
     /// How it fails.
     fn modes(&self) -> &'static [Mode];
 
-    /// What the part is doing, in words, from its volts (pin 1 to pin 2) and its amps; `None`
-    /// when there is nothing to say.
-    fn state(&self, _values: &Values<'_>, _volts: f64, _amps: f64) -> Option<&'static str> {
+    /// The conditions that switch it on and off, walked one at a time; [`Values::is_on`] tells
+    /// [`Kind::branches`] which of them hold, by their place in this list. At most eight.
+    fn conditions(&self, _values: &Values<'_>) -> Vec<Condition> {
+        Vec::new()
+    }
+
+    /// The pins that feed a chip and take its current back, as their names: leaks inside it go
+    /// to these.
+    fn rails(&self) -> Option<[&'static str; 2]> {
+        None
+    }
+
+    /// What the part is doing, in words, from the volts and amps at its pins; `None` when there
+    /// is nothing to say.
+    fn state(&self, _values: &Values<'_>, _at: &At<'_>) -> Option<&'static str> {
         None
     }
 }
@@ -131,22 +145,25 @@ pub struct Values<'a> {
     pub celsius: f64,
     /// For a switch: the position that the setup asks for, where it does.
     pub closed: Option<bool>,
+    /// The conditions of the part that hold, one bit each.
+    pub on: u8,
 }
 
 impl<'a> Values<'a> {
     /// The nominal values at a temperature.
     pub fn nominal(part: &'a Part, celsius: f64) -> Values<'a> {
-        Values { part, replaced: Vec::new(), celsius, closed: None }
+        Values { part, replaced: Vec::new(), celsius, closed: None, on: 0 }
     }
 
     /// The value of a parameter that is a number or a point, in its SI unit.
     pub fn get(&self, name: &str) -> Option<f64> {
         if let Some((_, value)) = self.replaced.iter().find(|(known, _)| *known == name) {
-            return Some(*value);
+            return Some(*value).filter(|value| !value.is_nan());
         }
         match self.part.param(name)? {
             Param::Number(number) => Some(number.nominal),
             Param::Point(point) => Some(point.value.nominal),
+            Param::Pull(pull) => Some(pull.value.nominal),
             _ => None,
         }
     }
@@ -157,6 +174,22 @@ impl<'a> Values<'a> {
     /// own checks instead of as a wrong figure.
     pub fn need(&self, name: &str) -> f64 {
         self.get(name).unwrap_or(f64::NAN)
+    }
+
+    /// Whether the condition with that place in the kind's list holds.
+    pub fn is_on(&self, condition: usize) -> bool {
+        self.on & (1 << condition) != 0
+    }
+
+    /// The number of a pin, where the part has it.
+    pub fn pin(&self, name: &str) -> Option<usize> {
+        self.part.pin(name)
+    }
+
+    /// Whether a fault that has no number of its own is laid over the part: "dead", "stuck high",
+    /// "stuck low", or the name of an internal pull that is lost.
+    pub fn is_struck(&self, fault: &str) -> bool {
+        self.replaced.iter().any(|(name, value)| *name == fault && value.is_nan())
     }
 
     /// The second figure of a point: the current that a drop is given at.

@@ -38,10 +38,7 @@ impl Kind for Potentiometer {
         let track = values.need("value");
         let position = values.need("position");
         let half = |share: f64| Law::conductance(1.0 / (track * share.max(END_SHARE)));
-        vec![
-            Branch { from: 0, to: 1, law: half(position) },
-            Branch { from: 1, to: 2, law: half(1.0 - position) },
-        ]
+        vec![Branch::new(0, 1, half(position)), Branch::new(1, 2, half(1.0 - position))]
     }
 
     fn modes(&self) -> &'static [Mode] {

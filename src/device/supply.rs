@@ -6,7 +6,7 @@
 //!
 //! A resistance of zero makes an ideal source; what shorts one is refused by the engine.
 
-use super::{Branch, Curve, Fill, Kind, Law, Mode, Parameter, Problem, Range, Sample, Values};
+use super::{At, Branch, Curve, Fill, Kind, Law, Mode, Parameter, Problem, Range, Sample, Values};
 use crate::circuit::Part;
 use crate::quantity::Unit;
 
@@ -108,7 +108,8 @@ impl Kind for Supply {
         self.modes
     }
 
-    fn state(&self, values: &Values<'_>, volts: f64, _amps: f64) -> Option<&'static str> {
+    fn state(&self, values: &Values<'_>, at: &At<'_>) -> Option<&'static str> {
+        let volts = at.across();
         let limit = values.get("limit")?;
         let law = Limited::supply(values.need("volts"), values.need("resistance"), limit);
         Some(if law.in_limit(volts) { "at its current limit" } else { "holding its voltage" })

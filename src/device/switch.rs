@@ -1,6 +1,6 @@
 //! Switch: a contact that is closed or open, as drawn or as the setup says.
 
-use super::{Branch, Fill, Kind, Law, Mode, Parameter, Values};
+use super::{At, Branch, Fill, Kind, Law, Mode, Parameter, Values};
 use crate::quantity::Unit;
 
 /// A switch or push-button.
@@ -52,7 +52,7 @@ impl Kind for Switch {
         &[Mode::Open, Mode::Shorted, Mode::Resistive("resistance")]
     }
 
-    fn state(&self, values: &Values<'_>, _volts: f64, _amps: f64) -> Option<&'static str> {
+    fn state(&self, values: &Values<'_>, _at: &At<'_>) -> Option<&'static str> {
         Some(if values.closed.unwrap_or_else(|| values.part.flag("closed")) {
             "closed"
         } else {

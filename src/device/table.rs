@@ -1,6 +1,6 @@
 //! Parameter tables: what a kind needs, what it assumes, and the check of a part against them.
 
-use crate::circuit::{Param, Part};
+use crate::circuit::{Param, Part, Pull};
 use crate::quantity::{Point, Tolerance, Toleranced, Unit, print_short};
 
 /// The pins of a kind.
@@ -10,6 +10,11 @@ pub enum Pins {
     Two,
     /// Pins with these names, all required, given as `pins = { .. }`.
     Named(&'static [&'static str]),
+    /// Pins with these names, given as `pins = { .. }`: the first list is required, the second
+    /// may be left out where the part has no such pin.
+    Fitted(&'static [&'static str], &'static [&'static str]),
+    /// Pins with any names, each with its own table of what is known of it.
+    Chip,
     /// Two pins, or any number of contacts, each between two nets.
     Contacts,
 }
@@ -25,6 +30,8 @@ pub enum Shape {
     Word(&'static [&'static str]),
     /// Yes or no.
     Flag,
+    /// A pull inside a chip, such as "up 1 µA" or "down 1M".
+    Pull,
 }
 
 /// The values a number may have.
@@ -132,6 +139,32 @@ impl Parameter {
         }
     }
 
+    /// Yes or no, with what applies when it is not said.
+    pub const fn flag(name: &'static str, fill: bool, about: &'static str) -> Parameter {
+        Parameter {
+            name,
+            shape: Shape::Flag,
+            unit: Unit::One,
+            fill: Fill::Flag(fill),
+            tolerance: None,
+            range: Range::Any,
+            about,
+        }
+    }
+
+    /// A pull inside a chip; there is none unless it is given.
+    pub const fn pull(name: &'static str, about: &'static str) -> Parameter {
+        Parameter {
+            name,
+            shape: Shape::Pull,
+            unit: Unit::One,
+            fill: Fill::Absent,
+            tolerance: None,
+            range: Range::Positive,
+            about,
+        }
+    }
+
     /// The same row with another default.
     pub const fn fill(self, fill: Fill) -> Parameter {
         Parameter { fill, ..self }
@@ -177,6 +210,37 @@ pub enum Mode {
     Reversed,
     /// A source that gives nothing.
     Absent,
+    /// Two pins are joined inside, 1 mΩ to 1 Ω.
+    Joined(&'static str, &'static str),
+    /// A leak between two pins inside, 1 Ω to 20 MΩ.
+    LeakyInside(&'static str, &'static str),
+    /// The lead of a pin is broken inside.
+    PinOpen(&'static str),
+    /// A chip that does nothing any more: its outputs let go.
+    Dead,
+    /// An output that stands at its supply.
+    StuckHigh,
+    /// An output that stands at its ground.
+    StuckLow,
+    /// The named pull inside is gone.
+    Lost(&'static str),
+    /// The named parameter is higher than it should be.
+    Raised(&'static str),
+    /// Any pin shorted or leaky, inside, to one of the [`super::Kind::rails`].
+    PinLeaky,
+}
+
+impl Mode {
+    /// What [`super::Values::is_struck`] calls a fault without a number, where a mode is one.
+    pub fn strike(self) -> Option<&'static str> {
+        match self {
+            Mode::Dead => Some("dead"),
+            Mode::StuckHigh => Some("stuck high"),
+            Mode::StuckLow => Some("stuck low"),
+            Mode::Lost(pull) => Some(pull),
+            _ => None,
+        }
+    }
 }
 
 /// A rule between parameters that does not hold.
@@ -231,7 +295,10 @@ pub fn complete(part: &mut Part) -> Result<(), Problem> {
             }
         }
         let Some(mut param) = given.or_else(|| filled(row.fill)) else { continue };
-        if let Param::Number(number) | Param::Point(Point { value: number, .. }) = &mut param {
+        if let Param::Number(number)
+        | Param::Point(Point { value: number, .. })
+        | Param::Pull(Pull { value: number, .. }) = &mut param
+        {
             if number.spread.is_none()
                 && let Some(tolerance) = row.tolerance
             {
@@ -281,6 +348,51 @@ fn check_range(
     Ok(())
 }
 
+/// Adds a part with named pins to a circuit built in code; nets are made as they are named.
+///
+/// Numbers have no tolerance; defaults fill in the rest.
+///
+/// # Errors
+///
+/// What [`complete`] finds, an unknown kind, pin or parameter, in words.
+///
+/// ```
+/// use ohmhound::{circuit::Circuit, device::with_pins};
+/// let mut circuit = Circuit::new("", "GND");
+/// let pins = [("a", "TOP"), ("wiper", "OUT"), ("b", "GND")];
+/// with_pins(&mut circuit, "RV1", "potentiometer", &pins, &[("value", 1e4), ("position", 0.5)])?;
+/// assert!(with_pins(&mut circuit, "RV2", "potentiometer", &pins[1..], &[]).is_err());
+/// # Ok::<(), String>(())
+/// ```
+pub fn with_pins(
+    circuit: &mut crate::circuit::Circuit,
+    name: &str,
+    kind: &str,
+    pins: &[(&str, &str)],
+    params: &[(&'static str, f64)],
+) -> Result<crate::circuit::PartId, String> {
+    let kind = super::kind(kind).ok_or_else(|| format!("unknown kind `{kind}`"))?;
+    let (required, optional): (&[&str], &[&str]) = match kind.pins() {
+        Pins::Named(names) => (names, &[]),
+        Pins::Fitted(required, optional) => (required, optional),
+        _ => return Err(format!("a {} has no named pins", kind.name())),
+    };
+    if let Some((pin, _)) =
+        pins.iter().find(|(pin, _)| !required.contains(pin) && !optional.contains(pin))
+    {
+        return Err(format!("a {} has no pin `{pin}`", kind.name()));
+    }
+    let mut wired = Vec::new();
+    for pin in required.iter().chain(optional) {
+        match pins.iter().find(|(known, _)| known == pin) {
+            Some((_, net)) => wired.push((*pin, *net)),
+            None if required.contains(pin) => return Err(format!("`{name}` lacks pin `{pin}`")),
+            None => {}
+        }
+    }
+    built(circuit, name, kind, &wired, params)
+}
+
 /// Adds a part with two pins to a circuit built in code; nets are made as they are named.
 ///
 /// Every parameter is a plain number and has no tolerance; defaults fill in the rest.
@@ -304,6 +416,16 @@ pub fn two_pin(
     params: &[(&'static str, f64)],
 ) -> Result<crate::circuit::PartId, String> {
     let kind = super::kind(kind).ok_or_else(|| format!("unknown kind `{kind}`"))?;
+    built(circuit, name, kind, &[("1", nets[0]), ("2", nets[1])], params)
+}
+
+fn built(
+    circuit: &mut crate::circuit::Circuit,
+    name: &str,
+    kind: &dyn super::Kind,
+    pins: &[(&str, &str)],
+    params: &[(&'static str, f64)],
+) -> Result<crate::circuit::PartId, String> {
     let mut given = Vec::new();
     for &(name, value) in params {
         let row = kind.parameters().iter().find(|row| row.name == name);
@@ -318,11 +440,10 @@ pub fn two_pin(
             },
         ));
     }
-    let pins = nets
+    let pins = pins
         .iter()
-        .zip(["1", "2"])
-        .map(|(net, pin)| crate::circuit::Pin {
-            name: pin.to_owned(),
+        .map(|(pin, net)| crate::circuit::Pin {
+            name: (*pin).to_owned(),
             net: circuit.net_or_new(net),
         })
         .collect();
@@ -332,6 +453,7 @@ pub fn two_pin(
         pins,
         params: given,
         defaulted: Vec::new(),
+        chip: Vec::new(),
         fitted: true,
     };
     complete(&mut part).map_err(|problem| problem.message)?;

@@ -1,7 +1,7 @@
 //! The chain from a fault to its symptoms, causes before consequences.
 
 use crate::circuit::{Circuit, NetId, Overlay, PartId, SetupId};
-use crate::device::of;
+use crate::device::{At, of};
 use crate::engine::{Assembly, Network, OperatingPoint};
 use crate::fault::Fault;
 use crate::quantity::{Unit, print};
@@ -101,9 +101,10 @@ fn state(
         return None;
     }
     let idx = network.elements.iter().position(|element| element.part() == Some(part))?;
-    let volts = point.between(network.pin_net(part, 0), network.pin_net(part, 1));
+    let volts = [0, 1].map(|pin| point.volts[network.pin_net(part, pin)]);
     let kind = of(&assembly.circuit()[part]);
-    kind.state(&assembly.values(part, setup.0), volts, point.amps[idx])
+    let at = At { volts: &volts, amps: &[point.amps[idx], -point.amps[idx]] };
+    kind.state(&assembly.values(part, setup.0), &at)
 }
 
 /// Hops through parts from the nets that the fault touches.

@@ -109,7 +109,7 @@ impl<'a> Equations<'a> {
                     at_zero[idx] = curve.at(0.0).amps;
                 }
                 Law::Line { amps, .. } => at_zero[idx] = *amps,
-                Law::Volts(_) => {}
+                Law::Volts(_) | Law::Driven(_) => {}
             }
         }
         let mut islands = conducting_islands(network);
@@ -173,6 +173,7 @@ impl<'a> Equations<'a> {
                     let amps = sample.amps + sample.siemens * (drop - volts) - off * at_zero;
                     Local::Flow(Sample { amps, ..sample })
                 }
+                Law::Driven(_) => Local::Flow(Sample::NOTHING),
                 Law::Volts(volts) => {
                     own.next();
                     Local::Held { volts: aid.sources * volts, ohms: 0.0 }
@@ -199,6 +200,7 @@ impl<'a> Equations<'a> {
                     Local::Flow(Sample { amps: siemens * drop + amps, siemens })
                 }
                 Law::Curve(ref curve) => Local::Flow(curve.at(drop)),
+                Law::Driven(_) => Local::Flow(Sample::NOTHING),
                 Law::Volts(volts) => Local::Held { volts, ohms: 0.0 },
                 Law::Clamp { low, high } => {
                     let over = (drop - high).max(0.0) + (drop - low).min(0.0);
@@ -366,6 +368,7 @@ impl<'a> Equations<'a> {
                         let sample = curve.at(drop);
                         (sample.amps, rounding(sample.siemens))
                     }
+                    Law::Driven(_) => (0.0, 0.0),
                     Law::Volts(_) | Law::Clamp { .. } => (own.next().copied().unwrap_or(0.0), 0.0),
                 }
             })

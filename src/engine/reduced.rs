@@ -110,7 +110,7 @@ impl Reduced {
                     base.push((0.0, 0.0));
                     own.push(idx);
                 }
-                Law::Clamp { .. } => return None,
+                Law::Clamp { .. } | Law::Driven(_) => return None,
             }
         }
         let n = n_volts + own.len();
@@ -200,7 +200,7 @@ impl Reduced {
                 (sample.amps, sample.siemens)
             }
             // Given voltages and clamps never come here: `solve` refuses them.
-            Some(Law::Volts(_) | Law::Clamp { .. }) => (f64::NAN, f64::NAN),
+            Some(Law::Volts(_) | Law::Clamp { .. } | Law::Driven(_)) => (f64::NAN, f64::NAN),
         };
         let (slope, offset) = self.base.get(active.port).copied().unwrap_or((0.0, 0.0));
         (amps - slope * volts - offset, siemens - slope)
@@ -213,7 +213,7 @@ impl Reduced {
     pub fn solve(&self, changes: &[Active], start: Option<&Small>) -> Option<Small> {
         let touches_given = changes.iter().any(|active| {
             matches!(self.laws.get(active.port), Some(Law::Volts(_)))
-                || matches!(active.law, Some(Law::Volts(_) | Law::Clamp { .. }))
+                || matches!(active.law, Some(Law::Volts(_) | Law::Clamp { .. } | Law::Driven(_)))
         });
         if touches_given {
             return None;

@@ -251,7 +251,7 @@ fn push([up, here, down]: [&Law; 3], volts: f64, amps: f64, step: f64) -> Option
     let flow = |law: &Law| match law {
         Law::Line { siemens, amps } => Some(siemens * volts + amps),
         Law::Curve(curve) => Some(curve.at(volts).amps),
-        Law::Volts(_) | Law::Clamp { .. } => None,
+        Law::Volts(_) | Law::Clamp { .. } | Law::Driven(_) => None,
     };
     let segment = |law: &Law| match law {
         Law::Curve(curve) => curve.segment(volts),

@@ -148,7 +148,16 @@ impl List<'_> {
             Mode::Open => self.found.push(Hypothesis::fixed(Fault::Open(id), weight)),
             Mode::Absent => self.found.push(Hypothesis::fixed(Fault::Absent(id), weight)),
             // Reversed parts are mistakes of assembly.
-            Mode::Reversed => {}
+            Mode::Joined(..)
+            | Mode::LeakyInside(..)
+            | Mode::PinOpen(_)
+            | Mode::Dead
+            | Mode::StuckHigh
+            | Mode::StuckLow
+            | Mode::Lost(_)
+            | Mode::Raised(_)
+            | Mode::PinLeaky
+            | Mode::Reversed => {}
             Mode::Shorted if two_pin => {
                 let cause = cause(Fault::Shorted(id, None), weight, range(SHORT.0, SHORT.1));
                 self.shorts.entry(self.place(id)).or_default().push(cause);

@@ -190,6 +190,7 @@ fn finish(draft: Draft, circuit: &Circuit, found: &mut Vec<Finding>) -> (Part, b
         pins: pins.collect(),
         params: draft.params,
         defaulted: Vec::new(),
+        chip: Vec::new(),
         fitted: draft.fitted,
     };
     if !draft.sound {

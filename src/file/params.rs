@@ -18,6 +18,7 @@ pub(super) fn read(
 ) -> Option<Param> {
     let what = format!("`{}` of `{owner}`", row.name);
     match row.shape {
+        Shape::Pull => None,
         Shape::Number => {
             let written = node.take_value(&what, found)?;
             match parse_toleranced(&written.text, row.unit) {

@@ -38,6 +38,7 @@ pub(super) fn read(
             two(kind, &name, ["1", "2"], &nets.value, found)
         }
         (Pins::Named(names), None, Some(pins)) => named(kind, names, part, pins, found),
+        (Pins::Fitted(..) | Pins::Chip, None, Some(_)) => None,
         (Pins::Contacts, None, Some(pins)) => contacts(kind, &name, pins, found),
         (_, None, None) => {
             let message = format!("{} `{name}` is on no net", kind.name());
@@ -61,6 +62,7 @@ fn form(kind: &dyn Kind) -> String {
             let pins: Vec<String> = names.iter().map(|name| format!("{name} = \"..\"")).collect();
             format!("write `pins = {{ {} }}`", pins.join(", "))
         }
+        Pins::Fitted(..) | Pins::Chip => String::new(),
         Pins::Contacts => "write `nets = [\"A\", \"B\"]` for one contact, or \
                            `pins = { \"1\" = [\"A\", \"B\"], \"2\" = [\"C\", \"D\"] }`"
             .to_owned(),

@@ -215,7 +215,7 @@ impl<'a> Scene<'a> {
         let slope = match &self.network.elements[idx].law {
             Law::Line { siemens, .. } => *siemens,
             Law::Curve(curve) => curve.at(self.point.between(from, to)).siemens,
-            Law::Volts(_) | Law::Clamp { .. } => 0.0,
+            Law::Volts(_) | Law::Clamp { .. } | Law::Driven(_) => 0.0,
         };
         let spread = self.spread(&self.point.adjoint(from, to), slope);
         Shown { value: amps, unloaded: amps, spread, floats: false }

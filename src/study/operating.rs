@@ -1,7 +1,7 @@
 //! The operating point of a setup, net by net and part by part.
 
 use crate::circuit::{NetId, Overlay, PartId, SetupId};
-use crate::device::of;
+use crate::device::{At, of};
 use crate::engine::{Assembly, Ending, Sensitivities, Strategy};
 
 /// A net at an operating point.
@@ -101,10 +101,10 @@ pub fn operating(
             let through = part.is_two_pin().then(|| pins[0]);
             let amps = through.map(|amps| if kind.is_source() { -amps } else { amps });
             let connected = part.fitted && assembly.is_connected(id, setup.0);
-            let state = through.filter(|_| connected).and_then(|amps| {
-                let volts = point.between(network.pin_net(id, 0), network.pin_net(id, 1));
-                kind.state(&assembly.values(id, setup.0), volts, amps)
-            });
+            let volts: Vec<f64> =
+                (0..pins.len()).map(|pin| point.volts[network.pin_net(id, pin)]).collect();
+            let at = At { volts: &volts, amps: &pins };
+            let state = connected.then(|| kind.state(&assembly.values(id, setup.0), &at)).flatten();
             let state = match (part.fitted, connected) {
                 (false, _) => Some("not fitted"),
                 (true, false) => Some("disconnected"),

@@ -97,6 +97,7 @@ impl Spec {
             pins,
             params,
             defaulted: Vec::new(),
+            chip: Vec::new(),
             fitted: true,
         };
         if let Err(problem) = complete(&mut part) {
