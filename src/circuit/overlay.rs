@@ -26,6 +26,22 @@ pub enum Change {
         /// The value, in the parameter's SI unit.
         value: f64,
     },
+    /// A fault of a chip that has no number: it is dead, an output is stuck, a pull inside is lost.
+    Struck {
+        /// The part.
+        part: PartId,
+        /// What is wrong, as the part's kind calls it.
+        what: &'static str,
+    },
+    /// A resistance between two pins of a part, inside it.
+    Inside {
+        /// The part.
+        part: PartId,
+        /// The numbers of the two pins.
+        pins: [usize; 2],
+        /// Ohms.
+        ohms: f64,
+    },
     /// The part with two pins is fitted the wrong way round.
     Reversed {
         /// The part.
@@ -85,6 +101,8 @@ impl Change {
             Change::Removed { part }
             | Change::Across { part, .. }
             | Change::Parameter { part, .. }
+            | Change::Struck { part, .. }
+            | Change::Inside { part, .. }
             | Change::Reversed { part }
             | Change::Joint { part, .. }
             | Change::Fitted { part } => vec![part],

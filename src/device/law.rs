@@ -62,6 +62,12 @@ pub trait Driven: Debug + Send + Sync {
     fn segment(&self, _volts: &[f64]) -> Option<u8> {
         None
     }
+
+    /// Whether it can make a small change a larger one in another part: two such parts may hold
+    /// each other in one of several states.
+    fn amplifies(&self) -> bool {
+        true
+    }
 }
 
 /// What relates a branch's current to its voltage.

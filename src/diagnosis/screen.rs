@@ -195,7 +195,8 @@ impl SetupScreen {
                     self.rebuild(&mut laid, assembly, part, part, Some((name, value)))?;
                     for (at, source) in assembly.sources().iter().enumerate() {
                         if source.part == part && source.parameter != name {
-                            let laws = source.laws_around(assembly, self.setup, &[(name, value)]);
+                            let laws =
+                                source.laws_around(assembly, self.setup, &[(name, value)], 0);
                             laid.around.push((at, laws));
                         }
                     }
@@ -206,9 +207,11 @@ impl SetupScreen {
                     self.rebuild(&mut laid, assembly, second, first, None)?;
                     laid.taken.extend([first, second]);
                 }
-                Change::Reversed { .. } | Change::Joint { .. } | Change::Fitted { .. } => {
-                    return None;
-                }
+                Change::Reversed { .. }
+                | Change::Joint { .. }
+                | Change::Fitted { .. }
+                | Change::Struck { .. }
+                | Change::Inside { .. } => return None,
             }
         }
         Some(laid)
@@ -467,8 +470,8 @@ impl SetupScreen {
     ) -> Option<Slope> {
         let known = &case.assembly.sources()[source];
         match laid.around.iter().find(|(at, _)| *at == source) {
-            Some((_, laws)) => known.slope_with(laws, number, here, volts),
-            None => known.slope(self.setup, number, here, volts),
+            Some((_, laws)) => known.slope_with(laws, number, here, &[volts]),
+            None => known.slope(self.setup, number, here, &[volts]),
         }
     }
 

@@ -4,7 +4,7 @@
 use super::network::{Network, SHORT_OHMS};
 use super::sensitivity::{Source, sources_of};
 use super::{Run, Settings};
-use crate::circuit::{Circuit, Connection, NetId, Overlay, PartId, SetupId};
+use crate::circuit::{Circuit, Connection, NetId, Overlay, POWERED, PartId, SetupId};
 use crate::device::{Law, Limited, MINIMUM_SHARE, Values, of};
 
 /// A circuit made ready for solving.
@@ -18,6 +18,8 @@ pub struct Assembly<'a> {
     minimum: Vec<(PartId, f64)>,
     /// What is uncertain, the same list for all setups.
     sources: Vec<Source>,
+    /// Parts that have states.
+    stateful: Vec<PartId>,
 }
 
 impl<'a> Assembly<'a> {
@@ -34,9 +36,15 @@ impl<'a> Assembly<'a> {
             base: Vec::new(),
             minimum: Vec::new(),
             sources: Vec::new(),
+            stateful: Vec::new(),
         };
+        let has_states = |&(id, _): &(PartId, _)| {
+            let values = assembly.values(id, 0);
+            !of(values.part).conditions(&values).is_empty()
+        };
+        assembly.stateful = circuit.parts_by_id().filter(has_states).map(|(id, _)| id).collect();
+        assembly.compile_all();
         assembly.settle_minimums();
-        assembly.base = (0..circuit.setups.len()).map(|setup| assembly.compile(setup)).collect();
         assembly.sources = sources_of(&assembly);
         assembly
     }
@@ -49,6 +57,11 @@ impl<'a> Assembly<'a> {
     /// The solver's tolerances.
     pub fn settings(&self) -> &Settings {
         &self.settings
+    }
+
+    /// Parts that have states.
+    pub(super) fn stateful(&self) -> &[PartId] {
+        &self.stateful
     }
 
     /// What is uncertain in the circuit: one entry per parameter with a tolerance.
@@ -82,7 +95,7 @@ impl<'a> Assembly<'a> {
     /// # }
     /// ```
     pub fn solve(&self, setup: SetupId, overlay: &Overlay) -> Run {
-        self.network(setup, overlay).solve(&self.settings)
+        self.power_up(setup, overlay, None).run
     }
 
     /// Whether the part carries current at all in a setup: fitted, and not a source that the
@@ -109,6 +122,10 @@ impl<'a> Assembly<'a> {
         values
     }
 
+    fn compile_all(&mut self) {
+        self.base = (0..self.circuit.setups.len()).map(|setup| self.compile(setup)).collect();
+    }
+
     fn compile(&self, setup_idx: usize) -> Network {
         let setup = &self.circuit.setups[setup_idx];
         let mut network = Network {
@@ -123,6 +140,9 @@ impl<'a> Assembly<'a> {
             replaced: Vec::new(),
             taken: Vec::new(),
             reversed: Vec::new(),
+            removed: Vec::new(),
+            models: Vec::new(),
+            states: vec![0; self.circuit.parts.len()],
             shorts: Vec::new(),
         };
         for (id, part) in self.circuit.parts_by_id() {
@@ -178,7 +198,8 @@ impl<'a> Assembly<'a> {
             .filter_map(|part| part.nominal("volts").or(part.nominal("compliance")))
             .fold(1.0, |largest: f64, volts| largest.max(volts.abs()));
         self.minimum = waiting.iter().map(|&id| (id, MINIMUM_SHARE * largest)).collect();
-        let run = self.compile(0).solve(&self.settings);
+        self.compile_all();
+        let run = self.solve(POWERED, &Overlay::none());
         if let Some(point) = run.point {
             for (id, minimum) in &mut self.minimum {
                 let pins = &circuit[*id].pins;
@@ -189,5 +210,6 @@ impl<'a> Assembly<'a> {
                 }
             }
         }
+        self.compile_all();
     }
 }

@@ -1,5 +1,6 @@
 //! The equations of a network around one state: cut sets of a tree, and own currents.
 
+use std::ops::Range;
 use std::sync::Arc;
 
 use nalgebra::DMatrix;
@@ -8,7 +9,7 @@ use super::factor::Factor;
 use super::network::Network;
 use super::structure::conducting_islands;
 use super::tree::{SLACK, Tree};
-use crate::device::{Law, Sample};
+use crate::device::{Driven, Law, Sample};
 
 /// The resistance that weighs the current of a clamped branch against its voltage, in ohms: the
 /// size of resistance that small boards are made of. Any positive value has the same solutions.
@@ -33,6 +34,10 @@ pub(super) struct Equations<'a> {
     pub(super) curves: Vec<usize>,
     /// Elements that are clamps.
     clamps: Vec<usize>,
+    /// Elements that are driven, each with the places of its senses in `senses`.
+    pub(super) driven: Vec<(usize, Range<usize>)>,
+    /// The pairs of nets that driven elements sense.
+    senses: Vec<(usize, usize)>,
     /// One net of every floating island, tied to ground by 1 S. No current can flow in the only tie
     /// of an island, so the tie changes nothing and makes the equations solvable.
     ties: Vec<usize>,
@@ -60,7 +65,7 @@ impl Aid<'_> {
 /// a link are lost in the difference of the voltages of its nets.
 #[derive(Debug, Clone)]
 pub(super) struct State {
-    /// Volts across every element.
+    /// Volts across every element, then across every pair of nets that is sensed.
     pub(super) drops: Vec<f64>,
     /// Currents of the elements that have their own.
     pub(super) own: Vec<f64>,
@@ -73,6 +78,40 @@ impl State {
     pub(super) fn unknowns(&self) -> Vec<f64> {
         self.volts[1..].iter().chain(&self.own).copied().collect()
     }
+}
+
+/// The volts that laws are taken around: junctions are limited, steep stages not leapt over.
+#[derive(Debug, Clone)]
+pub(super) struct Held {
+    /// Volts and sample of every curve, in the order of `curves`.
+    pub(super) curves: Vec<(f64, Sample)>,
+    /// The same of every driven element, in the order of `driven`.
+    pub(super) driven: Vec<HeldDriven>,
+}
+
+/// A driven law around some volts.
+#[derive(Debug, Clone)]
+pub(super) struct HeldDriven {
+    /// Its own volts, then those it senses.
+    pub(super) volts: Vec<f64>,
+    amps: f64,
+    slopes: Vec<f64>,
+}
+
+impl HeldDriven {
+    pub(super) fn new(law: &dyn Driven, volts: Vec<f64>) -> HeldDriven {
+        let mut slopes = vec![0.0; volts.len()];
+        let amps = law.at(&volts, &mut slopes);
+        HeldDriven { volts, amps, slopes }
+    }
+}
+
+/// All elements as straight lines around the present state.
+#[derive(Debug, Clone)]
+pub(super) struct Locals {
+    pub(super) elements: Vec<Local>,
+    /// Slopes of driven elements by what they sense, in the order of `senses`.
+    transfers: Vec<f64>,
 }
 
 /// An element as a straight line around the present state.
@@ -89,6 +128,8 @@ pub(super) struct System {
     tree: Arc<Tree>,
     /// Per element: the cut sets that it crosses.
     paths: Vec<Vec<(usize, f64)>>,
+    /// Per sensed pair of nets: the way between them.
+    ways: Vec<Vec<(usize, f64)>>,
     matrix: DMatrix<f64>,
     /// Per cut set: the sum of the sizes of the conductances that cross it.
     sizes: Vec<f64>,
@@ -97,6 +138,7 @@ pub(super) struct System {
 impl<'a> Equations<'a> {
     pub(super) fn new(network: &'a Network) -> Equations<'a> {
         let (mut own, mut curves, mut clamps) = (Vec::new(), Vec::new(), Vec::new());
+        let (mut driven, mut senses) = (Vec::new(), Vec::new());
         let mut at_zero = vec![0.0; network.elements.len()];
         for (idx, element) in network.elements.iter().enumerate() {
             if element.law.has_own_current() {
@@ -109,12 +151,20 @@ impl<'a> Equations<'a> {
                     at_zero[idx] = curve.at(0.0).amps;
                 }
                 Law::Line { amps, .. } => at_zero[idx] = *amps,
-                Law::Volts(_) | Law::Driven(_) => {}
+                Law::Driven(law) => {
+                    let first = senses.len();
+                    senses.extend(network.sensed(element));
+                    driven.push((idx, first..senses.len()));
+                    let zeros = vec![0.0; 1 + senses.len() - first];
+                    at_zero[idx] = HeldDriven::new(law.as_ref(), zeros).amps;
+                }
+                Law::Volts(_) => {}
             }
         }
         let mut islands = conducting_islands(network);
         let ties = (1..network.n_nets).filter(|&net| islands.root(net) == net).collect();
-        Equations { network, n_volts: network.n_nets - 1, own, curves, clamps, ties, at_zero }
+        let n_volts = network.n_nets - 1;
+        Equations { network, n_volts, own, curves, clamps, driven, senses, ties, at_zero }
     }
 
     /// Number of unknowns.
@@ -124,7 +174,7 @@ impl<'a> Equations<'a> {
 
     /// Whether one linear solve is the answer.
     pub(super) fn is_linear(&self) -> bool {
-        self.curves.is_empty() && self.clamps.is_empty()
+        self.curves.is_empty() && self.clamps.is_empty() && self.driven.is_empty()
     }
 
     /// The state with these voltages of nets and own currents.
@@ -135,7 +185,9 @@ impl<'a> Equations<'a> {
             .network
             .elements
             .iter()
-            .map(|element| volts[element.from] - volts[element.to])
+            .map(|element| (element.from, element.to))
+            .chain(self.senses.iter().copied())
+            .map(|(from, to)| volts[from] - volts[to])
             .collect();
         State { drops, own: unknowns[self.n_volts..].to_vec(), volts }
     }
@@ -148,18 +200,42 @@ impl<'a> Equations<'a> {
         }
     }
 
-    /// Every element around the state; a curve around the voltage that is held for it, in the order
-    /// of `curves`.
-    pub(super) fn locals(
-        &self,
-        state: &State,
-        held: &[(f64, Sample)],
-        aid: &Aid<'_>,
-    ) -> Vec<Local> {
-        let mut held = held.iter();
+    /// The volts of a driven element at a state: its own, then those it senses.
+    pub(super) fn driven_volts(&self, number: usize, drops: &[f64]) -> Vec<f64> {
+        let (idx, senses) = &self.driven[number];
+        let n_elements = self.network.elements.len();
+        let sensed = senses.clone().map(|sense| drops[n_elements + sense]);
+        std::iter::once(drops[*idx]).chain(sensed).collect()
+    }
+
+    /// The law of a driven element.
+    pub(super) fn driven_law(&self, number: usize) -> Option<&dyn Driven> {
+        match &self.network.elements[self.driven[number].0].law {
+            Law::Driven(law) => Some(law.as_ref()),
+            _ => None,
+        }
+    }
+
+    /// The laws around a state itself.
+    pub(super) fn held_at(&self, drops: &[f64]) -> Held {
+        let curve = |&idx: &usize| (drops[idx], self.sample(idx, drops[idx]));
+        let driven = (0..self.driven.len())
+            .filter_map(|number| {
+                let volts = self.driven_volts(number, drops);
+                Some(HeldDriven::new(self.driven_law(number)?, volts))
+            })
+            .collect();
+        Held { curves: self.curves.iter().map(curve).collect(), driven }
+    }
+
+    /// Every element around the state; curves and driven ones around the volts held for them.
+    pub(super) fn locals(&self, state: &State, held: &Held, aid: &Aid<'_>) -> Locals {
+        let mut curves = held.curves.iter();
+        let mut driven = held.driven.iter().enumerate();
         let mut own = state.own.iter();
         let off = 1.0 - aid.sources;
-        self.network
+        let elements = self
+            .network
             .elements
             .iter()
             .zip(&state.drops)
@@ -169,11 +245,20 @@ impl<'a> Equations<'a> {
                     Local::Flow(Sample { amps: siemens * drop + (1.0 - off) * at_zero, siemens })
                 }
                 Law::Curve(_) => {
-                    let &(volts, sample) = held.next().unwrap_or(&(0.0, Sample::NOTHING));
+                    let &(volts, sample) = curves.next().unwrap_or(&(0.0, Sample::NOTHING));
                     let amps = sample.amps + sample.siemens * (drop - volts) - off * at_zero;
                     Local::Flow(Sample { amps, ..sample })
                 }
-                Law::Driven(_) => Local::Flow(Sample::NOTHING),
+                Law::Driven(_) => {
+                    let Some((number, held)) = driven.next() else {
+                        return Local::Flow(Sample::NOTHING);
+                    };
+                    let now = self.driven_volts(number, &state.drops);
+                    let moved = now.iter().zip(&held.volts).zip(&held.slopes);
+                    let more: f64 = moved.map(|((now, held), slope)| slope * (now - held)).sum();
+                    let amps = held.amps + more - off * at_zero;
+                    Local::Flow(Sample { amps, siemens: held.slopes[0] })
+                }
                 Law::Volts(volts) => {
                     own.next();
                     Local::Held { volts: aid.sources * volts, ohms: 0.0 }
@@ -186,12 +271,17 @@ impl<'a> Equations<'a> {
                     }
                 }
             })
-            .collect()
+            .collect();
+        let transfers = held.driven.iter().flat_map(|held| held.slopes[1..].iter().copied());
+        Locals { elements, transfers: transfers.collect() }
     }
 
     /// The same with the curves at the state itself, and with clamps as steep lines of `ohms`.
-    pub(super) fn soft_locals(&self, drops: &[f64], ohms: f64) -> Vec<Local> {
-        self.network
+    ///
+    /// Driven elements are left out: what the line search goes down exists without them only.
+    pub(super) fn soft_locals(&self, drops: &[f64], ohms: f64) -> Locals {
+        let elements = self
+            .network
             .elements
             .iter()
             .zip(drops)
@@ -208,15 +298,16 @@ impl<'a> Equations<'a> {
                     Local::Flow(Sample { amps: over / ohms + BLOCKED * drop, siemens })
                 }
             })
-            .collect()
+            .collect();
+        Locals { elements, transfers: vec![0.0; self.senses.len()] }
     }
 
     /// The matrix around a state. The tree of the state before is kept while it is good enough.
-    pub(super) fn system(&self, locals: &[Local], aid: &Aid<'_>, before: Option<System>) -> System {
+    pub(super) fn system(&self, locals: &Locals, aid: &Aid<'_>, before: Option<System>) -> System {
         let elements = &self.network.elements;
         let mut edges: Vec<(usize, usize, f64)> = elements
             .iter()
-            .zip(locals)
+            .zip(&locals.elements)
             .map(|(element, local)| {
                 let strength = match *local {
                     Local::Flow(sample) => sample.siemens.abs(),
@@ -227,24 +318,35 @@ impl<'a> Equations<'a> {
             .collect();
         edges.extend(self.to_ground(aid).map(|(net, siemens)| (net, 0, siemens)));
         let kept = before.filter(|system| system.is_good_for(&edges));
-        let (tree, paths) = kept.map_or_else(
+        let (tree, paths, ways) = kept.map_or_else(
             || {
                 let tree = Tree::strongest(self.network.n_nets, &edges);
                 let path = |&(from, to, _): &(usize, usize, f64)| tree.path(from, to);
                 let paths = edges.iter().map(path).collect();
-                (Arc::new(tree), paths)
+                let ways = self.senses.iter().map(|&(from, to)| tree.path(from, to)).collect();
+                (Arc::new(tree), paths, ways)
             },
-            |system| (system.tree, system.paths),
+            |system| (system.tree, system.paths, system.ways),
         );
         let n = self.len();
-        let mut system =
-            System { tree, paths, matrix: DMatrix::zeros(n, n), sizes: vec![0.0; self.n_volts] };
+        let mut system = System {
+            tree,
+            paths,
+            ways,
+            matrix: DMatrix::zeros(n, n),
+            sizes: vec![0.0; self.n_volts],
+        };
         for (idx, (net, siemens)) in self.to_ground(aid).enumerate() {
             debug_assert!(net != 0);
             system.add_siemens(elements.len() + idx, siemens);
         }
         let mut row = self.n_volts;
-        for (idx, (element, local)) in elements.iter().zip(locals).enumerate() {
+        for (idx, senses) in &self.driven {
+            for sense in senses.clone() {
+                system.add_transfer(*idx, sense, locals.transfers[sense]);
+            }
+        }
+        for (idx, (element, local)) in elements.iter().zip(&locals.elements).enumerate() {
             if let Local::Flow(sample) = *local {
                 system.add_siemens(idx, sample.siemens);
             }
@@ -271,13 +373,15 @@ impl<'a> Equations<'a> {
         &self,
         system: &System,
         state: &State,
-        locals: &[Local],
+        locals: &Locals,
         aid: &Aid<'_>,
     ) -> Vec<f64> {
         let mut left = vec![0.0; self.len()];
         let mut own = state.own.iter();
         let mut row = self.n_volts;
-        for (idx, (element, local)) in self.network.elements.iter().zip(locals).enumerate() {
+        for (idx, (element, local)) in
+            self.network.elements.iter().zip(&locals.elements).enumerate()
+        {
             let mut amps = match *local {
                 Local::Flow(sample) => sample.amps,
                 Local::Held { .. } => 0.0,
@@ -323,7 +427,8 @@ impl<'a> Equations<'a> {
                 before + step[net - 1]
             })
             .collect();
-        let drops = (0..n_elements).map(|idx| system.across(idx, &along)).collect();
+        let sensed = system.ways.iter().map(|way| sum_along(way, &along));
+        let drops = (0..n_elements).map(|idx| system.across(idx, &along)).chain(sensed).collect();
         let own =
             state.own.iter().zip(&step[self.n_volts..]).map(|(own, step)| own + step).collect();
         system.tree.spread(&mut along);
@@ -343,11 +448,45 @@ impl<'a> Equations<'a> {
         })
     }
 
+    /// +1 for a point that can be stable, −1 for one that no board stays in: the sign of the
+    /// Jacobian's determinant over that of the same branches without what drives them.
+    ///
+    /// With a capacitance at every net a point is unstable when the Jacobian has an eigenvalue
+    /// less than zero; an odd number of them turns the sign (M. M. Green and A. N. Willson, "How
+    /// to identify unstable dc operating points", IEEE Trans. Circuits and Systems I 39, 1992;
+    /// from memory). `aid` adds its shunts to both.
+    pub(super) fn sign(&self, state: &State, aid: &Aid<'_>) -> f64 {
+        if self.driven.is_empty() {
+            return 1.0;
+        }
+        let mut locals = self.locals(state, &self.held_at(&state.drops), aid);
+        let mut system = self.system(&locals, aid, None);
+        let full = system.factor().map_or(0.0, |factor| factor.determinant_sign());
+        locals.transfers.fill(0.0);
+        for local in &mut locals.elements {
+            if let Local::Flow(sample) = local {
+                sample.siemens = sample.siemens.max(BLOCKED);
+            }
+        }
+        let mut system = self.system(&locals, aid, Some(system));
+        full * system.factor().map_or(1.0, |factor| factor.determinant_sign())
+    }
+
+    /// Whether parts may hold each other in one of several states.
+    pub(super) fn may_latch(&self) -> bool {
+        let mut parts: Vec<_> = (0..self.driven.len())
+            .filter(|&number| self.driven_law(number).is_some_and(Driven::amplifies))
+            .filter_map(|number| self.network.elements[self.driven[number].0].part())
+            .collect();
+        parts.dedup();
+        parts.len() > 1
+    }
+
     /// Gives clamps the current that steep lines of `ohms` carry.
     pub(super) fn harden(&self, state: &mut State, ohms: f64) {
         let locals = self.soft_locals(&state.drops, ohms);
         for (own, &idx) in state.own.iter_mut().zip(&self.own) {
-            if let Local::Flow(sample) = locals[idx] {
+            if let Local::Flow(sample) = locals.elements[idx] {
                 *own = sample.amps;
             }
         }
@@ -356,6 +495,7 @@ impl<'a> Equations<'a> {
     /// Amps of every element, and what the arithmetic itself may be wrong by in each.
     pub(super) fn amps(&self, state: &State) -> (Vec<f64>, Vec<f64>) {
         let mut own = state.own.iter();
+        let mut numbers = 0..self.driven.len();
         self.network
             .elements
             .iter()
@@ -368,7 +508,13 @@ impl<'a> Equations<'a> {
                         let sample = curve.at(drop);
                         (sample.amps, rounding(sample.siemens))
                     }
-                    Law::Driven(_) => (0.0, 0.0),
+                    Law::Driven(law) => {
+                        let volts = numbers.next().map(|at| self.driven_volts(at, &state.drops));
+                        let held = HeldDriven::new(law.as_ref(), volts.unwrap_or_default());
+                        let terms = held.slopes.iter().zip(&held.volts);
+                        let size: f64 = terms.map(|(slope, volts)| (slope * volts).abs()).sum();
+                        (held.amps, 16.0 * f64::EPSILON * size)
+                    }
                     Law::Volts(_) | Law::Clamp { .. } => (own.next().copied().unwrap_or(0.0), 0.0),
                 }
             })
@@ -389,6 +535,11 @@ fn end(volts: f64, amps: f64, low: f64, high: f64) -> Option<f64> {
     }
 }
 
+/// Volts along a way through the tree.
+fn sum_along(way: &[(usize, f64)], along: &[f64]) -> f64 {
+    way.iter().map(|&(cut, sign)| sign * along[cut]).sum()
+}
+
 impl System {
     /// Whether the tree still is one of strong branches.
     fn is_good_for(&self, edges: &[(usize, usize, f64)]) -> bool {
@@ -397,6 +548,15 @@ impl System {
             && edges.iter().zip(&self.paths).all(|(&(_, _, strength), path)| {
                 path.iter().all(|&(cut, _)| strength <= SLACK * along(cut))
             })
+    }
+
+    /// A current between the ends of an edge that goes with the volts along a way.
+    fn add_transfer(&mut self, edge: usize, way: usize, siemens: f64) {
+        for &(row, row_sign) in &self.paths[edge] {
+            for &(column, column_sign) in &self.ways[way] {
+                self.matrix[(row, column)] += row_sign * column_sign * siemens;
+            }
+        }
     }
 
     fn add_siemens(&mut self, edge: usize, siemens: f64) {
@@ -431,7 +591,7 @@ impl System {
 
     /// Volts across an element, from the voltages along the tree.
     pub(super) fn across(&self, element: usize, along: &[f64]) -> f64 {
-        self.paths[element].iter().map(|&(cut, sign)| sign * along[cut]).sum()
+        sum_along(&self.paths[element], along)
     }
 
     /// The factors of the matrix; the matrix is then gone.

@@ -66,12 +66,20 @@ impl Factor {
                 .fold(0.0, f64::max);
             scales.push(1.0 / crossed.max(matrix[(own, own)].abs().sqrt()));
         }
+        // A stage with a gain puts more into a row than its conductances do: such a row is scaled by
+        // its largest entry.
+        let steepest: Vec<f64> = (0..n_cuts)
+            .map(|row| {
+                let entry = |column: usize| matrix[(row, column)].abs() * scales[column];
+                1.0 / (0..n_cuts).map(entry).fold(0.0, f64::max)
+            })
+            .collect();
         // Twice the weight makes the row that gives a voltage the pivot of its column, before the
         // conductances there: the voltage then is exact instead of a difference of currents.
         let rows = scales
             .iter()
             .enumerate()
-            .map(|(row, scale)| if row < n_cuts { *scale } else { 2.0 * scale })
+            .map(|(row, scale)| if row < n_cuts { scale.min(steepest[row]) } else { 2.0 * scale })
             .collect();
         Factor::scaled(matrix, rows, scales, Some(tree))
     }

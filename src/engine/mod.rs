@@ -25,6 +25,7 @@ mod sensitivity;
 mod strategy;
 mod structure;
 mod tree;
+mod walk;
 
 pub use assembly::Assembly;
 pub use factor::Factor;
@@ -34,3 +35,4 @@ pub use port::{Port, PortView};
 pub use reduced::{Active, Reduced, Small};
 pub use sensitivity::{Sensitivities, Slope, Source};
 pub use structure::{Trouble, examine};
+pub use walk::{Cycle, PowerUp, Step};

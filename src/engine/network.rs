@@ -14,6 +14,8 @@ pub struct Element {
     pub law: Law,
     /// The part it belongs to; `None` for bridges, leads and meters.
     pub origin: Option<Origin>,
+    /// Pairs of the part's pins whose volts drive it, by their numbers.
+    pub senses: Vec<[usize; 2]>,
 }
 
 impl Element {
@@ -49,6 +51,12 @@ pub struct Network {
     pub(super) taken: Vec<PartId>,
     /// Parts that stand the wrong way round.
     pub(super) reversed: Vec<PartId>,
+    /// Parts that carry no current at all.
+    pub(super) removed: Vec<PartId>,
+    /// Parts that have the values of another one.
+    pub(super) models: Vec<(PartId, PartId)>,
+    /// Which conditions of every part hold, one bit each.
+    pub(super) states: Vec<u8>,
     /// Resistances of an overlay that count as shorts, as indices into `elements`.
     pub(super) shorts: Vec<usize>,
 }
@@ -80,6 +88,13 @@ impl Network {
         self.pins[part.index()][pin]
     }
 
+    /// The pairs of nets whose volts drive an element.
+    pub(super) fn sensed(&self, element: &Element) -> Vec<(usize, usize)> {
+        let Some(origin) = element.origin else { return Vec::new() };
+        let nets = &self.pins[origin.part.index()];
+        element.senses.iter().map(|&[from, to]| (nets[from], nets[to])).collect()
+    }
+
     /// A new net that nothing touches yet.
     pub fn new_net(&mut self) -> usize {
         self.n_nets += 1;
@@ -88,7 +103,7 @@ impl Network {
 
     /// Adds a branch that belongs to no part; returns its number.
     pub fn add(&mut self, from: usize, to: usize, law: Law) -> usize {
-        self.elements.push(Element { from, to, law, origin: None });
+        self.elements.push(Element { from, to, law, origin: None, senses: Vec::new() });
         self.elements.len() - 1
     }
 
@@ -124,6 +139,7 @@ impl Network {
                 to: nets[pins[1]],
                 law: branch.law,
                 origin: Some(Origin { part, number: Some(number), pins }),
+                senses: branch.senses,
             });
         }
     }
@@ -150,21 +166,11 @@ impl Network {
             match *change {
                 Change::Removed { part } => {
                     self.take(|element| element.part() == Some(part));
+                    self.removed.push(part);
                     self.taken.push(part);
                 }
-                Change::Across { part, ohms } => {
-                    let pins = &self.pins[part.index()];
-                    let (from, to) = (pins[0], pins[1]);
-                    self.elements.push(Element {
-                        from,
-                        to,
-                        law: Law::conductance(1.0 / ohms),
-                        origin: Some(Origin { part, number: None, pins: [0, 1] }),
-                    });
-                    if ohms <= SHORT_OHMS {
-                        self.shorts.push(self.elements.len() - 1);
-                    }
-                }
+                Change::Across { part, ohms } => self.put_inside(part, [0, 1], ohms),
+                Change::Inside { part, pins, ohms } => self.put_inside(part, pins, ohms),
                 Change::Bridge { nets, ohms } => {
                     let idx =
                         self.add(nets[0].index(), nets[1].index(), Law::conductance(1.0 / ohms));
@@ -173,51 +179,100 @@ impl Network {
                     }
                 }
                 Change::Parameter { part, name, value } => {
-                    if let Some((_, known)) =
-                        self.replaced.iter_mut().find(|(known, _)| *known == part)
-                    {
-                        known.push((name, value));
-                    } else {
-                        self.replaced.push((part, vec![(name, value)]));
-                    }
-                    self.rebuild(part, part, assembly, setup);
+                    self.replace(part, name, value);
+                    self.rebuild(part, assembly, setup);
+                }
+                Change::Struck { part, what } => {
+                    self.replace(part, what, f64::NAN);
+                    self.rebuild(part, assembly, setup);
                 }
                 Change::Reversed { part } => {
                     self.reversed.push(part);
-                    self.rebuild(part, part, assembly, setup);
+                    self.rebuild(part, assembly, setup);
                 }
                 Change::Joint { part, pin, ohms } => {
                     self.break_pin(part, pin, ohms);
                 }
                 Change::Exchanged { parts: [first, second] } => {
-                    self.rebuild(first, second, assembly, setup);
-                    self.rebuild(second, first, assembly, setup);
+                    self.models.extend([(first, second), (second, first)]);
+                    self.rebuild(first, assembly, setup);
+                    self.rebuild(second, assembly, setup);
                     self.taken.extend([first, second]);
                 }
-                Change::Fitted { part } => self.rebuild(part, part, assembly, setup),
+                Change::Fitted { part } => self.rebuild(part, assembly, setup),
             }
         }
     }
 
-    /// Compiles the part anew with the values of `model`, if it is connected in this setup at all.
-    fn rebuild(
+    /// A resistance between two pins of a part, inside it.
+    fn put_inside(&mut self, part: PartId, pins: [usize; 2], ohms: f64) {
+        let nets = &self.pins[part.index()];
+        self.elements.push(Element {
+            from: nets[pins[0]],
+            to: nets[pins[1]],
+            law: Law::conductance(1.0 / ohms),
+            origin: Some(Origin { part, number: None, pins }),
+            senses: Vec::new(),
+        });
+        if ohms <= SHORT_OHMS {
+            self.shorts.push(self.elements.len() - 1);
+        }
+    }
+
+    fn replace(&mut self, part: PartId, name: &'static str, value: f64) {
+        match self.replaced.iter_mut().find(|(known, _)| *known == part) {
+            Some((_, known)) => known.push((name, value)),
+            None => self.replaced.push((part, vec![(name, value)])),
+        }
+    }
+
+    /// The values that a part has in this network.
+    pub(super) fn values<'a>(
+        &self,
+        part: PartId,
+        assembly: &super::Assembly<'a>,
+        setup: usize,
+    ) -> Values<'a> {
+        let model = self.models.iter().rev().find(|(known, _)| *known == part);
+        let model = model.map_or(part, |(_, model)| *model);
+        let mut values = assembly.values(model, setup);
+        values.closed = assembly.values(part, setup).closed;
+        values.on = self.states[part.index()];
+        if let Some((_, replaced)) = self.replaced.iter().find(|(known, _)| *known == model) {
+            // The first entry of a name wins, so the overlay's go in front.
+            values.replaced.splice(0..0, replaced.iter().rev().copied());
+        }
+        values
+    }
+
+    /// Which conditions of every part hold, one bit each.
+    pub fn states(&self) -> &[u8] {
+        &self.states
+    }
+
+    /// Switches a part: its conditions that hold are those of `on`.
+    pub(super) fn switch(
         &mut self,
         part: PartId,
-        model: PartId,
+        on: u8,
         assembly: &super::Assembly<'_>,
         setup: usize,
     ) {
+        self.states[part.index()] = on;
+        self.rebuild(part, assembly, setup);
+    }
+
+    /// Compiles the part anew, if it is connected in this setup at all.
+    fn rebuild(&mut self, part: PartId, assembly: &super::Assembly<'_>, setup: usize) {
+        if self.removed.contains(&part) {
+            return;
+        }
         // A leak that an overlay puts across the part stays.
         self.take(|element| {
             element.origin.is_some_and(|origin| origin.part == part && origin.number.is_some())
         });
         if assembly.is_connected(part, setup) {
-            let mut values = assembly.values(model, setup);
-            values.closed = assembly.values(part, setup).closed;
-            if let Some((_, replaced)) = self.replaced.iter().find(|(known, _)| *known == model) {
-                // The first entry of a name wins, so the overlay's go in front.
-                values.replaced.splice(0..0, replaced.iter().rev().copied());
-            }
+            let values = self.values(part, assembly, setup);
             let swapped = self.reversed.contains(&part);
             self.put_part(part, &values, swapped);
         }

@@ -1,9 +1,9 @@
 //! Runs of Newton's method: with junction limiting, and with a line search.
 
-use super::equations::{Aid, Equations, Local, State};
+use super::equations::{Aid, Equations, Held, HeldDriven, Local, State};
 use super::factor::Factor;
 use super::point::Settings;
-use crate::device::{Law, Sample};
+use crate::device::{Driven, Law, Sample};
 
 /// What a clamp drops per amp beyond its end while the line search looks for the region, in ohms.
 const SOFT_OHMS: f64 = 1e-6;
@@ -23,7 +23,7 @@ impl Equations<'_> {
     pub(super) fn walk(&self, start: &State, aid: &Aid<'_>, settings: &Settings) -> Walk {
         let mut state = start.clone();
         let known = state.volts.iter().any(|volts| *volts != 0.0);
-        let mut held = if known { self.at_state(&state) } else { self.at_first() };
+        let mut held = if known { self.held_at(&state.drops) } else { self.at_first() };
         let mut unknowns = Vec::new();
         let (mut before, mut was_quiet) = (None, false);
         for iteration in 1..=settings.max_iterations {
@@ -38,13 +38,25 @@ impl Equations<'_> {
             };
             let new = self.moved(&system, &state, &step);
             let (mut furthest, mut bent) = (0.0_f64, self.clamps_differ(&state, &new));
-            for (&idx, held) in self.curves.iter().zip(&mut held) {
+            for (&idx, held) in self.curves.iter().zip(&mut held.curves) {
                 let Law::Curve(curve) = &self.network.elements[idx].law else { continue };
                 let volts = new.drops[idx];
                 let allowed = curve.limit(volts, held.0);
                 bent |= curve.segment(volts) != curve.segment(held.0);
                 furthest = furthest.max((allowed - held.0).abs()).max((allowed - volts).abs());
                 *held = (allowed, curve.at(allowed));
+            }
+            for (number, held) in held.driven.iter_mut().enumerate() {
+                let Some(law) = self.driven_law(number) else { continue };
+                let volts = self.driven_volts(number, &new.drops);
+                let mut allowed = volts.clone();
+                law.limit(&mut allowed, &held.volts);
+                stop_at_corner(law, &mut allowed, &held.volts);
+                bent |= law.segment(&volts) != law.segment(&held.volts);
+                for ((allowed, held), volts) in allowed.iter().zip(&held.volts).zip(&volts) {
+                    furthest = furthest.max((allowed - held).abs()).max((allowed - volts).abs());
+                }
+                *held = HeldDriven::new(law, allowed);
             }
             unknowns = moved(&new, &state, settings);
             // What stands in a corner of its law lies on two segments: once nothing else moves, it
@@ -56,7 +68,7 @@ impl Equations<'_> {
             if still || self.is_linear() {
                 // Two more steps with the same factors take away what rounding left over.
                 for _ in 0..2 {
-                    let locals = self.locals(&state, &self.at_state(&state), aid);
+                    let locals = self.locals(&state, &self.held_at(&state.drops), aid);
                     let residual = self.residual(&system, &state, &locals, aid);
                     if let Some(step) = downhill(&factor, &residual) {
                         state = self.moved(&system, &state, &step);
@@ -70,17 +82,20 @@ impl Equations<'_> {
     }
 
     /// Where laws wish to begin when nothing is known.
-    fn at_first(&self) -> Vec<(f64, Sample)> {
+    fn at_first(&self) -> Held {
         let at = |&idx: &usize| match &self.network.elements[idx].law {
             Law::Curve(curve) => (curve.first(), curve.at(curve.first())),
             _ => (0.0, Sample::NOTHING),
         };
-        self.curves.iter().map(at).collect()
-    }
-
-    fn at_state(&self, state: &State) -> Vec<(f64, Sample)> {
-        let at = |&idx: &usize| (state.drops[idx], self.sample(idx, state.drops[idx]));
-        self.curves.iter().map(at).collect()
+        let driven = (0..self.driven.len())
+            .filter_map(|number| {
+                let law = self.driven_law(number)?;
+                let mut volts = vec![0.0; 1 + self.driven[number].1.len()];
+                law.first(&mut volts);
+                Some(HeldDriven::new(law, volts))
+            })
+            .collect();
+        Held { curves: self.curves.iter().map(at).collect(), driven }
     }
 
     /// Newton's method with a line search, to a state that [`Equations::finish`] makes exact.
@@ -91,13 +106,17 @@ impl Equations<'_> {
     /// 1951). Where no current falls when its voltage rises it is convex: its only minimum is the
     /// only operating point, and steps along which it falls cannot run in circles.
     pub(super) fn descend(&self, start: &State, settings: &Settings) -> (Option<State>, usize) {
+        // What drives a branch from elsewhere leaves no potential to go down.
+        if !self.driven.is_empty() {
+            return (None, 0);
+        }
         let mut state = start.clone();
         let bound = 8 * settings.max_iterations;
         let mut before = None;
         for iteration in 1..=bound {
             let mut locals = self.soft_locals(&state.drops, SOFT_OHMS);
             // A falling current would turn the step uphill; a flat one would leave it without end.
-            for local in &mut locals {
+            for local in &mut locals.elements {
                 if let Local::Flow(sample) = local {
                     sample.siemens = sample.siemens.max(1e-20);
                 }
@@ -138,6 +157,7 @@ impl Equations<'_> {
             let there: Vec<f64> =
                 drops.iter().zip(directions).map(|(drop, way)| drop + share * way).collect();
             self.soft_locals(&there, SOFT_OHMS)
+                .elements
                 .iter()
                 .zip(directions)
                 .map(|(local, way)| match local {
@@ -171,7 +191,7 @@ impl Equations<'_> {
         let mut before = None;
         loop {
             iterations += 1;
-            let locals = self.locals(&state, &self.at_state(&state), &Aid::NONE);
+            let locals = self.locals(&state, &self.held_at(&state.drops), &Aid::NONE);
             let mut system = self.system(&locals, &Aid::NONE, before);
             let residual = self.residual(&system, &state, &locals, &Aid::NONE);
             let Some(factor) = system.factor() else { return Walk::Singular { iterations } };
@@ -190,6 +210,29 @@ impl Equations<'_> {
             before = Some(system);
         }
     }
+}
+
+/// Takes back a step of a driven law to just past the first corner on its way, so that no piece
+/// is leapt over, however narrow: from full current to none, a stage with a high gain passes
+/// through its steep piece, and there its answer lies.
+fn stop_at_corner(law: &dyn Driven, new: &mut [f64], old: &[f64]) {
+    let segment = law.segment(old);
+    if segment.is_none() || law.segment(new) == segment {
+        return;
+    }
+    let at = |share: f64| -> Vec<f64> {
+        old.iter().zip(new.iter()).map(|(old, new)| old + share * (new - old)).collect()
+    };
+    let (mut low, mut high) = (0.0, 1.0);
+    loop {
+        let middle = 0.5 * (low + high);
+        if middle <= low || middle >= high {
+            break;
+        }
+        if law.segment(&at(middle)) == segment { low = middle } else { high = middle }
+    }
+    let there = at(high);
+    new.copy_from_slice(&there);
 }
 
 /// Nets whose volts are not still.

@@ -46,6 +46,9 @@ pub enum Strategy {
     SourceStepping,
     /// Every net carried along as if it had a capacitance, in growing steps of time.
     PseudoTransient,
+    /// All sources raised from zero, with steps of time where an operating point vanishes on the
+    /// way: the state that a board with feedback powers up in.
+    Ramp,
 }
 
 impl Strategy {
@@ -57,6 +60,7 @@ impl Strategy {
             Strategy::ConductanceStepping => "conductance stepping",
             Strategy::SourceStepping => "source stepping",
             Strategy::PseudoTransient => "pseudo-transient",
+            Strategy::Ramp => "source ramp",
         }
     }
 }
@@ -79,6 +83,11 @@ pub enum Ending {
     },
     /// The equations have no single answer.
     Singular,
+    /// Parts keep switching each other on and off.
+    Cycling {
+        /// Whether every pattern of states was tried.
+        exhaustive: bool,
+    },
     /// An ideal source is shorted, or ideal sources stand against each other.
     Contradiction {
         /// The elements that form the loop, as numbers in the network.

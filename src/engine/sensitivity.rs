@@ -17,7 +17,7 @@ use super::assembly::Assembly;
 use super::network::Network;
 use super::newton::net_volts;
 use super::point::OperatingPoint;
-use crate::circuit::{Param, PartId, SetupId};
+use crate::circuit::{Param, PartId, Pull, SetupId};
 use crate::device::{Branch, Law, PARAMETER_STEP, of};
 
 /// A parameter that is uncertain.
@@ -44,12 +44,13 @@ pub(super) fn sources_of(assembly: &Assembly<'_>) -> Vec<Source> {
     for (id, part) in circuit.parts_by_id() {
         for (name, param) in &part.params {
             let (Param::Number(number)
-            | Param::Point(crate::quantity::Point { value: number, .. })) = param
+            | Param::Point(crate::quantity::Point { value: number, .. })
+            | Param::Pull(Pull { value: number, .. })) = param
             else {
                 continue;
             };
             let standard = number.standard_uncertainty();
-            if standard <= 0.0 || number.nominal == 0.0 {
+            if standard <= 0.0 {
                 continue;
             }
             let laws = (0..circuit.setups.len())
@@ -77,9 +78,15 @@ fn laws_around(
 ) -> [Vec<Branch>; 2] {
     [1.0, -1.0].map(|sign| {
         let mut values = assembly.values(part, setup);
-        values.replaced.insert(0, (name, nominal * (1.0 + sign * PARAMETER_STEP)));
+        values.replaced.insert(0, (name, nominal + sign * step_of(nominal)));
         of(values.part).branches(&values)
     })
+}
+
+/// Half the step by which a law is differentiated in a parameter; one of nothing, such as an
+/// offset, is moved by a share of its unit.
+fn step_of(nominal: f64) -> f64 {
+    PARAMETER_STEP * if nominal == 0.0 { 1.0 } else { nominal }
 }
 
 /// ∂F/∂p of every uncertain parameter at one operating point.
@@ -130,28 +137,35 @@ impl Sensitivities {
                 }
                 let rebuilt;
                 let replaced = network.replaced.iter().find(|(part, _)| *part == source.part);
+                let on = network.states()[source.part.index()];
                 let laws = match replaced {
-                    None => &source.laws[setup.0],
+                    None if on == 0 => &source.laws[setup.0],
+                    None => {
+                        rebuilt = laws_around_fault(assembly, source, &[], setup.0, on);
+                        &rebuilt
+                    }
                     // The parameter that a fault replaces loses its own tolerance; the part's
                     // other parameters are taken around the faulted law.
                     Some((_, replaced)) => {
                         if replaced.iter().any(|(name, _)| *name == source.parameter) {
                             return Vec::new();
                         }
-                        rebuilt = laws_around_fault(assembly, source, replaced, setup.0);
+                        rebuilt = laws_around_fault(assembly, source, replaced, setup.0, on);
                         &rebuilt
                     }
                 };
-                let step = 2.0 * PARAMETER_STEP * source.nominal;
+                let step = 2.0 * step_of(source.nominal);
                 idxs.iter()
                     .filter_map(|&idx| {
                         let element = &network.elements[idx];
                         let number = element.origin?.number?;
                         let [up, down] =
                             [laws[0].get(number)?, laws[1].get(number)?].map(|branch| &branch.law);
-                        let volts =
-                            net_volts(&point.x, element.from) - net_volts(&point.x, element.to);
-                        push([up, &element.law, down], volts, point.amps[idx], step).map(|push| {
+                        let volts: Vec<f64> = std::iter::once((element.from, element.to))
+                            .chain(network.sensed(element))
+                            .map(|(from, to)| net_volts(&point.x, from) - net_volts(&point.x, to))
+                            .collect();
+                        push([up, &element.law, down], &volts, point.amps[idx], step).map(|push| {
                             match push {
                                 Push::Amps(_, _, amps) => {
                                     Push::Amps(element.from, element.to, amps)
@@ -190,13 +204,14 @@ fn laws_around_fault(
     source: &Source,
     replaced: &[(&'static str, f64)],
     setup: usize,
+    on: u8,
 ) -> [Vec<Branch>; 2] {
     [1.0, -1.0].map(|sign| {
         let mut values = assembly.values(source.part, setup);
+        values.on = on;
         values.replaced.splice(0..0, replaced.iter().copied());
-        values
-            .replaced
-            .insert(0, (source.parameter, source.nominal * (1.0 + sign * PARAMETER_STEP)));
+        let moved = source.nominal + sign * step_of(source.nominal);
+        values.replaced.insert(0, (source.parameter, moved));
         of(values.part).branches(&values)
     })
 }
@@ -213,19 +228,20 @@ pub enum Slope {
 impl Source {
     /// How the part's branch of that number, whose law is `here`, answers to the parameter at a
     /// voltage; `None` for a part whose laws in this setup have no such branch.
-    pub fn slope(&self, setup: SetupId, number: usize, here: &Law, volts: f64) -> Option<Slope> {
+    pub fn slope(&self, setup: SetupId, number: usize, here: &Law, volts: &[f64]) -> Option<Slope> {
         self.slope_with(&self.laws[setup.0], number, here, volts)
     }
 
     /// The part's laws a step up and a step down in this parameter, where a fault replaces other
-    /// ones.
+    /// ones, or some of its conditions hold.
     pub fn laws_around(
         &self,
         assembly: &Assembly<'_>,
         setup: SetupId,
         replaced: &[(&'static str, f64)],
+        on: u8,
     ) -> [Vec<Branch>; 2] {
-        laws_around_fault(assembly, self, replaced, setup.0)
+        laws_around_fault(assembly, self, replaced, setup.0, on)
     }
 
     /// [`Source::slope`] between laws that were taken around a fault.
@@ -234,10 +250,10 @@ impl Source {
         [up, down]: &[Vec<Branch>; 2],
         number: usize,
         here: &Law,
-        volts: f64,
+        volts: &[f64],
     ) -> Option<Slope> {
         let (up, down) = (&up.get(number)?.law, &down.get(number)?.law);
-        let step = 2.0 * PARAMETER_STEP * self.nominal;
+        let step = 2.0 * step_of(self.nominal);
         match push([up, here, down], volts, 0.0, step)? {
             Push::Amps(_, _, amps) => Some(Slope::Amps(amps)),
             Push::Volts(_, volts) => Some(Slope::Volts(volts)),
@@ -246,15 +262,19 @@ impl Source {
 }
 
 /// How one law moves with its parameter at the operating point. The laws are those a step up, at the
-/// parameter itself, and a step down; `step` leads from the last to the first.
-fn push([up, here, down]: [&Law; 3], volts: f64, amps: f64, step: f64) -> Option<Push> {
+/// parameter itself, and a step down; `step` leads from the last to the first. `all` holds the
+/// branch's own volts, then those that drive it.
+fn push([up, here, down]: [&Law; 3], all: &[f64], amps: f64, step: f64) -> Option<Push> {
+    let volts = all.first().copied().unwrap_or(f64::NAN);
     let flow = |law: &Law| match law {
         Law::Line { siemens, amps } => Some(siemens * volts + amps),
         Law::Curve(curve) => Some(curve.at(volts).amps),
-        Law::Volts(_) | Law::Clamp { .. } | Law::Driven(_) => None,
+        Law::Driven(law) => Some(law.at(all, &mut vec![0.0; all.len()])),
+        Law::Volts(_) | Law::Clamp { .. } => None,
     };
     let segment = |law: &Law| match law {
         Law::Curve(curve) => curve.segment(volts),
+        Law::Driven(law) => law.segment(all),
         _ => None,
     };
     if let (Some(above), Some(below)) = (flow(up), flow(down)) {

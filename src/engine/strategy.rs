@@ -33,7 +33,12 @@ impl Network {
         let mut moving = Vec::new();
         let mut singular = false;
         let plain = |state: &State| plain(&equations, state, settings);
-        let attempts: [(Strategy, &dyn Fn() -> Attempt); 6] = [
+        // From nothing, a board that may have several states goes up with its sources.
+        let ramped = start.is_none() && equations.may_latch();
+        let attempts: [(Strategy, &dyn Fn() -> Attempt); 8] = [
+            (Strategy::Ramp, &|| {
+                if ramped { ramp(&equations, &zero, settings) } else { Attempt::none() }
+            }),
             (Strategy::Newton, &|| plain(warm.as_ref().unwrap_or(&zero))),
             (Strategy::Newton, &|| {
                 if warm.is_some() { plain(&zero) } else { Attempt::none() }
@@ -41,7 +46,10 @@ impl Network {
             (Strategy::LineSearch, &|| line_search(&equations, &zero, settings)),
             (Strategy::ConductanceStepping, &|| conductance_stepping(&equations, &zero, settings)),
             (Strategy::SourceStepping, &|| source_stepping(&equations, &zero, settings)),
-            (Strategy::PseudoTransient, &|| pseudo_transient(&equations, &zero, settings)),
+            (Strategy::PseudoTransient, &|| pseudo_transient(&equations, &zero, 1.0, settings)),
+            (Strategy::Ramp, &|| {
+                if ramped { Attempt::none() } else { ramp(&equations, &zero, settings) }
+            }),
         ];
         for (by, attempt) in attempts {
             let attempt = attempt();
@@ -55,6 +63,10 @@ impl Network {
             }
             let point = self.check(&equations, &state, factor, settings);
             if point.kcl_share <= 1.0 {
+                // No board stays in a point of the wrong sign: its neighbours are looked for.
+                if equations.sign(&state, &Aid::NONE) < 0.0 {
+                    continue;
+                }
                 if factor_is_sound(&point, settings) {
                     return Run {
                         ending: Ending::Converged { by, iterations },
@@ -226,19 +238,36 @@ fn source_stepping(equations: &Equations<'_>, zero: &State, settings: &Settings)
 }
 
 /// Every net carried along by a capacitance: implicit steps of growing length until nothing moves,
-/// then the equations themselves.
-fn pseudo_transient(equations: &Equations<'_>, zero: &State, settings: &Settings) -> Attempt {
+/// then the equations themselves, with this share of the sources.
+///
+/// A step that is longer than a state takes to run away would settle in the state that it runs
+/// away from; such a step shows by the sign of its matrix, and is shortened.
+fn pseudo_transient(
+    equations: &Equations<'_>,
+    start: &State,
+    sources: f64,
+    settings: &Settings,
+) -> Attempt {
     let mut attempt = Attempt::none();
-    let mut state = zero.clone();
+    let mut state = start.clone();
     let mut shunt = 1.0;
+    // A state that stands on the edge between two others is not stayed in: a millivolt decides.
+    let mut nudge = 1e-3;
     for _ in 0..400 {
-        let pull = state.volts.clone();
-        let aid = Aid { shunt, pull_to: Some(&pull), ..Aid::NONE };
+        let pull: Vec<f64> = state
+            .volts
+            .iter()
+            .enumerate()
+            .map(|(net, volts)| volts + nudge * share_of(net))
+            .collect();
+        let aid = Aid { sources, shunt, pull_to: Some(&pull) };
         match step(equations, &state, &aid, settings, &mut attempt) {
-            Some(settled) => {
+            Some(settled) if equations.sign(&settled, &aid) >= 0.0 => {
                 state = settled;
                 shunt /= 2.0;
+                nudge = 0.0;
             }
+            Some(_) => shunt *= 3.0,
             None => shunt *= 8.0,
         }
         if shunt < 1e-12 {
@@ -248,6 +277,60 @@ fn pseudo_transient(equations: &Equations<'_>, zero: &State, settings: &Settings
             return attempt;
         }
     }
-    step(equations, &state, &Aid::NONE, settings, &mut attempt);
+    let aid = Aid { sources, ..Aid::NONE };
+    step(equations, &state, &aid, settings, &mut attempt);
     attempt
+}
+
+/// A share between −1 and 1 that differs from net to net.
+fn share_of(net: usize) -> f64 {
+    if net == 0 { 0.0 } else { 2.0 * (net as f64 * 0.618_033_988_75).fract() - 1.0 }
+}
+
+/// All sources raised from zero; where the point that is followed vanishes or loses its hold, steps
+/// of time lead to the next one.
+fn ramp(equations: &Equations<'_>, zero: &State, settings: &Settings) -> Attempt {
+    let mut attempt = Attempt::none();
+    let mut state = zero.clone();
+    let (mut done, mut stride) = (0.0, 0.1);
+    while done < 1.0 {
+        let sources = f64::min(done + stride, 1.0);
+        let aid = Aid { sources, ..Aid::NONE };
+        let settled = step(equations, &state, &aid, settings, &mut attempt)
+            .filter(|settled| equations.sign(settled, &aid) > 0.0);
+        // A leap to another branch of points is told by its length: a step half as long is tried.
+        let leaps = settled.as_ref().is_some_and(|settled| far(settled, &state, sources - done));
+        match settled {
+            Some(settled) if !leaps => {
+                state = settled;
+                done = sources;
+                stride *= 1.5;
+            }
+            _ if stride > 2e-3 => stride /= 3.0,
+            _ => {
+                let timed = pseudo_transient(equations, &state, sources, settings);
+                attempt.iterations += timed.iterations;
+                attempt.found = timed.found;
+                match &attempt.found {
+                    Some((settled, _)) => {
+                        state = settled.clone();
+                        done = sources;
+                        stride *= 2.0;
+                    }
+                    None => {
+                        attempt.moving = timed.moving;
+                        return attempt;
+                    }
+                }
+            }
+        }
+    }
+    attempt
+}
+
+/// Whether a net moved much further than the sources alone would have carried it.
+fn far(new: &State, old: &State, share: f64) -> bool {
+    let largest = new.volts.iter().fold(0.0_f64, |most, volts| most.max(volts.abs()));
+    let allowed = 5.0 * share.max(0.02) * largest + 0.05;
+    new.volts.iter().zip(&old.volts).any(|(new, old)| (new - old).abs() > allowed)
 }

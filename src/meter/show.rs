@@ -2,7 +2,7 @@
 
 use crate::circuit::{Meter, Overlay, PartId, Place, Quantity, SetupId};
 use crate::device::{Law, Limited, of};
-use crate::engine::{Assembly, Ending, Network, OperatingPoint, Sensitivities};
+use crate::engine::{Assembly, Ending, Network, OperatingPoint, PowerUp, Sensitivities};
 
 /// The largest resistance that is told from an open path, in ohms; no meter goes as far.
 pub(crate) const OPEN_OHMS: f64 = 1e13;
@@ -61,8 +61,7 @@ impl<'a> Scene<'a> {
         start: Option<&OperatingPoint>,
         with_spread: bool,
     ) -> Result<Scene<'a>, Ending> {
-        let network = assembly.network(setup, overlay);
-        let run = network.solve_from(start, assembly.settings());
+        let PowerUp { network, run, .. } = assembly.power_up(setup, overlay, start);
         let Some(point) = run.point else { return Err(run.ending) };
         let sensitivities =
             with_spread.then(|| Sensitivities::new(assembly, setup, &network, &point));

@@ -55,6 +55,7 @@ pub(crate) fn ending_words(ending: &Ending) -> &'static str {
     match ending {
         Ending::Converged { .. } => "it settled",
         Ending::NotSettled { .. } => "nothing settles",
+        Ending::Cycling { .. } => "parts keep switching each other on and off",
         Ending::Singular => "its equations have no single answer",
         Ending::Contradiction { .. } => "an ideal source is shorted or stands against another",
     }

@@ -1,0 +1,332 @@
+//! The power-up walk: parts with states are switched one at a time, from all off, until every state
+//! agrees with its conditions.
+//!
+//! Continuous laws settle inside Newton's method; enable and lockout inputs, relays, supervisors
+//! and stages with hysteresis do not, because they remember. The walk is what a board does when
+//! power comes up, and its steps tell what has to be there first. A walk that comes back to where
+//! it was is no answer yet: only when no pattern of states agrees with itself does the board keep
+//! switching.
+
+use super::assembly::Assembly;
+use super::network::Network;
+use super::point::{Ending, OperatingPoint, Run};
+use crate::circuit::{Overlay, PartId, SetupId};
+use crate::device::{Condition, of};
+
+/// With up to so many conditions every pattern of them is tried.
+const MOST_TRIED: usize = 12;
+
+/// A board with power on it: where its states came to, and how.
+#[derive(Debug, Clone)]
+pub struct PowerUp {
+    /// The branches, with every part in its state.
+    pub network: Network,
+    /// How it ended, and the operating point.
+    pub run: Run,
+    /// What switched, in order.
+    pub steps: Vec<Step>,
+    /// For a board that keeps switching: the patterns that it goes through.
+    pub cycle: Option<Cycle>,
+}
+
+/// One condition that switched.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Step {
+    /// The part.
+    pub part: PartId,
+    /// The condition.
+    pub condition: Condition,
+    /// The condition's place in the list of its part.
+    pub number: usize,
+    /// Whether it holds from now on.
+    pub on: bool,
+    /// The volts found.
+    pub found: f64,
+    /// The volts needed.
+    pub needed: f64,
+}
+
+impl Step {
+    /// Volts beyond what was needed.
+    pub fn margin(&self) -> f64 {
+        let sign = if self.condition.rises == self.on { 1.0 } else { -1.0 };
+        sign * (self.found - self.needed)
+    }
+}
+
+/// A board that keeps switching.
+#[derive(Debug, Clone)]
+pub struct Cycle {
+    /// The parts that keep switching.
+    pub parts: Vec<PartId>,
+    /// The least and the most volts of every net on the way.
+    pub ranges: Vec<(f64, f64)>,
+    /// The networks of one round, with their operating points.
+    pub round: Vec<(Network, OperatingPoint)>,
+    /// Whether every pattern of states was tried; otherwise there may be one that stays.
+    pub exhaustive: bool,
+}
+
+/// A condition of a part in one network.
+#[derive(Debug, Clone, Copy)]
+struct Watch {
+    part: PartId,
+    number: usize,
+    condition: Condition,
+}
+
+impl Watch {
+    fn is_on(&self, network: &Network) -> bool {
+        network.states()[self.part.index()] & (1 << self.number) != 0
+    }
+
+    /// Volts between the pins that the condition looks at.
+    fn volts(&self, network: &Network, point: &OperatingPoint) -> f64 {
+        let [from, to] = self.condition.pins.map(|pin| network.pin_net(self.part, pin));
+        point.between(from, to)
+    }
+}
+
+impl Assembly<'_> {
+    /// Powers a setup up with an overlay: from all states off until they agree.
+    ///
+    /// `start` is an operating point of a similar board, for a shorter way.
+    pub fn power_up(
+        &self,
+        setup: SetupId,
+        overlay: &Overlay,
+        start: Option<&OperatingPoint>,
+    ) -> PowerUp {
+        let mut network = self.network(setup, overlay);
+        let watches = self.watches(setup, &network);
+        let mut run = network.solve_from(start, self.settings());
+        let mut steps: Vec<Step> = Vec::new();
+        let mut seen: Vec<Vec<u8>> = vec![network.states.clone()];
+        loop {
+            let Some(point) = &run.point else { break };
+            let Some((watch, found)) = self.next_switch(&network, &watches, point) else { break };
+            let on = !watch.is_on(&network);
+            let condition = watch.condition;
+            let needed = if on { condition.on_at } else { condition.off_at };
+            let (part, number) = (watch.part, watch.number);
+            steps.push(Step { part, condition, number, on, found, needed });
+            let bits = network.states[part.index()] ^ (1 << number);
+            network.switch(part, bits, self, setup.0);
+            if let Some(first) = seen.iter().position(|known| *known == network.states) {
+                return self.search(setup, network, &watches, &seen, first, steps);
+            }
+            seen.push(network.states.clone());
+            run = self.settle(&network, run.point.as_ref());
+        }
+        PowerUp { network, run, steps, cycle: None }
+    }
+
+    /// Solves from a neighbouring state, and from nothing where that leads nowhere.
+    fn settle(&self, network: &Network, start: Option<&OperatingPoint>) -> Run {
+        network.solve_from(start, self.settings())
+    }
+
+    /// Every condition of every part that is connected.
+    fn watches(&self, setup: SetupId, network: &Network) -> Vec<Watch> {
+        let mut watches = Vec::new();
+        for &part in self.stateful() {
+            let fitted = self.circuit()[part].fitted && !network.removed.contains(&part);
+            if !fitted || !self.is_connected(part, setup.0) {
+                continue;
+            }
+            let values = network.values(part, self, setup.0);
+            let conditions = of(values.part).conditions(&values);
+            watches.extend(
+                conditions.into_iter().take(8).enumerate().map(|(number, condition)| Watch {
+                    part,
+                    number,
+                    condition,
+                }),
+            );
+        }
+        watches
+    }
+
+    /// The condition that is furthest past its threshold, with the volts found there; ties go by
+    /// designator.
+    fn next_switch(
+        &self,
+        network: &Network,
+        watches: &[Watch],
+        point: &OperatingPoint,
+    ) -> Option<(Watch, f64)> {
+        let name = |watch: &Watch| self.circuit()[watch.part].name.as_str();
+        watches
+            .iter()
+            .filter_map(|watch| {
+                let volts = watch.volts(network, point);
+                let is_on = watch.is_on(network);
+                let switches = watch.condition.holds(volts, is_on) != is_on;
+                switches.then(|| (*watch, volts, watch.condition.excess(volts, is_on)))
+            })
+            .max_by(|(a, _, more), (b, _, less)| {
+                let near = (more - less).abs() <= 1e-9 * (1.0 + more.abs());
+                let by_margin = if near { std::cmp::Ordering::Equal } else { more.total_cmp(less) };
+                by_margin.then_with(|| name(b).cmp(name(a))).then(b.number.cmp(&a.number))
+            })
+            .map(|(watch, volts, _)| (watch, volts))
+    }
+
+    /// The operating point of a pattern of states, where it agrees with itself.
+    fn agrees(
+        &self,
+        setup: SetupId,
+        base: &Network,
+        watches: &[Watch],
+        states: &[u8],
+    ) -> Option<(Network, Run)> {
+        let network = self.in_states(setup, base, watches, states);
+        let run = network.solve(self.settings());
+        let point = run.point.as_ref()?;
+        let stays = watches.iter().all(|watch| {
+            let is_on = watch.is_on(&network);
+            watch.condition.holds(watch.volts(&network, point), is_on) == is_on
+        });
+        stays.then_some((network, run))
+    }
+
+    fn in_states(
+        &self,
+        setup: SetupId,
+        base: &Network,
+        watches: &[Watch],
+        states: &[u8],
+    ) -> Network {
+        let mut network = base.clone();
+        for watch in watches {
+            let on = states[watch.part.index()];
+            if network.states[watch.part.index()] != on {
+                network.switch(watch.part, on, self, setup.0);
+            }
+        }
+        network
+    }
+
+    /// The patterns of states to try: all of them where they are few, else those that differ by
+    /// one condition from patterns that were walked through.
+    fn patterns(watches: &[Watch], walked: &[Vec<u8>]) -> (Vec<Vec<u8>>, bool) {
+        let Some(blank) = walked.first().map(|states| vec![0; states.len()]) else {
+            return (Vec::new(), true);
+        };
+        if watches.len() <= MOST_TRIED {
+            let all = (0..1_usize << watches.len()).map(|bits| {
+                let mut states = blank.clone();
+                for (at, watch) in watches.iter().enumerate() {
+                    if bits & (1 << at) != 0 {
+                        states[watch.part.index()] |= 1 << watch.number;
+                    }
+                }
+                states
+            });
+            return (all.collect(), true);
+        }
+        let mut found = walked.to_vec();
+        for states in walked {
+            for watch in watches {
+                let mut changed = states.clone();
+                changed[watch.part.index()] ^= 1 << watch.number;
+                if !found.contains(&changed) {
+                    found.push(changed);
+                }
+            }
+        }
+        (found, false)
+    }
+
+    /// After a walk that came back to the pattern with the number `first`: a pattern that agrees
+    /// with itself, or the round that the board keeps going.
+    fn search(
+        &self,
+        setup: SetupId,
+        network: Network,
+        watches: &[Watch],
+        walked: &[Vec<u8>],
+        first: usize,
+        steps: Vec<Step>,
+    ) -> PowerUp {
+        let (patterns, exhaustive) = Self::patterns(watches, walked);
+        let stays = patterns
+            .iter()
+            .filter(|states| !walked.contains(states))
+            .find_map(|states| self.agrees(setup, &network, watches, states));
+        if let Some((network, run)) = stays {
+            return PowerUp { network, run, steps, cycle: None };
+        }
+        let mut round = Vec::new();
+        for states in &walked[first..] {
+            let network = self.in_states(setup, &network, watches, states);
+            let run = network.solve(self.settings());
+            match run.point {
+                Some(point) => round.push((network, point)),
+                None => return PowerUp { network, run, steps, cycle: None },
+            }
+        }
+        let range = |net: usize| {
+            let volts = round.iter().map(|(_, point)| point.volts[net]);
+            volts.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), volts| {
+                (low.min(volts), high.max(volts))
+            })
+        };
+        let n_nets = round.iter().map(|(network, _)| network.n_nets).min().unwrap_or(0);
+        let ranges = (0..n_nets).map(range).collect();
+        let mut parts: Vec<PartId> = watches.iter().map(|watch| watch.part).collect();
+        parts.dedup();
+        parts.retain(|part| {
+            let on = |states: &Vec<u8>| states[part.index()];
+            walked[first..].iter().any(|states| on(states) != on(&walked[first]))
+        });
+        let cycle = Cycle { parts, ranges, round, exhaustive };
+        let run = Run { ending: Ending::Cycling { exhaustive }, point: None };
+        PowerUp { network, run, steps, cycle: Some(cycle) }
+    }
+
+    /// Other patterns of states that agree with themselves, besides that of a powered-up board.
+    pub fn other_patterns(
+        &self,
+        setup: SetupId,
+        found: &PowerUp,
+    ) -> Vec<(Network, OperatingPoint)> {
+        let watches = self.watches(setup, &found.network);
+        if watches.is_empty() || found.run.point.is_none() {
+            return Vec::new();
+        }
+        let here = found.network.states.clone();
+        let (patterns, _) = Self::patterns(&watches, std::slice::from_ref(&here));
+        patterns
+            .iter()
+            .filter(|states| **states != here)
+            .filter_map(|states| self.agrees(setup, &found.network, &watches, states))
+            .filter_map(|(network, run)| Some((network, run.point?)))
+            .collect()
+    }
+
+    /// What every condition finds on a powered-up board, in the order of the parts: those that
+    /// hold and those that do not.
+    pub fn conditions(
+        &self,
+        setup: SetupId,
+        network: &Network,
+        point: &OperatingPoint,
+    ) -> Vec<Step> {
+        self.watches(setup, network)
+            .into_iter()
+            .map(|watch| {
+                let on = watch.is_on(network);
+                let condition = watch.condition;
+                Step {
+                    part: watch.part,
+                    condition,
+                    number: watch.number,
+                    on,
+                    found: watch.volts(network, point),
+                    needed: condition.on_at,
+                }
+            })
+            .collect()
+    }
+}
