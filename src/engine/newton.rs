@@ -21,9 +21,40 @@ pub(super) enum Walk {
 impl Equations<'_> {
     /// Newton's method from `start`, with junction limiting.
     pub(super) fn walk(&self, start: &State, aid: &Aid<'_>, settings: &Settings) -> Walk {
+        let known = start.volts.iter().any(|volts| *volts != 0.0);
+        let held = if known { self.held_at(&start.drops) } else { self.at_first() };
+        self.walk_around(start, held, aid, settings)
+    }
+
+    /// Newton's method from any volts at all: junctions begin no further than one limited step
+    /// from zero.
+    pub(super) fn walk_anywhere(&self, start: &State, settings: &Settings) -> Walk {
+        let mut held = self.held_at(&start.drops);
+        for (&idx, held) in self.curves.iter().zip(&mut held.curves) {
+            if let Law::Curve(curve) = &self.network.elements[idx].law {
+                let volts = curve.limit(held.0, 0.0);
+                *held = (volts, curve.at(volts));
+            }
+        }
+        for (number, held) in held.driven.iter_mut().enumerate() {
+            if let Some(law) = self.driven_law(number) {
+                let mut volts = held.volts.clone();
+                let zeros = vec![0.0; volts.len()];
+                law.limit(&mut volts, &zeros);
+                *held = HeldDriven::new(law, volts);
+            }
+        }
+        self.walk_around(start, held, &Aid::NONE, settings)
+    }
+
+    fn walk_around(
+        &self,
+        start: &State,
+        mut held: Held,
+        aid: &Aid<'_>,
+        settings: &Settings,
+    ) -> Walk {
         let mut state = start.clone();
-        let known = state.volts.iter().any(|volts| *volts != 0.0);
-        let mut held = if known { self.held_at(&state.drops) } else { self.at_first() };
         let mut unknowns = Vec::new();
         let (mut before, mut was_quiet) = (None, false);
         for iteration in 1..=settings.max_iterations {

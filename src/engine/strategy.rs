@@ -88,7 +88,7 @@ impl Network {
     /// Adds up the currents of all elements: the proof of the answer.
     ///
     /// `kcl_share` comes out as the share of what is allowed, so that 1 is the border.
-    fn check(
+    pub(super) fn check(
         &self,
         equations: &Equations<'_>,
         state: &State,
@@ -134,7 +134,7 @@ impl Network {
     }
 }
 
-fn factor_is_sound(point: &OperatingPoint, settings: &Settings) -> bool {
+pub(super) fn factor_is_sound(point: &OperatingPoint, settings: &Settings) -> bool {
     point.factor.reciprocal_condition() >= settings.least_condition
 }
 

@@ -87,6 +87,14 @@ impl Watch {
     }
 }
 
+/// Whether every condition agrees with the state that it is in.
+fn stays(network: &Network, watches: &[Watch], point: &OperatingPoint) -> bool {
+    watches.iter().all(|watch| {
+        let is_on = watch.is_on(network);
+        watch.condition.holds(watch.volts(network, point), is_on) == is_on
+    })
+}
+
 impl Assembly<'_> {
     /// Powers a setup up with an overlay: from all states off until they agree.
     ///
@@ -102,8 +110,7 @@ impl Assembly<'_> {
         let mut run = network.solve_from(start, self.settings());
         let mut steps: Vec<Step> = Vec::new();
         let mut seen: Vec<Vec<u8>> = vec![network.states.clone()];
-        loop {
-            let Some(point) = &run.point else { break };
+        while let Some(point) = &run.point {
             let Some((watch, found)) = self.next_switch(&network, &watches, point) else { break };
             let on = !watch.is_on(&network);
             let condition = watch.condition;
@@ -116,14 +123,9 @@ impl Assembly<'_> {
                 return self.search(setup, network, &watches, &seen, first, steps);
             }
             seen.push(network.states.clone());
-            run = self.settle(&network, run.point.as_ref());
+            run = network.solve_from(run.point.as_ref(), self.settings());
         }
         PowerUp { network, run, steps, cycle: None }
-    }
-
-    /// Solves from a neighbouring state, and from nothing where that leads nowhere.
-    fn settle(&self, network: &Network, start: Option<&OperatingPoint>) -> Run {
-        network.solve_from(start, self.settings())
     }
 
     /// Every condition of every part that is connected.
@@ -183,11 +185,17 @@ impl Assembly<'_> {
         let network = self.in_states(setup, base, watches, states);
         let run = network.solve(self.settings());
         let point = run.point.as_ref()?;
-        let stays = watches.iter().all(|watch| {
-            let is_on = watch.is_on(&network);
-            watch.condition.holds(watch.volts(&network, point), is_on) == is_on
-        });
-        stays.then_some((network, run))
+        stays(&network, watches, point).then_some((network, run))
+    }
+
+    /// Whether every condition agrees with the states of a network at a point.
+    pub(super) fn agrees_at(
+        &self,
+        setup: SetupId,
+        network: &Network,
+        point: &OperatingPoint,
+    ) -> bool {
+        stays(network, &self.watches(setup, network), point)
     }
 
     fn in_states(
