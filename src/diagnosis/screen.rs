@@ -127,6 +127,9 @@ impl SetupScreen {
                     Change::Across { part, .. } => {
                         ends.push((network.pin_net(part, 0), network.pin_net(part, 1)));
                     }
+                    Change::Inside { part, pins: [a, b], .. } => {
+                        ends.push((network.pin_net(part, a), network.pin_net(part, b)));
+                    }
                     _ => {}
                 }
             }
@@ -188,6 +191,10 @@ impl SetupScreen {
                     let ends = (self.network.pin_net(part, 0), self.network.pin_net(part, 1));
                     self.join(&mut laid, ends, ohms)?;
                 }
+                Change::Inside { part, pins: [a, b], ohms } => {
+                    let ends = (self.network.pin_net(part, a), self.network.pin_net(part, b));
+                    self.join(&mut laid, ends, ohms)?;
+                }
                 Change::Bridge { nets, ohms } => {
                     self.join(&mut laid, (nets[0].index(), nets[1].index()), ohms)?;
                 }
@@ -210,8 +217,7 @@ impl SetupScreen {
                 Change::Reversed { .. }
                 | Change::Joint { .. }
                 | Change::Fitted { .. }
-                | Change::Struck { .. }
-                | Change::Inside { .. } => return None,
+                | Change::Struck { .. } => return None,
             }
         }
         Some(laid)

@@ -59,6 +59,11 @@ impl<'a> Assembly<'a> {
         &self.settings
     }
 
+    /// Whether any part has states that are walked.
+    pub fn has_states(&self) -> bool {
+        !self.stateful.is_empty()
+    }
+
     /// Parts that have states.
     pub(super) fn stateful(&self) -> &[PartId] {
         &self.stateful

@@ -46,14 +46,6 @@ pub struct Step {
     pub needed: f64,
 }
 
-impl Step {
-    /// Volts beyond what was needed.
-    pub fn margin(&self) -> f64 {
-        let sign = if self.condition.rises == self.on { 1.0 } else { -1.0 };
-        sign * (self.found - self.needed)
-    }
-}
-
 /// A board that keeps switching.
 #[derive(Debug, Clone)]
 pub struct Cycle {
