@@ -12,7 +12,7 @@ pub const FORMS: &[(&str, &str)] = &[
     ("R1 shorted", "joined by 10 mΩ, or as given: `R1 shorted 0.3`"),
     ("R3 drifted 68k", "the part has this value instead"),
     ("C4 leaky 2k2", "a leak of this resistance across the part"),
-    ("F1 resistive 3", "a part that should conduct well has this resistance"),
+    ("F1 resistive 3", "a part that should conduct has this resistance"),
     ("D1 reversed", "the part is the wrong way round"),
     ("J1 absent", "the source gives nothing"),
     ("U1 dead", "a chip does nothing any more"),
