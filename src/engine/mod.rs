@@ -23,6 +23,7 @@ mod port;
 mod reduced;
 mod sensitivity;
 mod several;
+mod small;
 mod strategy;
 mod structure;
 mod tree;

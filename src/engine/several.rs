@@ -123,8 +123,9 @@ fn is_same(one: &OperatingPoint, other: &OperatingPoint) -> bool {
 }
 
 fn primes(n: usize) -> impl Iterator<Item = f64> {
-    let is_prime =
-        |number: &u32| (2..*number).take_while(|d| d * d <= *number).all(|d| !number.is_multiple_of(d));
+    let is_prime = |number: &u32| {
+        (2..*number).take_while(|d| d * d <= *number).all(|d| !number.is_multiple_of(d))
+    };
     (2_u32..).filter(is_prime).take(n).map(f64::from)
 }
 
