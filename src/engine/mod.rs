@@ -38,4 +38,4 @@ pub use reduced::{Active, Reduced, Small};
 pub use sensitivity::{Sensitivities, Slope, Source};
 pub use several::{AllPoints, Several};
 pub use structure::{Trouble, examine};
-pub use walk::{Cycle, PowerUp, Step};
+pub use walk::{Cycle, PowerUp, Step, Watch};
