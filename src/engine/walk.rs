@@ -317,6 +317,28 @@ impl Assembly<'_> {
             .collect()
     }
 
+    /// Patterns of states that agree with themselves and differ by one condition from that of a
+    /// powered-up board, or have every condition on.
+    pub(super) fn near_patterns(&self, setup: SetupId, found: &PowerUp) -> Vec<(Network, Run)> {
+        let watches = self.watches(setup, &found.network);
+        let here = &found.network.states;
+        let mut patterns: Vec<Vec<u8>> = Vec::new();
+        let mut all_on = here.clone();
+        for watch in &watches {
+            let mut changed = here.clone();
+            watch.flip(&mut changed);
+            patterns.push(changed);
+            all_on[watch.part.index()] |= 1 << watch.number;
+        }
+        patterns.push(all_on);
+        patterns.dedup();
+        patterns
+            .iter()
+            .filter(|states| *states != here)
+            .filter_map(|states| self.agrees(setup, &found.network, &watches, states))
+            .collect()
+    }
+
     /// What every condition finds on a powered-up board, in the order of the parts: those that
     /// hold and those that do not.
     pub fn conditions(

@@ -185,6 +185,9 @@ fn candidate_text(page: &mut Page, circuit: &Circuit, candidate: &Candidate, all
             candidate.causes[1..].iter().map(|fault| named(fault, candidate, circuit)).collect();
         page.hanging(indent, indent, &format!("or, the same change: {}", list(&others, 4)));
     }
+    if candidate.other_state {
+        page.hanging(indent, indent, "with the board in another state than it powers up in");
+    }
     // The chain begins with the fault itself, which the line above names; a chain that goes
     // nowhere says nothing.
     let steps = candidate.chain.get(1..).unwrap_or_default();

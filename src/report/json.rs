@@ -64,6 +64,7 @@ struct CandidateJson {
     ruled_out_by: Option<Value>,
     group: Option<usize>,
     chain: Vec<String>,
+    other_state: bool,
 }
 
 fn proposal_json(circuit: &Circuit, proposal: &Proposal) -> Value {
@@ -137,6 +138,7 @@ pub fn diagnosis_json(
             }),
             group: candidate.group,
             chain: candidate.chain.clone(),
+            other_state: candidate.other_state,
         })
         .collect();
     let invisible: Vec<Value> = diagnosis
