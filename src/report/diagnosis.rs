@@ -125,7 +125,11 @@ fn verdicts(page: &mut Page, circuit: &Circuit, diagnosis: &Diagnosis) {
         page.hanging(
             &format!("  {:>7}   ", percent(diagnosis.healthy_probability)),
             INDENT,
-            "nothing: a healthy board reads like this",
+            if diagnosis.healthy_other_state {
+                "nothing: a healthy board reads like this, in another state than it powers up in"
+            } else {
+                "nothing: a healthy board reads like this"
+            },
         );
     }
     // They are in order of their shares.

@@ -157,6 +157,7 @@ pub fn diagnosis_json(
         "no_operating_point": no_point,
         "next": next_json(circuit, proposals),
         "healthy_reproduces": diagnosis.healthy_verdict == Verdict::Reproduces,
+        "healthy_other_state": diagnosis.healthy_other_state,
         "healthy_verdict": diagnosis.healthy_verdict.word(),
         "healthy_probability": diagnosis.healthy_probability,
         "other_probability": diagnosis.other_probability,
