@@ -428,3 +428,104 @@ fn every_complaint_of_a_file_comes_in_the_order_of_the_text() {
     assert_eq!(&text[read.findings[0].labels[0].range.clone()], ",");
     assert_eq!(&text[read.findings[1].labels[0].range.clone()], "valu");
 }
+
+/// Reads a circuit with the shelf files given by name and text.
+fn read_with(text: &str, shelf: &[(&str, &str)]) -> (Parsed<Circuit>, Vec<String>) {
+    let source: Arc<Source> = Source::new("circuit.toml", text);
+    let mut asked = Vec::new();
+    let read = read_circuit(&source, &mut |name| {
+        asked.push(name.to_owned());
+        let (_, text) = shelf.iter().find(|(known, _)| *known == name).ok_or("no such file")?;
+        Ok(Source::new(name, *text))
+    });
+    (read, asked)
+}
+
+#[test]
+fn a_shelf_file_may_name_others_relative_to_itself() {
+    let text = "shelf = [\"shop/all.toml\"]\n[parts]\n\
+                R1 = { type = \"ten\", nets = [\"A\", \"GND\"] }\n\
+                R2 = { type = \"mine\", nets = [\"A\", \"GND\"] }";
+    let all = "shelf = [\"old/more.toml\"]\n[types.mine]\nkind = \"resistor\"\nvalue = \"1k\"";
+    let more = "[types.ten]\nkind = \"resistor\"\nvalue = \"10k\"\n\
+                [types.mine]\nkind = \"resistor\"\nvalue = \"2k\"";
+    let shelf = [("shop/all.toml", all), ("shop/old/more.toml", more)];
+    let (read, asked) = read_with(text, &shelf);
+    let circuit = in_order(read);
+    assert_eq!(asked, ["shop/all.toml", "shop/old/more.toml"]);
+    assert_eq!(part(&circuit, "R1").nominal("value"), Some(10e3));
+    // A file's own types win over those of its shelf.
+    assert_eq!(part(&circuit, "R2").nominal("value"), Some(1e3));
+}
+
+#[test]
+fn two_shelf_files_may_name_the_same_third_one() {
+    let text = "shelf = [\"a.toml\", \"b.toml\"]\n[parts]\n\
+                R1 = { type = \"ten\", nets = [\"A\", \"GND\"] }";
+    let third = "[types.ten]\nkind = \"resistor\"\nvalue = \"10k\"";
+    let shelf = [
+        ("a.toml", "shelf = [\"c.toml\"]"),
+        ("b.toml", "shelf = [\"./c.toml\"]"),
+        ("c.toml", third),
+    ];
+    let (read, asked) = read_with(text, &shelf);
+    in_order(read);
+    assert_eq!(asked, ["a.toml", "c.toml", "b.toml"]);
+}
+
+#[test]
+fn a_shelf_that_leads_to_itself_is_refused_with_the_way() {
+    let text = "shelf = [\"a.toml\"]\n[parts]\nR1 = { value = 5, nets = [\"A\", \"GND\"] }";
+    let shelf = [("a.toml", "shelf = [\"b.toml\"]"), ("b.toml", "shelf = [\"a.toml\"]")];
+    let (read, _) = read_with(text, &shelf);
+    assert!(read.value.is_none());
+    let [finding] = &read.findings[..] else { panic!("{:#?}", read.findings) };
+    assert!(finding.message.ends_with("`a.toml`, `b.toml`, `a.toml`"), "{}", finding.message);
+    assert_eq!(finding.labels[0].source.name, "b.toml");
+}
+
+#[test]
+fn an_error_in_a_type_shows_the_file_it_came_from() {
+    let text = "shelf = [\"a.toml\"]\n[parts]\nR1 = { type = \"t\", nets = [\"A\", \"GND\"] }";
+    let bad = "[types.t]\nkind = \"resistor\"\nvalue = \"4,7k\"";
+    let (read, _) = read_with(text, &[("a.toml", "shelf = [\"b.toml\"]"), ("b.toml", bad)]);
+    assert_eq!(codes(&read), [Code::BadValue]);
+    assert_eq!(read.findings[0].labels[0].source.name, "b.toml");
+}
+
+#[test]
+fn a_regulator_has_the_pins_that_are_fitted() {
+    let text = "[parts]\nU1 = { kind = \"buck\", reference = \"0.8 V\", enable_pull = \"up 1 µA\", \
+                pins = { feedback = \"FB\", enable = \"EN\", ground = \"GND\", output = \"OUT\", \
+                input = \"VIN\" }, maximum = { enable = \"6 V\" } }\n\
+                U2 = { kind = \"buck\", reference = \"0.8 V\", enable_pull = \"down 1M ± 10 %\", \
+                pins = { feedback = \"FB\", enable = \"EN\", ground = \"GND\", output = \"OUT\", \
+                input = \"VIN\" } }";
+    let circuit = in_order(read(text));
+    let u1 = part(&circuit, "U1");
+    let names: Vec<&str> = u1.pins.iter().map(|pin| pin.name.as_str()).collect();
+    assert_eq!(names, ["input", "output", "ground", "enable", "feedback"]);
+    assert_eq!(u1.maximum, [(3, 6.0)]);
+    let pull = u1.pull("enable_pull").unwrap();
+    assert!(pull.up && pull.is_current);
+    assert_relative_eq!(pull.value.most(), 1.3e-6, max_relative = 1e-12);
+    let pull = part(&circuit, "U2").pull("enable_pull").unwrap();
+    assert!(!pull.up && !pull.is_current);
+    assert_relative_eq!(pull.value.least(), 0.9e6, max_relative = 1e-12);
+}
+
+#[test]
+fn a_chip_knows_of_its_pins_what_the_file_says() {
+    let text = "[parts]\nU1 = { kind = \"chip\", pins = { vdd = { net = \"3V3\", \
+                draws = \"20 mA above 2.7 V\" }, io = { net = \"IO\", to_ground = \"10k\", \
+                clamp_to = \"vdd\" }, ground = \"GND\", spare = \"NC\" } }";
+    let circuit = in_order(read(text));
+    assert_eq!(circuit.nets, ["GND", "3V3", "IO", "NC"]);
+    let u1 = part(&circuit, "U1");
+    let draws = u1.number(ohmhound::device::DRAWS[0]).unwrap();
+    assert_eq!((draws.nominal, u1.chip[0].draws_above), (20e-3, Some(2.7)));
+    assert_relative_eq!(draws.most(), 26e-3, max_relative = 1e-12);
+    assert_eq!(u1.nominal(ohmhound::device::TO_GROUND[1]), Some(10e3));
+    assert_eq!((u1.chip[1].clamp_to, u1.chip[2].clamp_to), (Some(0), None));
+    assert_eq!(u1.pins.len(), 4);
+}

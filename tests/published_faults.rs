@@ -68,6 +68,7 @@ fn zener(circuit: &mut Circuit, name: &str, nets: [&str; 2], values: &Value) -> 
         ],
         defaulted: Vec::new(),
         chip: Vec::new(),
+        maximum: Vec::new(),
         fitted: true,
     };
     complete(&mut part).map_err(|problem| problem.message)?;

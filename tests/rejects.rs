@@ -23,6 +23,8 @@ fn source(path: &Path) -> std::sync::Arc<Source> {
 fn shelf(name: &str) -> Result<std::sync::Arc<Source>, String> {
     match name {
         "shop.toml" => Ok(Source::new(name, SHOP)),
+        "parts/one.toml" => Ok(Source::new(name, "shelf = [\"../two.toml\"]\n")),
+        "two.toml" => Ok(Source::new(name, "shelf = [\"parts/one.toml\"]\n")),
         _ => Err(format!("cannot read `{name}`: there is no such file")),
     }
 }

@@ -74,6 +74,9 @@ pub struct Part {
     pub defaulted: Vec<&'static str>,
     /// For a chip of which only the pins matter: what is known of each pin, in order of the pins.
     pub chip: Vec<ChipPin>,
+    /// Pins, by number, with the most volts that each may see against the part's ground pin, or
+    /// against ground where it has none.
+    pub maximum: Vec<(usize, f64)>,
     /// False for a place on the board that should stay empty.
     pub fitted: bool,
 }

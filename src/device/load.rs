@@ -89,10 +89,10 @@ impl Kind for Load {
 
 /// A current or a power above the minimum, a resistance below it.
 #[derive(Debug, Clone, Copy)]
-struct Drawn {
-    amps: f64,
-    watts: f64,
-    minimum: f64,
+pub(super) struct Drawn {
+    pub(super) amps: f64,
+    pub(super) watts: f64,
+    pub(super) minimum: f64,
 }
 
 impl Curve for Drawn {

@@ -4,20 +4,28 @@
 //! [`Branch`]es between its pins; the engine knows branches only, never kinds.
 
 mod capacitor;
+mod chip;
+mod chip_pins;
 mod contact;
 mod current_source;
 mod diode;
+mod drawn;
 mod junction;
 mod law;
 mod load;
 mod potentiometer;
+mod regulation;
+mod regulator;
 mod resistor;
+mod shunt_reference;
 mod state;
+mod supervisor;
 mod supply;
 mod switch;
 mod table;
 mod thermistor;
 
+pub use chip::{DRAWS, MOST_CHIP_PINS, TO_GROUND};
 pub use junction::Junction;
 pub use law::{Branch, Curve, Driven, Law, Sample};
 pub use load::MINIMUM_SHARE;
@@ -113,6 +121,12 @@ pub const ALL: &[&dyn Kind] = &[
     &switch::Switch,
     &potentiometer::Potentiometer,
     &thermistor::Thermistor,
+    &shunt_reference::ShuntReference,
+    &regulator::LDO,
+    &regulator::BUCK,
+    &regulator::BOOST,
+    &supervisor::Supervisor,
+    &chip::Chip,
 ];
 
 /// The kind of that name.

@@ -459,6 +459,7 @@ fn built(
         params: given,
         defaulted: Vec::new(),
         chip: Vec::new(),
+        maximum: Vec::new(),
         fitted: true,
     };
     complete(&mut part).map_err(|problem| problem.message)?;

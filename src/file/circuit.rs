@@ -183,14 +183,20 @@ fn finish(draft: Draft, circuit: &Circuit, found: &mut Vec<Finding>) -> (Part, b
         .wires
         .iter()
         .filter_map(|wire| Some(Pin { name: wire.pin.clone(), net: circuit.net(&wire.net.text)? }));
+    let pins: Vec<Pin> = pins.collect();
+    let maximum = draft
+        .maximum
+        .iter()
+        .filter_map(|most| Some((pins.iter().position(|pin| pin.name == most.pin)?, most.volts)));
     let mut part = Part {
         name: draft.name.text.clone(),
         // The stand-in of a part whose kind is not known never leaves this reader.
         kind: draft.kind.map_or("resistor", |kind| kind.name()),
-        pins: pins.collect(),
+        maximum: maximum.collect(),
+        pins,
         params: draft.params,
         defaulted: Vec::new(),
-        chip: Vec::new(),
+        chip: draft.chip,
         fitted: draft.fitted,
     };
     if !draft.sound {

@@ -21,12 +21,14 @@
 
 mod argument;
 mod board;
+mod chip;
 mod circuit;
 mod csv;
 mod job;
 mod limits;
 mod load;
 mod lookup;
+mod maximum;
 mod meter;
 mod names;
 mod observed;

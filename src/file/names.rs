@@ -14,6 +14,7 @@ pub(super) enum Named {
     Setup,
     Type,
     Contact,
+    Pin,
 }
 
 impl Named {
@@ -24,6 +25,7 @@ impl Named {
             Named::Setup => "setup",
             Named::Type => "type",
             Named::Contact => "contact",
+            Named::Pin => "pin",
         }
     }
 }

@@ -2,12 +2,17 @@
 
 use super::take::listed;
 use super::tree::{Entry, Node};
-use crate::circuit::Param;
+use super::written::Written;
+use crate::circuit::{Param, Pull};
 use crate::device::{Kind, Parameter, Shape};
 use crate::finding::{Code, Finding, nearest};
 use crate::quantity::{
-    Point, Toleranced, parse_point, parse_tolerance, parse_toleranced, print_short,
+    Point, Tolerance, Toleranced, Unit, parse_point, parse_tolerance, parse_toleranced, print_short,
 };
+
+/// The tolerance of a pull inside a chip, as a share of it. Common practice, no published source:
+/// makers give pulls as typical values and let them spread widely.
+const PULL_TOLERANCE: Tolerance = Tolerance::Fraction(0.30);
 
 /// Reads the value of a parameter; `owner` is the name of the part or type.
 pub(super) fn read(
@@ -18,18 +23,8 @@ pub(super) fn read(
 ) -> Option<Param> {
     let what = format!("`{}` of `{owner}`", row.name);
     match row.shape {
-        Shape::Pull => None,
-        Shape::Number => {
-            let written = node.take_value(&what, found)?;
-            match parse_toleranced(&written.text, row.unit) {
-                Ok(number) if is_finite(&number) => Some(Param::Number(number)),
-                Ok(_) => too_wide(node, &what, found),
-                Err(error) => {
-                    found.push(written.value_error(&what, error));
-                    None
-                }
-            }
-        }
+        Shape::Pull => pull(&what, node.take_text(&what, found)?, found).map(Param::Pull),
+        Shape::Number => number(&what, node, row.unit, found).map(Param::Number),
         Shape::Point(at) => {
             let written = node.take_value(&what, found)?;
             match parse_point(&written.text, row.unit, at) {
@@ -57,6 +52,66 @@ pub(super) fn read(
         }
         Shape::Flag => node.take_flag(&what, found).map(Param::Flag),
     }
+}
+
+/// A number with its tolerance.
+pub(super) fn number(
+    what: &str,
+    node: &Node,
+    unit: Unit,
+    found: &mut Vec<Finding>,
+) -> Option<Toleranced> {
+    let written = node.take_value(what, found)?;
+    match parse_toleranced(&written.text, unit) {
+        Ok(number) if is_finite(&number) => Some(number),
+        Ok(_) => too_wide(node, what, found),
+        Err(error) => {
+            found.push(written.value_error(what, error));
+            None
+        }
+    }
+}
+
+/// A pull inside a chip: `down 1M`, `up 1 µA`, `up 100k ± 20 %`.
+fn pull(what: &str, written: &Written, found: &mut Vec<Finding>) -> Option<Pull> {
+    const FORM: &str = "write a direction and a size, such as `up 1 µA` or `down 1M`";
+    let text = written.text.as_str();
+    let start = text.len() - text.trim_start().len();
+    let end = text[start..].find(char::is_whitespace).map_or(text.len(), |at| start + at);
+    let direction = written.slice(start..end);
+    if !matches!(direction.text.as_str(), "up" | "down") {
+        let message = format!("{what}: expected `up` or `down`, found `{}`", direction.shown());
+        let finding = direction.error(Code::BadValue, message, "");
+        found.push(match nearest(&direction.text, ["up", "down"]) {
+            Some(near) => finding.help(format!("did you mean `{near}`?")),
+            None => finding.help(FORM),
+        });
+        return None;
+    }
+    let size = written.slice(end..text.len());
+    if size.text.is_empty() {
+        let message = format!("{what}: expected a size after `{}`", direction.text);
+        found.push(written.error(Code::BadValue, message, "").help(FORM));
+        return None;
+    }
+    // A size without a unit is a resistance, as everywhere on a schematic.
+    let (value, is_current) = match parse_toleranced(&size.text, Unit::Ohm) {
+        Ok(value) => (value, false),
+        Err(error) => match parse_toleranced(&size.text, Unit::Amp) {
+            Ok(value) => (value, true),
+            Err(_) => {
+                found.push(size.value_error(what, error));
+                return None;
+            }
+        },
+    };
+    let value = value.or(PULL_TOLERANCE);
+    if !is_finite(&value) || value.least() <= 0.0 {
+        let message = format!("{what}: expected a size of more than zero");
+        found.push(size.error(Code::BadValue, message, "").help(FORM));
+        return None;
+    }
+    Some(Pull { up: direction.text == "up", is_current, value })
 }
 
 /// The least and the most of a value can leave the numbers even where the value does not.

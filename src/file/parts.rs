@@ -4,36 +4,18 @@ use std::collections::HashSet;
 use std::ops::Range;
 use std::sync::Arc;
 
+use super::maximum::{self, Most};
 use super::names::{Named, check_form};
-use super::params;
 use super::pins::{self, Wire};
 use super::shelf::Types;
 use super::take::{listed, suggested, unknown_key};
 use super::tree::{Data, Entry, Node, Table};
 use super::written::Written;
-use crate::circuit::Param;
-use crate::device::{self, Kind, Pins};
+use super::{chip, params};
+use crate::circuit::{ChipPin, Param};
+use crate::device::{self, Kind, Parameter, Pins};
 use crate::finding::{Code, Finding, Source, nearest};
 use crate::quantity::{Point, class_letters};
-
-/// Kinds that circuit files will be able to name but that have no equations yet.
-const LATER: &[&str] = &[
-    "relay",
-    "optocoupler",
-    "npn",
-    "pnp",
-    "nmos",
-    "pmos",
-    "opamp",
-    "comparator",
-    "shunt-reference",
-    "ldo",
-    "buck",
-    "boost",
-    "gate",
-    "supervisor",
-    "chip",
-];
 
 /// Keys of a part besides the parameters of its kind.
 const PART_KEYS: &[&str] = &["kind", "type", "nets", "pins", "fitted", "tolerance", "maximum"];
@@ -51,6 +33,10 @@ pub(super) struct Draft {
     pub(super) params: Vec<(&'static str, Param)>,
     /// Where the parameters stand.
     pub(super) places: Vec<(&'static str, Arc<Source>, Range<usize>)>,
+    /// For a chip of which only the pins matter: what is known of each.
+    pub(super) chip: Vec<ChipPin>,
+    /// The most volts that pins may see, by their names.
+    pub(super) maximum: Vec<Most>,
     pub(super) fitted: bool,
     /// Nothing was wrong with it so far.
     pub(super) sound: bool,
@@ -83,7 +69,7 @@ impl<'a> Reader<'a> {
         let Some(kind) = named_kind(node, &layer.owner, self.found) else { return };
         self.checked.insert((entry.key.text.as_str(), kind.name()));
         layer.check_keys(kind, self.found);
-        for row in kind.parameters() {
+        for row in keys_of(kind) {
             if let Some(node) = table.get(row.name) {
                 params::read(row, node, &layer.owner, self.found);
             }
@@ -99,6 +85,8 @@ impl<'a> Reader<'a> {
             nets: Vec::new(),
             params: Vec::new(),
             places: Vec::new(),
+            chip: Vec::new(),
+            maximum: Vec::new(),
             fitted: true,
             sound: false,
         };
@@ -127,7 +115,16 @@ impl<'a> Reader<'a> {
             return draft;
         };
         draft.kind = Some(kind);
-        draft.wires = pins::read(kind, &entry.key, table, self.found).unwrap_or_default();
+        match table.entry("pins") {
+            Some(pins) if kind.pins() == Pins::Chip && table.get("nets").is_none() => {
+                let read = chip::read(&name, pins, self.found).unwrap_or_default();
+                (draft.wires, draft.chip) = (read.wires, read.pins);
+                (draft.params, draft.places) = (read.params, read.places);
+            }
+            _ => {
+                draft.wires = pins::read(kind, &entry.key, table, self.found).unwrap_or_default();
+            }
+        }
         layers[0].check_keys(kind, self.found);
         if let (Some(name), Some(layer)) = (type_name, layers.get(1))
             && self.checked.insert((name, kind.name()))
@@ -135,6 +132,12 @@ impl<'a> Reader<'a> {
             layer.check_keys(kind, self.found);
         }
         read_params(&mut draft, kind, &layers, self.found);
+        // A pin that could not be read was said to be wrong, and is not unknown as well.
+        if !draft.wires.is_empty() {
+            let known: Vec<&str> = draft.wires.iter().map(|wire| wire.pin.as_str()).collect();
+            let tables = layers.iter().map(|layer| (layer.table, layer.owner.as_str()));
+            draft.maximum = maximum::read(kind, &known, tables, self.found);
+        }
         draft.sound = !self.found[before..].iter().any(Finding::is_error);
         draft
     }
@@ -150,25 +153,23 @@ struct Layer<'a> {
 impl Layer<'_> {
     fn check_keys(&self, kind: &dyn Kind, found: &mut Vec<Finding>) {
         let pin_key = if kind.pins() == Pins::Two { "pins" } else { "" };
-        let rows: Vec<&str> = kind.parameters().iter().map(|row| row.name).collect();
-        let known: Vec<&str> = (self.keys.iter().copied())
-            .filter(|key| *key != pin_key && *key != "maximum")
-            .chain(rows)
-            .collect();
+        let rows: Vec<&str> = keys_of(kind).map(|row| row.name).collect();
+        let known: Vec<&str> =
+            self.keys.iter().copied().filter(|key| *key != pin_key).chain(rows).collect();
         for entry in &self.table.entries {
             let key = entry.key.text.as_str();
-            if key == "maximum" {
-                let message = format!("`maximum` of `{}` is not supported yet", self.owner);
-                found.push(
-                    entry.key.error(Code::Unsupported, message, "").help("take it out for now"),
-                );
-            } else if !known.contains(&key) && !self.keys.contains(&key) {
+            if !known.contains(&key) && !self.keys.contains(&key) {
                 let what = format!("{} `{}`", kind.name(), self.owner);
                 let finding = unknown_key(entry, &what, &known, found);
                 found.push(finding);
             }
         }
     }
+}
+
+/// The parameters of a kind that are keys of a part; those of single pins stand with the pins.
+fn keys_of(kind: &dyn Kind) -> impl Iterator<Item = &'static Parameter> {
+    kind.parameters().iter().filter(|row| !row.name.contains(' '))
 }
 
 /// The name and the table of the part's type.
@@ -249,12 +250,8 @@ fn named_kind(node: &Node, owner: &str, found: &mut Vec<Finding>) -> Option<&'st
 fn unknown_kind(name: &Written) -> Finding {
     let kinds: Vec<&str> = device::ALL.iter().map(|kind| kind.name()).collect();
     let help = format!("kinds are {}", listed(&kinds));
-    if LATER.contains(&name.text.as_str()) {
-        let message = format!("kind `{}` is not supported yet", name.shown());
-        return name.error(Code::Unsupported, message, "").help(help);
-    }
     let finding = name.error(Code::UnknownKind, format!("unknown kind `{}`", name.shown()), "");
-    match nearest(&name.text, kinds.iter().chain(LATER).copied()) {
+    match nearest(&name.text, kinds.iter().copied()) {
         Some(near) => finding.help(format!("did you mean `{near}`?")),
         None => finding.help(help),
     }
@@ -266,7 +263,7 @@ fn read_params(
     layers: &[Layer<'_>],
     found: &mut Vec<Finding>,
 ) {
-    for row in kind.parameters() {
+    for row in keys_of(kind) {
         let given = layers.iter().find_map(|layer| Some((layer.table.entry(row.name)?, layer)));
         let Some((entry, layer)) = given else { continue };
         let place = entry.value.range.clone();
@@ -323,14 +320,16 @@ fn read_tolerance(
     }
 }
 
-/// The texts of `nets` or `pins`, whatever their form.
+/// The nets in `nets` or `pins`, whatever their form.
 fn mentioned(node: &Node, nets: &mut Vec<Written>) {
     match &node.data {
         Data::Text(name) => nets.push(name.clone()),
         Data::List(list) => list.iter().for_each(|node| mentioned(node, nets)),
-        Data::Table(table) => {
-            table.entries.iter().for_each(|entry| mentioned(&entry.value, nets));
-        }
+        Data::Table(table) => table.entries.iter().for_each(|entry| match &entry.value.data {
+            // What a chip says of one pin holds more than its net.
+            Data::Table(pin) => pin.get("net").into_iter().for_each(|node| mentioned(node, nets)),
+            _ => mentioned(&entry.value, nets),
+        }),
         Data::Number(_) | Data::Flag(_) | Data::Moment => {}
     }
 }

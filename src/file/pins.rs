@@ -37,8 +37,12 @@ pub(super) fn read(
         (Pins::Two | Pins::Contacts, Some(nets), None) => {
             two(kind, &name, ["1", "2"], &nets.value, found)
         }
-        (Pins::Named(names), None, Some(pins)) => named(kind, names, part, pins, found),
-        (Pins::Fitted(..) | Pins::Chip, None, Some(_)) => None,
+        (Pins::Named(names), None, Some(pins)) => named(kind, names, &[], part, pins, found),
+        (Pins::Fitted(required, optional), None, Some(pins)) => {
+            named(kind, required, optional, part, pins, found)
+        }
+        // `chip` reads these.
+        (Pins::Chip, None, Some(_)) => None,
         (Pins::Contacts, None, Some(pins)) => contacts(kind, &name, pins, found),
         (_, None, None) => {
             let message = format!("{} `{name}` is on no net", kind.name());
@@ -56,13 +60,19 @@ pub(super) fn read(
 
 /// How the pins of a kind are written.
 fn form(kind: &dyn Kind) -> String {
+    let pins = |names: &[&str]| {
+        let pins: Vec<String> = names.iter().map(|name| format!("{name} = \"..\"")).collect();
+        format!("write `pins = {{ {} }}`", pins.join(", "))
+    };
     match kind.pins() {
         Pins::Two => "write `nets = [\"net of pin 1\", \"net of pin 2\"]`".to_owned(),
-        Pins::Named(names) => {
-            let pins: Vec<String> = names.iter().map(|name| format!("{name} = \"..\"")).collect();
-            format!("write `pins = {{ {} }}`", pins.join(", "))
+        Pins::Named(names) => pins(names),
+        Pins::Fitted(required, optional) => {
+            format!("{}, and as fitted {}", pins(required), listed(optional))
         }
-        Pins::Fitted(..) | Pins::Chip => String::new(),
+        Pins::Chip => {
+            "write `pins = { name = \"net\", other = { net = \"..\", draws = \"..\" } }`".to_owned()
+        }
         Pins::Contacts => "write `nets = [\"A\", \"B\"]` for one contact, or \
                            `pins = { \"1\" = [\"A\", \"B\"], \"2\" = [\"C\", \"D\"] }`"
             .to_owned(),
@@ -98,35 +108,42 @@ fn two(
     Some(vec![Wire { pin: one, net: first }, Wire { pin: other, net: second }])
 }
 
-fn net(node: &Node, what: &str, found: &mut Vec<Finding>) -> Option<Written> {
+/// The net that a node names.
+pub(super) fn net(node: &Node, what: &str, found: &mut Vec<Finding>) -> Option<Written> {
     let name = node.take_text(&format!("a net in {what}"), found)?;
     check_form(Named::Net, name, found).then(|| name.clone())
 }
 
+/// The pins by name: all of the required ones, any of the optional ones, in the kind's order.
 fn named(
     kind: &dyn Kind,
-    names: &'static [&'static str],
+    required: &'static [&'static str],
+    optional: &'static [&'static str],
     part: &Written,
     entry: &Entry,
     found: &mut Vec<Finding>,
 ) -> Option<Vec<Wire>> {
     let part = part.shown();
+    let names = || required.iter().chain(optional).copied();
     let table = entry.value.take_table(&format!("`pins` of `{part}`"), found)?;
+    let before = found.len();
     let mut meant = Vec::new();
     for entry in &table.entries {
-        if !names.contains(&entry.key.text.as_str()) {
+        if !names().any(|name| name == entry.key.text) {
             let message = format!("{} `{part}` has no pin `{}`", kind.name(), entry.key.shown());
             let finding = entry.key.error(Code::BadPins, message, "");
-            let near = suggested(&entry.key.text, names.iter().copied(), found);
+            let near = suggested(&entry.key.text, names(), found);
             meant.extend(near);
             found.push(match near {
                 Some(near) => finding.help(format!("did you mean `{near}`?")),
-                None => finding.help(format!("its pins are {}", listed(names))),
+                None => {
+                    finding.help(format!("its pins are {}", listed(&names().collect::<Vec<_>>())))
+                }
             });
         }
     }
     // A pin that was misspelt is not missing as well.
-    let missing: Vec<&str> = names
+    let missing: Vec<&str> = required
         .iter()
         .copied()
         .filter(|name| table.get(name).is_none() && !meant.contains(name))
@@ -140,14 +157,13 @@ fn named(
                 .help("every pin has to be on a net; give a pin that hangs free a net of its own"),
         );
     }
-    let wires: Vec<Wire> = names
-        .iter()
-        .filter_map(|&name| {
+    let wires: Vec<Wire> = names()
+        .filter_map(|name| {
             let net = net(table.get(name)?, &format!("`pins` of `{part}`"), found)?;
             Some(Wire { pin: name.to_owned(), net })
         })
         .collect();
-    (wires.len() == names.len()).then_some(wires)
+    (found.len() == before && !wires.is_empty()).then_some(wires)
 }
 
 /// Contact `1` of a connector has the pins `1` and `1 far`.

@@ -35,7 +35,6 @@ codes! {
     WrongShape "H103" "a key is unknown, missing, or holds the wrong kind of value",
     BadValue "H104" "a value cannot be understood",
     TooLarge "H105" "the input is larger than the stated limit",
-    Unsupported "H106" "a key or a kind is not supported yet",
     Unquoted "H107" "a name with a point stands without quotes",
 
     UnknownKind "H201" "a kind of part is unknown",
@@ -72,4 +71,5 @@ codes! {
     OddValue "H501" "a value is in no preferred series of its tolerance",
     RatingExceeded "H502" "a rating is exceeded on a healthy board",
     LimitBroken "H503" "a limit of a net is broken on a healthy board",
+    PinOverdriven "H504" "a pin is over its absolute maximum on a healthy board",
 }

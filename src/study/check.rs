@@ -30,6 +30,7 @@ pub fn check(assembly: &Assembly<'_>) -> Vec<Finding> {
         Ok(point) => {
             found.extend(ratings(circuit, &point));
             found.extend(limits(circuit, &point));
+            found.extend(maximums(circuit, &point));
             found.extend(blocked_currents(circuit, &point));
         }
         Err(Ending::Contradiction { .. }) => {}
@@ -182,6 +183,32 @@ fn limits(circuit: &Circuit, point: &Operating) -> Vec<Finding> {
                 print_short(bound, Unit::Volt)
             );
             found.push(Finding::warning(Code::LimitBroken, message));
+        }
+    }
+    found
+}
+
+/// Pins over their absolute maximum, counted from the part's ground pin where it has one.
+fn maximums(circuit: &Circuit, point: &Operating) -> Vec<Finding> {
+    let volts = |net: NetId| {
+        point.nets.iter().find(|state| state.net == net).map_or(0.0, |state| state.volts)
+    };
+    let mut found = Vec::new();
+    for part in circuit.parts.iter().filter(|part| part.fitted) {
+        let ground = part.pin("ground").map_or(0.0, |pin| volts(part.pins[pin].net));
+        for &(pin, most) in &part.maximum {
+            let Some(pin) = part.pins.get(pin) else { continue };
+            let now = volts(pin.net) - ground;
+            if now > most {
+                let message = format!(
+                    "`{}.{}` is at {} on a healthy board, more than its {}",
+                    part.name,
+                    pin.name,
+                    print_short(now, Unit::Volt),
+                    print_short(most, Unit::Volt)
+                );
+                found.push(Finding::warning(Code::PinOverdriven, message));
+            }
         }
     }
     found

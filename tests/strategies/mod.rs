@@ -98,6 +98,7 @@ impl Spec {
             params,
             defaulted: Vec::new(),
             chip: Vec::new(),
+            maximum: Vec::new(),
             fitted: true,
         };
         if let Err(problem) = complete(&mut part) {

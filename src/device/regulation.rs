@@ -1,0 +1,434 @@
+//! The law of a regulator that is on: averaged over its switching, one continuous current.
+//!
+//! With d = V(input) − V(output), s what is compared with the reference, u = V(input) − V(ground)
+//! and w = u − d = V(output) − V(ground):
+//!
+//! ```text
+//! e = reference · ramp(u) − s                   what the output is short of
+//! i = min(max(G e, minimum load), upper(..))    into the output net, never below zero
+//! ```
+//!
+//! `ramp` goes from 0 at no supply to 1 at [`START_VOLTS`]. G is so high that the full current
+//! takes [`SHORTFALL`] of the reference: the set point is that of an ideal error amplifier to six
+//! digits.
+//!
+//! | type | upper | current taken from the input |
+//! | --- | --- | --- |
+//! | series | min(limit, (d − drop) / R) | i |
+//! | buck | min(limit, (d − drop) / R) | i · min(1, w / (efficiency · u)) |
+//! | boost | limit · ramp(u) / m | i · m, with m = max(1, w / u) / efficiency |
+//!
+//! The input current of a converter is the balance of power, P(out) = efficiency · P(in); the limit
+//! of a boost is that of its input. That averaging is standard for converters in steady state
+//! (R. W. Erickson, D. Maksimović, "Fundamentals of Power Electronics", chapters 2 and 3; from
+//! memory).
+
+use super::law::Driven;
+
+/// Volts of supply at which a regulator without a lockout has come up fully. Common practice, no
+/// published source.
+pub(super) const START_VOLTS: f64 = 1.0;
+
+/// The share of the reference that the output falls short at full current.
+const SHORTFALL: f64 = 1e-6;
+
+/// The full current of a regulator without a limit, in amps, for its slopes only.
+const USUAL_FULL: f64 = 1.0;
+
+/// What a regulator drops at full current when no dropout is given, in volts.
+const USUAL_DROP: f64 = 1e-3;
+
+/// Volts of supply below which the ratio of a boost no longer grows.
+const LEAST_SUPPLY: f64 = 1e-3;
+
+/// Conductance between input and output of a pass element that is off, in siemens; see
+/// `junction::REVERSE_FLOOR`.
+pub(super) const BLOCKED: f64 = 1e-13;
+
+/// How the output is made from the input.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Topology {
+    /// A pass element between input and output.
+    Series,
+    /// A converter downwards.
+    Buck,
+    /// A converter upwards.
+    Boost,
+}
+
+/// What a regulator does at the moment.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Piece {
+    /// Its output is above the set point: it gives nothing but its minimum load.
+    Above,
+    /// It holds its set point.
+    Regulating,
+    /// It gives all that it may.
+    Limited,
+    /// It is all through, and the output follows the input.
+    Dropout,
+    /// The input is no higher than the output.
+    Blocked,
+}
+
+/// A regulator that is on.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Regulation {
+    pub(super) topology: Topology,
+    /// The set point in terms of what is sensed, in volts.
+    pub(super) reference: f64,
+    /// Amps; nothing when there is none.
+    pub(super) limit: Option<f64>,
+    /// Volts that are lost at any current.
+    pub(super) drop: f64,
+    /// Ohms of the pass element when it is all through; nothing when that is not known.
+    pub(super) ohms: Option<f64>,
+    /// Amps that flow out of the output whatever hangs on it.
+    pub(super) minimum_load: f64,
+    /// Share of the input power that reaches the output.
+    pub(super) efficiency: f64,
+}
+
+/// A value with its slopes by d, s and u.
+#[derive(Debug, Clone, Copy)]
+struct Sloped {
+    value: f64,
+    slopes: [f64; 3],
+}
+
+impl Sloped {
+    const fn plain(value: f64) -> Sloped {
+        Sloped { value, slopes: [0.0; 3] }
+    }
+
+    fn times(self, other: Sloped) -> Sloped {
+        let slope = |idx: usize| self.slopes[idx] * other.value + other.slopes[idx] * self.value;
+        Sloped { value: self.value * other.value, slopes: [slope(0), slope(1), slope(2)] }
+    }
+
+    fn over(self, other: Sloped) -> Sloped {
+        let value = self.value / other.value;
+        let slope = |idx: usize| (self.slopes[idx] - value * other.slopes[idx]) / other.value;
+        Sloped { value, slopes: [slope(0), slope(1), slope(2)] }
+    }
+}
+
+impl Regulation {
+    fn full(&self) -> f64 {
+        self.limit.unwrap_or(USUAL_FULL)
+    }
+
+    fn pass_ohms(&self) -> f64 {
+        self.ohms.unwrap_or(USUAL_DROP / self.full())
+    }
+
+    /// From 0 to 1 with the supply, and the number of the stretch.
+    fn ramp(u: f64) -> (Sloped, u8) {
+        if u <= 0.0 {
+            (Sloped::plain(0.0), 0)
+        } else if u < START_VOLTS {
+            let slopes = [0.0, 0.0, 1.0 / START_VOLTS];
+            (Sloped { value: u / START_VOLTS, slopes }, 1)
+        } else {
+            (Sloped::plain(1.0), 2)
+        }
+    }
+
+    /// Output over input volts of a boost, never below one, and the number of the stretch. At a
+    /// supply of next to nothing, where the ramp has taken all current away, it stays finite.
+    fn step_up([d, _, u]: [f64; 3]) -> (Sloped, u8) {
+        if d >= 0.0 {
+            (Sloped::plain(1.0), 0)
+        } else if u <= LEAST_SUPPLY {
+            (Sloped { value: 1.0 - d / LEAST_SUPPLY, slopes: [-1.0 / LEAST_SUPPLY, 0.0, 0.0] }, 1)
+        } else {
+            (Sloped { value: 1.0 - d / u, slopes: [-1.0 / u, 0.0, d / (u * u)] }, 2)
+        }
+    }
+
+    /// What the current cannot exceed, and which piece it is then on.
+    fn upper(&self, at: [f64; 3]) -> (Sloped, Piece) {
+        let [d, _, u] = at;
+        if self.topology == Topology::Boost {
+            let (ramp, _) = Self::ramp(u);
+            // Without a limit the resistance of the pass element is what limits.
+            let limit = match self.limit {
+                Some(limit) => Sloped::plain(limit),
+                None => {
+                    let siemens = 1.0 / self.pass_ohms();
+                    Sloped { value: siemens * u.max(0.0), slopes: [0.0, 0.0, siemens] }
+                }
+            };
+            let efficiency = Sloped::plain(self.efficiency);
+            let upper = limit.times(ramp).times(efficiency).over(Self::step_up(at).0);
+            let piece = if upper.value <= 0.0 { Piece::Blocked } else { Piece::Limited };
+            return (upper, piece);
+        }
+        let ohms = self.pass_ohms();
+        let through = (d - self.drop) / ohms;
+        match self.limit {
+            _ if through <= 0.0 => (Sloped::plain(0.0), Piece::Blocked),
+            Some(limit) if through > limit => (Sloped::plain(limit), Piece::Limited),
+            _ => (Sloped { value: through, slopes: [1.0 / ohms, 0.0, 0.0] }, Piece::Dropout),
+        }
+    }
+
+    /// The current into the output, and the piece it is on.
+    fn output(&self, at: [f64; 3]) -> (Sloped, Piece) {
+        let [_, s, u] = at;
+        let gain = self.full() / (SHORTFALL * self.reference);
+        let (ramp, _) = Self::ramp(u);
+        let wanted = Sloped {
+            value: gain * (self.reference * ramp.value - s),
+            slopes: [0.0, -gain, gain * self.reference * ramp.slopes[2]],
+        };
+        let (upper, piece) = self.upper(at);
+        if upper.value <= 0.0 {
+            return (Sloped::plain(0.0), Piece::Blocked);
+        }
+        if wanted.value >= upper.value || self.minimum_load >= upper.value {
+            return (upper, piece);
+        }
+        if wanted.value <= self.minimum_load {
+            return (Sloped::plain(self.minimum_load), Piece::Above);
+        }
+        (wanted, Piece::Regulating)
+    }
+
+    /// Input current per output current, and the number of the stretch.
+    fn share(&self, at: [f64; 3]) -> (Sloped, u8) {
+        let [d, _, u] = at;
+        match self.topology {
+            Topology::Series => (Sloped::plain(1.0), 0),
+            Topology::Buck => {
+                let w = u - d;
+                if w <= 0.0 {
+                    (Sloped::plain(0.0), 0)
+                } else if self.efficiency * u <= w {
+                    (Sloped::plain(1.0), 2)
+                } else {
+                    let output = Sloped { value: w, slopes: [-1.0, 0.0, 1.0] };
+                    let input =
+                        Sloped { value: self.efficiency * u, slopes: [0.0, 0.0, self.efficiency] };
+                    (output.over(input), 1)
+                }
+            }
+            Topology::Boost => {
+                let (ratio, steps_up) = Self::step_up(at);
+                (ratio.over(Sloped::plain(self.efficiency)), steps_up)
+            }
+        }
+    }
+
+    /// What it does with d, s and u as in the head of this file.
+    pub(super) fn piece(&self, at: [f64; 3]) -> Piece {
+        self.output(at).1
+    }
+
+    /// The current into the output net.
+    pub(super) fn into_output(self) -> Output {
+        Output(self)
+    }
+
+    /// The current that a converter takes from its input.
+    pub(super) fn from_input(self) -> Input {
+        Input(self)
+    }
+}
+
+/// The three volts after a branch's own.
+fn sensed(volts: &[f64]) -> [f64; 3] {
+    [volts[1], volts[2], volts[3]]
+}
+
+/// The branch into the output net; it senses d, s and u.
+#[derive(Debug)]
+pub(super) struct Output(Regulation);
+
+impl Driven for Output {
+    fn at(&self, volts: &[f64], slopes: &mut [f64]) -> f64 {
+        let (current, _) = self.0.output(sensed(volts));
+        slopes[0] = BLOCKED;
+        slopes[1..].copy_from_slice(&current.slopes);
+        current.value + BLOCKED * volts[0]
+    }
+
+    fn segment(&self, volts: &[f64]) -> Option<u8> {
+        let at = sensed(volts);
+        let (_, ramp) = Regulation::ramp(at[2]);
+        let steps_up = match self.0.topology {
+            Topology::Boost => Regulation::step_up(at).1,
+            _ => 0,
+        };
+        Some((self.0.piece(at) as u8 * 3 + ramp) * 3 + steps_up)
+    }
+
+    /// It corrects its own output. What can latch a regulator is its enable pin, and that is a
+    /// condition.
+    fn amplifies(&self) -> bool {
+        false
+    }
+}
+
+/// The branch from input to ground of a converter; it senses d, s and u.
+#[derive(Debug)]
+pub(super) struct Input(Regulation);
+
+impl Driven for Input {
+    fn at(&self, volts: &[f64], slopes: &mut [f64]) -> f64 {
+        let at = sensed(volts);
+        let current = self.0.output(at).0.times(self.0.share(at).0);
+        slopes[0] = BLOCKED;
+        slopes[1..].copy_from_slice(&current.slopes);
+        current.value + BLOCKED * volts[0]
+    }
+
+    fn segment(&self, volts: &[f64]) -> Option<u8> {
+        let at = sensed(volts);
+        let (_, ramp) = Regulation::ramp(at[2]);
+        Some((self.0.piece(at) as u8 * 3 + ramp) * 3 + self.0.share(at).1)
+    }
+
+    fn amplifies(&self) -> bool {
+        false
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn regulation(topology: Topology) -> Regulation {
+        Regulation {
+            topology,
+            reference: 0.8,
+            limit: Some(1.5),
+            drop: 0.0,
+            ohms: Some(0.6),
+            minimum_load: 0.0,
+            efficiency: 0.9,
+        }
+    }
+
+    /// A plain generator of numbers between 0 and 1 (the multiplier of the minimal standard, Park
+    /// and Miller, Communications of the ACM 31, 1988).
+    fn numbers() -> impl FnMut() -> f64 {
+        let mut state = 12_345_u64;
+        move || {
+            state = state * 48_271 % 2_147_483_647;
+            state as f64 / 2_147_483_647.0
+        }
+    }
+
+    fn check_slopes(law: &dyn Driven, volts: &[f64; 4]) {
+        let mut slopes = [0.0; 4];
+        law.at(volts, &mut slopes);
+        for idx in 0..4 {
+            let h = 1e-9;
+            let moved = |sign: f64| {
+                let mut there = *volts;
+                there[idx] += sign * h;
+                there
+            };
+            let (up, down) = (moved(1.0), moved(-1.0));
+            if law.segment(&up) != law.segment(volts) || law.segment(&down) != law.segment(volts) {
+                continue;
+            }
+            let slope = (law.at(&up, &mut [0.0; 4]) - law.at(&down, &mut [0.0; 4])) / (2.0 * h);
+            let scale = 1e-3 * (1.0 + slopes[idx].abs());
+            assert!((slope - slopes[idx]).abs() <= scale, "{law:?} {volts:?} {idx}: {slope}");
+        }
+    }
+
+    #[test]
+    fn slopes_are_the_derivatives() {
+        let mut number = numbers();
+        for topology in [Topology::Series, Topology::Buck, Topology::Boost] {
+            for limit in [Some(1.5), None] {
+                let law = Regulation { limit, minimum_load: 1e-2, ..regulation(topology) };
+                for _ in 0..3_000 {
+                    // Half of the points lie in the narrow piece in which it regulates.
+                    let sense = match number() < 0.5 {
+                        true => 0.8 * (1.0 - 1.2e-6 * number()),
+                        false => 2.0 * number() - 0.5,
+                    };
+                    let [d, u] = [16.0 * number() - 8.0, 14.0 * number() - 2.0];
+                    let volts = [number(), d, sense, u];
+                    check_slopes(&law.into_output(), &volts);
+                    check_slopes(&law.from_input(), &volts);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn the_law_has_no_step_anywhere() {
+        let mut number = numbers();
+        for topology in [Topology::Series, Topology::Buck, Topology::Boost] {
+            let law = regulation(topology);
+            let laws: [Box<dyn Driven>; 2] =
+                [Box::new(law.into_output()), Box::new(law.from_input())];
+            for law in laws {
+                for _ in 0..300 {
+                    let end = |number: &mut dyn FnMut() -> f64| {
+                        [0.0, 16.0 * number() - 8.0, 2.0 * number() - 0.5, 14.0 * number() - 2.0]
+                    };
+                    let (a, b) = (end(&mut number), end(&mut number));
+                    let at = |share: f64| {
+                        let there: Vec<f64> =
+                            a.iter().zip(&b).map(|(a, b)| a + share * (b - a)).collect();
+                        law.at(&there, &mut [0.0; 4])
+                    };
+                    // Where the current changes most, halving the stretch again and again has to
+                    // take the change down to nothing.
+                    let (mut low, mut high) = (0.0, 1.0);
+                    while high - low > 1e-13 {
+                        let middle = 0.5 * (low + high);
+                        let first = (at(middle) - at(low)).abs();
+                        if first > (at(high) - at(middle)).abs() {
+                            high = middle;
+                        } else {
+                            low = middle;
+                        }
+                    }
+                    assert!((at(high) - at(low)).abs() < 1e-4, "{law:?} {a:?} {b:?} {low}");
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn a_converter_takes_no_less_power_than_it_gives() {
+        let mut number = numbers();
+        for topology in [Topology::Series, Topology::Buck, Topology::Boost] {
+            let law = regulation(topology);
+            for _ in 0..2_000 {
+                let u = 12.0 * number();
+                let w = 15.0 * number();
+                let volts = [0.0, u - w, 0.8 * (1.0 - 1.2e-6 * number()), u];
+                let given = w * law.into_output().at(&volts, &mut [0.0; 4]);
+                let taken = u * law.from_input().at(&volts, &mut [0.0; 4]);
+                assert!(taken >= given - 1e-9, "{topology:?} {u} {w}: {taken} for {given}");
+            }
+        }
+    }
+
+    #[test]
+    fn it_is_finite_at_the_ends_of_the_numbers() {
+        for topology in [Topology::Series, Topology::Buck, Topology::Boost] {
+            let law = regulation(topology);
+            for u in [-1e6, -1e-9, 0.0, 1e-300, 1e-9, 1e6] {
+                for d in [-1e6, -1e-9, 0.0, 1e-9, 1e6] {
+                    for s in [-1e6, 0.0, 1e6] {
+                        let mut slopes = [0.0; 4];
+                        for law in [&law.into_output() as &dyn Driven, &law.from_input()] {
+                            let amps = law.at(&[0.0, d, s, u], &mut slopes);
+                            assert!(amps.is_finite(), "{topology:?} {d} {s} {u}");
+                            assert!(slopes.iter().all(|slope| slope.is_finite()), "{slopes:?}");
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
