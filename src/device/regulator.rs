@@ -306,9 +306,14 @@ impl Regulator {
         let Wiring { input, output, sense, low, .. } = *wiring;
         let law = self.regulation(values);
         let senses = [[input, output], sense, [input, low]];
-        let from = if self.topology == Topology::Series { input } else { low };
-        branches.push(Branch::driven(from, output, law.into_output(), &senses));
-        if self.topology != Topology::Series {
+        if sense == [output, low] {
+            let [own, _, supply] = senses;
+            branches.push(Branch::driven(low, output, law.into_own_output(), &[own, supply]));
+            branches.push(Branch::driven(input, low, law.from_input(), &senses));
+        } else if self.topology == Topology::Series {
+            branches.push(Branch::driven(input, output, law.into_output(), &senses));
+        } else {
+            branches.push(Branch::driven(low, output, law.into_output(), &senses));
             branches.push(Branch::driven(input, low, law.from_input(), &senses));
         }
         if let Some(amps) = values.get("quiescent") {
@@ -392,10 +397,9 @@ impl Kind for Regulator {
         let Wiring { input, output, .. } = wiring;
         let mut branches = Vec::new();
         let is_on = self.is_on(values);
+        branches.push(Branch::new(input, output, Law::conductance(BLOCKED)));
         if is_on {
             self.running(values, &wiring, &mut branches);
-        } else {
-            branches.push(Branch::new(input, output, Law::conductance(BLOCKED)));
         }
         if values.part.flag("pass_diode") {
             let (volts, amps) = PASS_DROP;
