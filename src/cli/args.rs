@@ -91,6 +91,9 @@ pub(super) struct Solve {
     /// The table for the bench: what the meter should show at every net
     #[arg(long)]
     pub(super) expect: bool,
+    /// List every operating point that the board has, stable or not
+    #[arg(long)]
+    pub(super) all_states: bool,
     /// Text for people, JSON for scripts
     #[arg(long, value_enum, default_value = "text")]
     pub(super) format: Format,

@@ -2,8 +2,10 @@
 
 use ohmhound::circuit::{Circuit, Meter, Overlay};
 use ohmhound::engine::{Assembly, Ending};
-use ohmhound::report::{expect_json, expect_text, operating_json, operating_text};
-use ohmhound::study::{expect, operating};
+use ohmhound::report::{
+    cycle_json, cycle_text, expect_json, expect_text, operating_json, operating_text,
+};
+use ohmhound::study::{expect, operating, with_others};
 use serde_json::json;
 
 use super::args::{Format, Solve};
@@ -18,16 +20,26 @@ pub(super) fn run(args: &Solve, output: &Output) -> Result<Exit, Stop> {
     let title = title(&circuit, &args.setup, &names);
     let (style, width) = (output.result_style(), output.width());
     if args.expect {
-        let nets = expect(&assembly, setup, &overlay, &Meter::default())
-            .map_err(|ending| no_point(&circuit, &assembly, setup, &overlay, &ending, output))?;
+        let nets = expect(&assembly, setup, &overlay, &Meter::default()).map_err(|ending| {
+            no_point(&circuit, &assembly, setup, &overlay, &ending, args.format, output)
+        })?;
         match args.format {
             Format::Text => output.result(&expect_text(&circuit, &title, &nets, style, width))?,
             Format::Json => output.json(&expect_json(&circuit, &nets))?,
         }
         return Ok(Exit::Done);
     }
-    let point = operating(&assembly, setup, &overlay)
-        .map_err(|ending| no_point(&circuit, &assembly, setup, &overlay, &ending, output))?;
+    let point = operating(&assembly, setup, &overlay).map_err(|ending| {
+        no_point(&circuit, &assembly, setup, &overlay, &ending, args.format, output)
+    })?;
+    // States that remember are always looked for; every point of the board only when asked.
+    let mut point = point;
+    if args.all_states || assembly.has_states() {
+        point = with_others(&assembly, setup, &overlay, point);
+        if !args.all_states {
+            point.others.retain(|other| other.stable);
+        }
+    }
     let healthy =
         if names.is_empty() { None } else { operating(&assembly, setup, &Overlay::none()).ok() };
     match args.format {
@@ -67,11 +79,29 @@ fn no_point(
     setup: ohmhound::circuit::SetupId,
     overlay: &Overlay,
     ending: &Ending,
+    format: Format,
     output: &Output,
 ) -> Stop {
     let network = assembly.network(setup, overlay);
     let mut help = "";
     let message = match ending {
+        Ending::Cycling { exhaustive } => {
+            if let Some(cycle) = assembly.power_up(setup, overlay, None).cycle {
+                let (style, width) = (output.result_style(), output.width());
+                let told = match format {
+                    Format::Text => output.result(&cycle_text(circuit, &cycle, style, width)),
+                    Format::Json => output.json(&cycle_json(circuit, &cycle)),
+                };
+                if let Err(stop) = told {
+                    return stop;
+                }
+            }
+            if *exhaustive {
+                "no DC operating point: parts keep switching each other on and off".to_owned()
+            } else {
+                "no DC operating point found: parts keep switching each other on and off".to_owned()
+            }
+        }
         Ending::Contradiction { elements } => {
             let names: Vec<String> = elements
                 .iter()

@@ -89,6 +89,11 @@ pub trait Kind: Sync {
         None
     }
 
+    /// The pins that it drives, as their names: what they do follows from the other pins.
+    fn outputs(&self) -> &'static [&'static str] {
+        &[]
+    }
+
     /// What the part is doing, in words, from the volts and amps at its pins; `None` when there
     /// is nothing to say.
     fn state(&self, _values: &Values<'_>, _at: &At<'_>) -> Option<&'static str> {

@@ -231,6 +231,11 @@ pub enum Mode {
 }
 
 impl Mode {
+    /// Whether a fault without a number, as [`Mode::strike`] calls it, is a pull that is lost.
+    pub fn is_pull(what: &str) -> bool {
+        !matches!(what, "dead" | "stuck high" | "stuck low")
+    }
+
     /// What [`super::Values::is_struck`] calls a fault without a number, where a mode is one.
     pub fn strike(self) -> Option<&'static str> {
         match self {

@@ -78,6 +78,9 @@ pub struct Candidate {
     pub overlay: Overlay,
     /// What it predicts for every reading at its best fit, in SI units.
     pub predicted: Vec<f64>,
+    /// Whether the readings fit with the board in another of its stable states, not in the one
+    /// that it powers up in.
+    pub other_state: bool,
 }
 
 /// One reading beside what a healthy board would show.
@@ -106,6 +109,8 @@ pub struct Diagnosis {
     pub invisible: Vec<(Fault, f64)>,
     /// Whether a healthy board reproduces the readings.
     pub healthy_verdict: Verdict,
+    /// Whether it does so in another of its stable states, not in the one it powers up in.
+    pub healthy_other_state: bool,
     /// The share of "healthy".
     pub healthy_probability: f64,
     /// The share of "something else".
@@ -140,8 +145,9 @@ pub fn diagnose(
     let case = Case::new(assembly, readings);
     let evidence = Evidence { seen: seen.to_vec(), apart: looked_into(assembly, readings) };
     let list = hypotheses(circuit, &evidence);
-    let healthy = case.predict(&Overlay::none()).ok();
-    let healthy_fit = healthy.as_ref().and_then(|prediction| Fit::new(&case, prediction));
+    let mut healthy = case.predict(&Overlay::none()).ok();
+    let mut healthy_fit = healthy.as_ref().and_then(|prediction| Fit::new(&case, prediction));
+    let healthy_other_state = other_healthy(&case, &mut healthy, &mut healthy_fit);
     let healthy_pair = healthy.as_ref().zip(healthy_fit.as_ref());
 
     let screen = Screen::new(&case, &list);
@@ -206,11 +212,29 @@ pub fn diagnose(
         no_point,
         invisible,
         healthy_verdict,
+        healthy_other_state,
         healthy_probability: share(healthy_mass),
         other_probability: share(other_mass),
         faults_tried: list.len(),
         nothing_fits,
     }
+}
+
+/// Takes another state of a healthy board where that is what the readings fit.
+fn other_healthy(case: &Case<'_>, healthy: &mut Option<Prediction>, fit: &mut Option<Fit>) -> bool {
+    if !case.has_several_states() {
+        return false;
+    }
+    let mut taken = false;
+    for (_, prediction) in case.predict_others(&Overlay::none()) {
+        let other = Fit::new(case, &prediction);
+        let better = |other: &Fit| fit.as_ref().is_none_or(|fit| other.distance < fit.distance);
+        if let Some(other) = other.filter(better) {
+            (*healthy, *fit) = (Some(prediction), Some(other));
+            taken = true;
+        }
+    }
+    taken
 }
 
 /// Traces a hypothesis by the reduced board where that can do it, and solves its best place again
@@ -220,6 +244,16 @@ fn checked_trace(
     hypothesis: &Hypothesis,
     screen: Option<&Screen>,
 ) -> Option<Trace> {
+    let trace = plain_trace(case, hypothesis, screen)?;
+    // A fault that fits as it powers up needs no other state to explain the readings.
+    let m = case.targets.iter().filter(|target| target.is_number()).count();
+    if trace.best.fit.distance <= chi_square_99(m) || !case.has_several_states() {
+        return Some(trace);
+    }
+    Some(trace.with_other_states(case, hypothesis))
+}
+
+fn plain_trace(case: &Case<'_>, hypothesis: &Hypothesis, screen: Option<&Screen>) -> Option<Trace> {
     let full = |overlay: &Overlay| case.predict(overlay).ok();
     if let Some(screen) = screen {
         let quick = |overlay: &Overlay| screen.predict(case, overlay).or_else(|| full(overlay));
@@ -324,6 +358,7 @@ fn candidate(
         chain: Vec::new(),
         overlay: hypothesis.overlay(best.place),
         predicted: best.prediction.shown.clone(),
+        other_state: trace.other_state,
     }
 }
 

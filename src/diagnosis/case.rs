@@ -1,8 +1,8 @@
 //! A case: the readings to explain, and the predictions that a change makes for them.
 
 use crate::circuit::{Overlay, Quantity, Reading, SetupId};
-use crate::engine::{Assembly, Ending, OperatingPoint};
-use crate::meter::{Scene, Target, show};
+use crate::engine::{Assembly, Ending, Network, OperatingPoint};
+use crate::meter::{Scene, Shown, Target, show};
 
 /// The readings of a job with the board they were taken on.
 #[derive(Debug)]
@@ -32,6 +32,15 @@ pub struct Prediction {
     pub floats: Vec<bool>,
 }
 
+/// The networks of one setup with their operating points: one, or a round of them.
+pub(super) type Board = Vec<(Network, OperatingPoint)>;
+
+/// The share of the state that a board powers up in, among all that it can stay in. Common
+/// practice, no published source.
+pub(super) const POWER_UP_SHARE: f64 = 0.8;
+/// The most choices of states that are tried for one change.
+const MOST_CHOICES: usize = 16;
+
 /// What stands for OL on a plain scale, in parts of the most that the meter shows.
 const PAST_THE_END: f64 = 1.5;
 
@@ -54,12 +63,37 @@ impl<'a> Case<'a> {
         Case { assembly, readings, targets, setups, healthy }
     }
 
-    /// What a change predicts for every reading.
+    /// What a change predicts for every reading, on a board as it powers up.
     ///
     /// # Errors
     ///
     /// How the run ended in the first setup that has no operating point.
     pub fn predict(&self, overlay: &Overlay) -> Result<Prediction, Ending> {
+        let boards = self
+            .setups
+            .iter()
+            .zip(&self.healthy)
+            .map(|((setup, _), healthy)| {
+                let start = healthy.as_ref().filter(|_| !self.assembly.may_latch(*setup));
+                let power_up = self.assembly.power_up(*setup, overlay, start);
+                match (power_up.run.point, power_up.cycle) {
+                    (Some(point), _) => Ok(vec![(power_up.network, point)]),
+                    // A board that keeps switching shows something between its states.
+                    (None, Some(cycle)) => Ok(cycle.round),
+                    (None, None) => Err(power_up.run.ending),
+                }
+            })
+            .collect::<Result<Vec<_>, _>>()?;
+        self.predict_at(&boards)
+    }
+
+    /// What the meter shows on boards that are solved: per setup one, or those that a board goes
+    /// through when it keeps switching.
+    ///
+    /// # Errors
+    ///
+    /// That a board with a meter on it has no operating point.
+    pub(super) fn predict_at(&self, boards: &[Board]) -> Result<Prediction, Ending> {
         let n = self.readings.len();
         let mut prediction = Prediction {
             shown: vec![0.0; n],
@@ -67,16 +101,86 @@ impl<'a> Case<'a> {
             spread: vec![Vec::new(); n],
             floats: vec![false; n],
         };
-        for ((setup, idxs), healthy) in self.setups.iter().zip(&self.healthy) {
-            let scene = Scene::new(self.assembly, *setup, overlay, healthy.as_ref(), true)?;
+        for ((setup, idxs), boards) in self.setups.iter().zip(boards) {
+            let scenes: Vec<Scene<'_>> = boards
+                .iter()
+                .map(|(network, point)| {
+                    Scene::at(self.assembly, *setup, network.clone(), point.clone(), true)
+                })
+                .collect();
             for &idx in idxs {
                 let reading = &self.readings[idx];
-                let shown = show(&scene, reading.quantity, reading.place, &reading.meter)
+                let shown = scenes
+                    .iter()
+                    .map(|scene| show(scene, reading.quantity, reading.place, &reading.meter))
+                    .collect::<Option<Vec<Shown>>>()
                     .ok_or(Ending::NotSettled { nets: Vec::new() })?;
-                self.put(&mut prediction, idx, shown.value, shown.spread, shown.floats);
+                let Some(first) = shown.first() else { continue };
+                if shown.len() == 1 {
+                    let spread = first.spread.clone();
+                    self.put(&mut prediction, idx, first.value, spread, first.floats);
+                } else {
+                    self.put_range(&mut prediction, idx, &shown);
+                }
             }
         }
         Ok(prediction)
+    }
+
+    /// A reading of a board that keeps switching: somewhere between the least and the most, and a
+    /// half-width a counts as a/√3 (JCGM 100:2008, 4.3.7).
+    fn put_range(&self, prediction: &mut Prediction, idx: usize, shown: &[Shown]) {
+        let on_scale = |one: &Shown| self.targets[idx].scale.of(one.value);
+        let low = shown.iter().map(on_scale).fold(f64::INFINITY, f64::min);
+        let high = shown.iter().map(on_scale).fold(f64::NEG_INFINITY, f64::max);
+        let n_sources = self.assembly.sources().len();
+        let mut spread = vec![0.0; n_sources + self.readings.len()];
+        spread[n_sources + idx] = 0.5 * (high - low) / 3.0_f64.sqrt();
+        prediction.shown[idx] = shown[0].value;
+        prediction.y[idx] = 0.5 * (low + high);
+        prediction.spread[idx] = spread;
+        prediction.floats[idx] = shown.iter().any(|one| one.floats);
+    }
+
+    /// Whether a board of this kind may stay in other states than the one it powers up in.
+    pub(super) fn has_several_states(&self) -> bool {
+        self.assembly.has_states()
+            || self.setups.iter().any(|(setup, _)| self.assembly.may_latch(*setup))
+    }
+
+    /// What a change predicts on a board that stays in another of its stable states: every
+    /// choice of one state per setup, less that of power-up, with its share of all.
+    pub(super) fn predict_others(&self, overlay: &Overlay) -> Vec<(f64, Prediction)> {
+        let several: Vec<Vec<Board>> = self
+            .setups
+            .iter()
+            .map(|(setup, _)| {
+                let all = self.assembly.stable_states(*setup, overlay);
+                all.into_iter().map(|board| vec![board]).collect()
+            })
+            .collect();
+        if several.iter().any(Vec::is_empty) || several.iter().all(|one| one.len() == 1) {
+            return Vec::new();
+        }
+        let n_choices: usize = several.iter().map(Vec::len).product();
+        (1..n_choices.min(MOST_CHOICES))
+            .filter_map(|choice| {
+                let mut rest = choice;
+                let mut share = 1.0;
+                let mut boards = Vec::new();
+                for states in &several {
+                    let state = rest % states.len();
+                    rest /= states.len();
+                    share *= match (states.len(), state) {
+                        (1, _) => 1.0,
+                        (_, 0) => POWER_UP_SHARE,
+                        (n, _) => (1.0 - POWER_UP_SHARE) / (n - 1) as f64,
+                    };
+                    boards.push(states[state].clone());
+                }
+                Some((share, self.predict_at(&boards).ok()?))
+            })
+            .collect()
     }
 
     /// Puts what a meter shows into a prediction, on the scale of its target.

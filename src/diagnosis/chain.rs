@@ -14,7 +14,7 @@ const STEPS: usize = 4;
 const LEAST_VOLTS: f64 = 1e-4;
 
 /// The chain of a fault: what went wrong, the nets that move, in order of their distance from it,
-/// and the parts that change what they do.
+/// the conditions that fail there, and what follows behind the parts that they switch.
 pub(super) fn chain(
     assembly: &Assembly<'_>,
     setup: SetupId,
@@ -24,59 +24,97 @@ pub(super) fn chain(
 ) -> Vec<String> {
     let circuit = assembly.circuit();
     let mut steps = vec![fault.rounded().full_phrase(circuit)];
-    let network = assembly.network(setup, overlay);
-    let run = network.solve_from(healthy, assembly.settings());
-    let (Some(healthy), Some(faulty)) = (healthy, run.point) else {
+    let before = assembly.power_up(setup, &Overlay::none(), None);
+    let after = assembly.power_up(setup, overlay, healthy);
+    if let Some(cycle) = &after.cycle {
+        let names: Vec<&str> =
+            cycle.parts.iter().map(|part| circuit[*part].name.as_str()).collect();
+        steps.push(format!("{} keeps switching on and off", names.join(", ")));
+        return steps;
+    }
+    let (Some(healthy), Some(faulty)) = (&before.run.point, &after.run.point) else {
         steps.push("no operating point".to_owned());
         return steps;
     };
-    let largest = healthy.volts.iter().fold(0.1_f64, |most, volts| most.max(volts.abs()));
-    let mut moved: Vec<(usize, NetId)> = Vec::new();
-    let distance = distances(circuit, fault);
-    for (net, _) in circuit.nets_by_id().skip(1) {
-        let (before, after) = (healthy.volts[net.index()], faulty.volts[net.index()]);
-        let (was, is) = (healthy.floating[net.index()], faulty.floating[net.index()]);
-        // A net that hangs loose on the healthy board too is no symptom.
-        if !was && (is || (before - after).abs() > CHANGED * largest) {
-            moved.push((distance[net.index()], net));
+    let boards = Boards {
+        assembly,
+        setup,
+        healthy: (&before.network, healthy),
+        faulty: (&after.network, faulty),
+    };
+    let changed: Vec<(PartId, &'static str)> = circuit
+        .parts_by_id()
+        .filter(|(id, part)| part.kind != "switch" && fault.part() != Some(*id))
+        .filter_map(|(id, _)| {
+            let now = boards.state(id, boards.faulty)?;
+            (boards.state(id, boards.healthy) != Some(now)).then_some((id, now))
+        })
+        .collect();
+    let failed = boards.failed();
+    let is_behind = |part: PartId| {
+        changed.iter().any(|(known, _)| *known == part) && !of(&circuit[part]).outputs().is_empty()
+    };
+    let mut told_parts: Vec<PartId> = Vec::new();
+    let mut nets_left: Vec<NetId> = boards.moved();
+    let mut front = origin(circuit, fault);
+    let mut n_told = 0;
+    // Nets that the fault reaches without going through a part that changed; then those parts; then
+    // the nets behind them, and so on.
+    while !front.is_empty() {
+        let reached = reached(circuit, &front, &is_behind);
+        let mut here: Vec<NetId> =
+            reached.iter().copied().filter(|net| nets_left.contains(net)).collect();
+        nets_left.retain(|net| !here.contains(net));
+        // A net that a failed condition looks at explains more than its neighbours.
+        here.sort_by_key(|net| !failed.iter().any(|need| need.0 == *net));
+        let told: Vec<(Vec<NetId>, String)> = boards.told(&here, &failed);
+        for (nets, text) in told {
+            if n_told < STEPS {
+                let names: Vec<&str> = nets.iter().map(|net| circuit.net_name(*net)).collect();
+                steps.push(format!("{} {text}", names.join(", ")));
+                n_told += 1;
+            } else {
+                nets_left.extend(nets);
+            }
+        }
+        let next: Vec<(PartId, &'static str)> = changed
+            .iter()
+            .copied()
+            .filter(|(part, _)| is_behind(*part) && !told_parts.contains(part))
+            .filter(|(part, _)| {
+                let outputs = of(&circuit[*part]).outputs();
+                let pins = circuit[*part].pins.iter();
+                pins.clone()
+                    .any(|pin| !outputs.contains(&pin.name.as_str()) && reached.contains(&pin.net))
+            })
+            .collect();
+        front.clear();
+        for (part, now) in next {
+            told_parts.push(part);
+            steps.push(format!("{} {now}", circuit[part].name));
+            let outputs = of(&circuit[part]).outputs();
+            let pins = circuit[part].pins.iter();
+            front
+                .extend(pins.filter(|pin| outputs.contains(&pin.name.as_str())).map(|pin| pin.net));
+        }
+        front.retain(|net| *net != NetId::GROUND);
+    }
+    if n_told < STEPS {
+        for (nets, text) in
+            boards.told(&nets_left.clone(), &failed).into_iter().take(STEPS - n_told)
+        {
+            let names: Vec<&str> = nets.iter().map(|net| circuit.net_name(*net)).collect();
+            steps.push(format!("{} {text}", names.join(", ")));
+            nets_left.retain(|net| !nets.contains(net));
         }
     }
-    moved.sort();
-    // Nets that do the same are named together.
-    let mut told: Vec<(Vec<&str>, String)> = Vec::new();
-    for &(_, net) in &moved {
-        let (before, after) = (healthy.volts[net.index()], faulty.volts[net.index()]);
-        let before = as_read(before);
-        let text = if faulty.floating[net.index()] {
-            format!("floating, should be {before}")
-        } else {
-            format!("at {}, should be {before}", as_read(after))
-        };
-        let name = circuit.net_name(net);
-        match told.iter_mut().find(|(_, known)| *known == text) {
-            Some((names, _)) => names.push(name),
-            None => told.push((vec![name], text)),
-        }
-    }
-    let more: usize = told.iter().skip(STEPS).map(|(names, _)| names.len()).sum();
-    for (names, text) in told.iter().take(STEPS) {
-        steps.push(format!("{} {text}", names.join(", ")));
-    }
+    let more = nets_left.len();
     if more > 0 {
         let plural = if more == 1 { "" } else { "s" };
         steps.push(format!("{more} more net{plural} off"));
     }
-    let healthy_network = assembly.network(setup, &Overlay::none());
-    for (id, part) in circuit.parts_by_id() {
-        let before = state(assembly, setup, id, &healthy_network, healthy);
-        let after = state(assembly, setup, id, &network, &faulty);
-        if let Some(after) = after
-            && before != Some(after)
-            && part.kind != "switch"
-            && fault.part() != Some(id)
-        {
-            steps.push(format!("{} {after}", part.name));
-        }
+    for (part, now) in changed.iter().filter(|(part, _)| !told_parts.contains(part)) {
+        steps.push(format!("{} {now}", circuit[*part].name));
     }
     if steps.len() == 1 {
         steps.push("no net moves by much".to_owned());
@@ -84,33 +122,108 @@ pub(super) fn chain(
     steps
 }
 
+/// A healthy board and the faulty one, in one setup.
+struct Boards<'a> {
+    assembly: &'a Assembly<'a>,
+    setup: SetupId,
+    healthy: (&'a Network, &'a OperatingPoint),
+    faulty: (&'a Network, &'a OperatingPoint),
+}
+
+impl Boards<'_> {
+    /// Nets whose volts moved, or that float now.
+    fn moved(&self) -> Vec<NetId> {
+        let ((_, healthy), (_, faulty)) = (self.healthy, self.faulty);
+        let largest = healthy.volts.iter().fold(0.1_f64, |most, volts| most.max(volts.abs()));
+        let nets = self.assembly.circuit().nets_by_id().skip(1).map(|(net, _)| net);
+        nets.filter(|net| {
+            let (before, after) = (healthy.volts[net.index()], faulty.volts[net.index()]);
+            let (was, is) = (healthy.floating[net.index()], faulty.floating[net.index()]);
+            // A net that hangs loose on the healthy board too is no symptom.
+            !was && (is || (before - after).abs() > CHANGED * largest)
+        })
+        .collect()
+    }
+
+    /// Conditions that hold on the healthy board and fail on this one: the net they look at, and
+    /// what they need.
+    fn failed(&self) -> Vec<(NetId, f64)> {
+        let circuit = self.assembly.circuit();
+        let holds = |(network, point): (&Network, &OperatingPoint)| {
+            self.assembly.conditions(self.setup, network, point)
+        };
+        let before = holds(self.healthy);
+        holds(self.faulty)
+            .into_iter()
+            .filter(|now| {
+                !now.on
+                    && before
+                        .iter()
+                        .any(|was| was.on && (was.part, was.number) == (now.part, now.number))
+            })
+            .map(|now| (circuit[now.part].pins[now.condition.pins[0]].net, now.needed))
+            .collect()
+    }
+
+    /// What is said of nets; those that do the same are named together.
+    fn told(&self, nets: &[NetId], failed: &[(NetId, f64)]) -> Vec<(Vec<NetId>, String)> {
+        let ((_, healthy), (_, faulty)) = (self.healthy, self.faulty);
+        let mut told: Vec<(Vec<NetId>, String)> = Vec::new();
+        for &net in nets {
+            let (before, after) = (healthy.volts[net.index()], faulty.volts[net.index()]);
+            let before = as_read(before);
+            let needed = failed.iter().find(|(known, _)| *known == net);
+            let text = if faulty.floating[net.index()] {
+                format!("floating, should be {before}")
+            } else if let Some((_, needed)) = needed {
+                format!("at {}, needs {}", as_read(after), as_read(*needed))
+            } else {
+                format!("at {}, should be {before}", as_read(after))
+            };
+            match told.iter_mut().find(|(_, known)| *known == text) {
+                Some((nets, _)) => nets.push(net),
+                None => told.push((vec![net], text)),
+            }
+        }
+        told
+    }
+
+    /// What a part is doing.
+    fn state(
+        &self,
+        part: PartId,
+        (network, point): (&Network, &OperatingPoint),
+    ) -> Option<&'static str> {
+        let item = &self.assembly.circuit()[part];
+        if !item.fitted || !self.assembly.is_connected(part, self.setup.0) {
+            return None;
+        }
+        let n_pins = item.pins.len();
+        let volts: Vec<f64> =
+            (0..n_pins).map(|pin| point.volts[network.pin_net(part, pin)]).collect();
+        let mut amps = vec![0.0; n_pins];
+        let mut found = false;
+        for (element, through) in network.elements.iter().zip(&point.amps) {
+            if let Some(origin) = element.origin.filter(|origin| origin.part == part) {
+                amps[origin.pins[0]] += through;
+                amps[origin.pins[1]] -= through;
+                found = true;
+            }
+        }
+        let values = network.values(part, self.assembly, self.setup.0);
+        let at = At { volts: &volts, amps: &amps };
+        if found { of(item).state(&values, &at) } else { None }
+    }
+}
+
 /// Volts as a meter would show them: nothing below its last digit.
 fn as_read(volts: f64) -> String {
     print(if volts.abs() < LEAST_VOLTS { 0.0 } else { volts }, Unit::Volt, 3)
 }
 
-/// What a part with two pins is doing.
-fn state(
-    assembly: &Assembly<'_>,
-    setup: SetupId,
-    part: PartId,
-    network: &Network,
-    point: &OperatingPoint,
-) -> Option<&'static str> {
-    if !assembly.circuit()[part].is_two_pin() || !assembly.is_connected(part, setup.0) {
-        return None;
-    }
-    let idx = network.elements.iter().position(|element| element.part() == Some(part))?;
-    let volts = [0, 1].map(|pin| point.volts[network.pin_net(part, pin)]);
-    let kind = of(&assembly.circuit()[part]);
-    let at = At { volts: &volts, amps: &[point.amps[idx], -point.amps[idx]] };
-    kind.state(&assembly.values(part, setup.0), &at)
-}
-
-/// Hops through parts from the nets that the fault touches.
-fn distances(circuit: &Circuit, fault: &Fault) -> Vec<usize> {
-    let mut distance = vec![usize::MAX; circuit.nets.len()];
-    let mut front: Vec<NetId> = match *fault {
+/// The nets that a fault touches, ground left out.
+fn origin(circuit: &Circuit, fault: &Fault) -> Vec<NetId> {
+    let mut nets: Vec<NetId> = match *fault {
         Fault::Leak(net, _) => vec![net],
         Fault::Bridge(a, b, _) => vec![a, b],
         _ => fault
@@ -118,27 +231,29 @@ fn distances(circuit: &Circuit, fault: &Fault) -> Vec<usize> {
             .map(|part| circuit[part].pins.iter().map(|pin| pin.net).collect())
             .unwrap_or_default(),
     };
-    let mut hops = 0;
     // Ground is everywhere: going through it says nothing of distance.
-    front.retain(|net| *net != NetId::GROUND);
+    nets.retain(|net| *net != NetId::GROUND);
+    nets
+}
+
+/// The nets that are reached from some others through parts, nearest first, without going through
+/// a part that `stops`.
+fn reached(circuit: &Circuit, from: &[NetId], stops: &dyn Fn(PartId) -> bool) -> Vec<NetId> {
+    let mut found: Vec<NetId> = Vec::new();
+    let mut front: Vec<NetId> = from.to_vec();
     while !front.is_empty() {
-        for net in &front {
-            distance[net.index()] = distance[net.index()].min(hops);
-        }
-        hops += 1;
+        front.sort();
+        front.dedup();
+        found.extend(&front);
         let mut next = Vec::new();
-        for part in circuit.parts.iter().filter(|part| part.fitted) {
-            if part.pins.iter().any(|pin| front.contains(&pin.net)) {
-                for pin in &part.pins {
-                    if pin.net != NetId::GROUND && distance[pin.net.index()] == usize::MAX {
-                        next.push(pin.net);
-                    }
-                }
+        for (id, part) in circuit.parts_by_id().filter(|(_, part)| part.fitted) {
+            if stops(id) || !part.pins.iter().any(|pin| front.contains(&pin.net)) {
+                continue;
             }
+            let nets = part.pins.iter().map(|pin| pin.net);
+            next.extend(nets.filter(|net| *net != NetId::GROUND && !found.contains(net)));
         }
-        next.sort();
-        next.dedup();
         front = next;
     }
-    distance
+    found
 }

@@ -6,19 +6,32 @@
 
 use std::cell::RefCell;
 use std::collections::HashMap;
+use std::rc::Rc;
 
 use super::case::{Case, Prediction};
 use crate::circuit::{Change, Overlay, PartId, Place, Quantity, Reading, SetupId};
 use crate::device::{Branch, Law, Limited, of};
-use crate::engine::{Active, Assembly, Network, Reduced, Slope, Small};
+use crate::engine::{Active, Assembly, Network, OperatingPoint, Reduced, Slope, Small, Watch};
 use crate::fault::Hypothesis;
 use crate::meter::OPEN_OHMS;
 
-/// The reduced boards of a case, one per setup.
+/// The reduced boards of a case, per setup.
 #[derive(Debug)]
 pub(super) struct Screen {
-    setups: Vec<SetupScreen>,
+    setups: Vec<Patterns>,
+    /// What a change may join, per setup, and read.
+    ends: Vec<Vec<(usize, usize)>>,
 }
+
+/// The reduced boards of one setup, one per pattern of states that was walked through.
+#[derive(Debug, Default)]
+struct Patterns {
+    known: RefCell<HashMap<Vec<u8>, Option<Rc<SetupScreen>>>>,
+}
+
+/// Steps of one walk, in parts of the number of conditions: a board that takes more keeps
+/// switching, which the full walk finds out.
+const WALK_STEPS: usize = 4;
 
 #[derive(Debug)]
 struct SetupScreen {
@@ -36,6 +49,10 @@ struct SetupScreen {
     /// Sources of uncertainty with the element that each acts on and its number in its part.
     pushes: Vec<(usize, usize, usize)>,
     has_given: bool,
+    /// The conditions of the board's parts, with the ports whose volts they look at.
+    watches: Vec<(Watch, usize)>,
+    /// Laws around the states, of sources whose part is in one.
+    around: HashMap<usize, [Vec<Branch>; 2]>,
 }
 
 /// A change as the reduced board sees it.
@@ -58,15 +75,13 @@ const SHORT: f64 = 1.0;
 impl Screen {
     /// Reduces every setup of the case; `None` where one of them cannot be.
     pub(super) fn new(case: &Case<'_>, list: &[Hypothesis]) -> Option<Screen> {
-        let setups = case
-            .setups
-            .iter()
-            .zip(&case.healthy)
-            .map(|((setup, idxs), healthy)| {
-                SetupScreen::new(case, *setup, idxs, &healthy.as_ref()?.volts, list)
-            })
-            .collect::<Option<_>>()?;
-        Some(Screen { setups })
+        let ends =
+            case.setups.iter().map(|(setup, idxs)| ends_of(case, *setup, idxs, list)).collect();
+        let setups = case.setups.iter().map(|_| Patterns::default()).collect();
+        let screen = Screen { setups, ends };
+        // A board that cannot be reduced when healthy is not tried fault by fault.
+        screen.predict(case, &Overlay::none()).map(|_| ())?;
+        Some(screen)
     }
 
     /// What a change predicts for every reading; `None` where the full network is needed.
@@ -78,9 +93,8 @@ impl Screen {
             spread: vec![Vec::new(); n],
             floats: vec![false; n],
         };
-        for (screen, (_, idxs)) in self.setups.iter().zip(&case.setups) {
-            let laid = screen.lay(case.assembly, overlay)?;
-            let unloaded = screen.solve(None, &laid.changes, &screen.healthy)?;
+        for (number, (_, idxs)) in case.setups.iter().enumerate() {
+            let (screen, laid, unloaded) = self.walk(case, number, overlay)?;
             let volts = screen.reduced.volts(&unloaded);
             let pushes = screen.pushes(case, &laid, &laid.changes, &volts);
             for &idx in idxs {
@@ -94,6 +108,97 @@ impl Screen {
         }
         Some(prediction)
     }
+
+    /// Powers a setup up on reduced boards, one condition at a time, as the full walk does.
+    fn walk(
+        &self,
+        case: &Case<'_>,
+        number: usize,
+        overlay: &Overlay,
+    ) -> Option<(Rc<SetupScreen>, Laid, Small)> {
+        let mut states = vec![0; case.assembly.circuit().parts.len()];
+        let mut steps = 0;
+        loop {
+            let screen = self.in_pattern(case, number, &states)?;
+            let laid = screen.lay(case.assembly, overlay)?;
+            let unloaded = screen.solve(None, &laid.changes, &screen.healthy)?;
+            if screen.watches.is_empty() {
+                return Some((screen, laid, unloaded));
+            }
+            let volts = screen.reduced.volts(&unloaded);
+            let watches: Vec<Watch> = screen
+                .watches
+                .iter()
+                .map(|(watch, _)| *watch)
+                .filter(|watch| !laid.taken.contains(&watch.part))
+                .collect();
+            let volts_of = |watch: &Watch| {
+                let known = |(other, _): &&(Watch, usize)| {
+                    (other.part, other.number) == (watch.part, watch.number)
+                };
+                screen.watches.iter().find(known).map_or(f64::NAN, |(_, port)| volts[*port])
+            };
+            let next = case.assembly.next_switch(&states, &watches, volts_of);
+            let Some((watch, _)) = next else { return Some((screen, laid, unloaded)) };
+            watch.flip(&mut states);
+            steps += 1;
+            if steps > WALK_STEPS * screen.watches.len() {
+                return None;
+            }
+        }
+    }
+
+    fn in_pattern(&self, case: &Case<'_>, number: usize, states: &[u8]) -> Option<Rc<SetupScreen>> {
+        let known = &self.setups[number].known;
+        if let Some(screen) = known.borrow().get(states) {
+            return screen.clone();
+        }
+        let (setup, healthy) = (case.setups[number].0, case.healthy[number].as_ref());
+        let screen =
+            SetupScreen::new(case, setup, states, healthy, &self.ends[number]).map(Rc::new);
+        known.borrow_mut().insert(states.to_vec(), screen.clone());
+        screen
+    }
+}
+
+/// The pairs of nets of a setup that readings are taken at or that a change may join.
+fn ends_of(
+    case: &Case<'_>,
+    setup: SetupId,
+    readings: &[usize],
+    list: &[Hypothesis],
+) -> Vec<(usize, usize)> {
+    let network = case.assembly.network(setup, &Overlay::none());
+    let mut ends: Vec<(usize, usize)> = Vec::new();
+    for &idx in readings {
+        let reading = &case.readings[idx];
+        if !matches!(reading.quantity, Quantity::Amps | Quantity::Seen) {
+            ends.push(network.leads(reading.place));
+        }
+    }
+    for hypothesis in list {
+        for change in hypothesis.overlay(0.0).changes {
+            match change {
+                Change::Bridge { nets, .. } => {
+                    ends.push((nets[0].index(), nets[1].index()));
+                }
+                Change::Across { part, .. } => {
+                    ends.push((network.pin_net(part, 0), network.pin_net(part, 1)));
+                }
+                Change::Inside { part, pins: [a, b], .. } => {
+                    ends.push((network.pin_net(part, a), network.pin_net(part, b)));
+                }
+                _ => {}
+            }
+        }
+    }
+    for watch in case.assembly.watches(setup, &network) {
+        let [from, to] = watch.condition.pins.map(|pin| network.pin_net(watch.part, pin));
+        ends.push((from, to));
+    }
+    ends.sort_unstable();
+    ends.dedup();
+    ends
 }
 
 struct ScreenShown {
@@ -105,36 +210,31 @@ impl SetupScreen {
     fn new(
         case: &Case<'_>,
         setup: SetupId,
-        readings: &[usize],
-        volts: &[f64],
-        list: &[Hypothesis],
+        states: &[u8],
+        healthy: Option<&OperatingPoint>,
+        ends: &[(usize, usize)],
     ) -> Option<SetupScreen> {
         let assembly = case.assembly;
-        let network = assembly.network(setup, &Overlay::none());
-        let mut ends: Vec<(usize, usize)> = Vec::new();
-        for &idx in readings {
-            let reading = &case.readings[idx];
-            if !matches!(reading.quantity, Quantity::Amps | Quantity::Seen) {
-                ends.push(network.leads(reading.place));
-            }
-        }
-        for hypothesis in list {
-            for change in hypothesis.overlay(0.0).changes {
-                match change {
-                    Change::Bridge { nets, .. } => {
-                        ends.push((nets[0].index(), nets[1].index()));
-                    }
-                    Change::Across { part, .. } => {
-                        ends.push((network.pin_net(part, 0), network.pin_net(part, 1)));
-                    }
-                    _ => {}
-                }
-            }
-        }
-        ends.sort_unstable();
-        ends.dedup();
-        let reduced = Reduced::new(&network, volts, &ends)?;
-        let pairs = ends.iter().enumerate().map(|(at, &ends)| (ends, reduced.pair(at))).collect();
+        let base = assembly.network(setup, &Overlay::none());
+        let on_base = assembly.watches(setup, &base);
+        let network = assembly.in_states(setup, &base, &on_base, states);
+        let volts = if assembly.has_states() {
+            network.solve_from(healthy, assembly.settings()).point?.volts
+        } else {
+            healthy?.volts.clone()
+        };
+        let reduced = Reduced::new(&network, &volts, ends)?;
+        let at = |wanted: (usize, usize)| ends.iter().position(|ends| *ends == wanted);
+        let watches = assembly
+            .watches(setup, &network)
+            .into_iter()
+            .map(|watch| {
+                let [from, to] = watch.condition.pins.map(|pin| network.pin_net(watch.part, pin));
+                Some((watch, reduced.pair(at((from, to))?)))
+            })
+            .collect::<Option<_>>()?;
+        let pairs: HashMap<(usize, usize), usize> =
+            ends.iter().enumerate().map(|(at, &ends)| (ends, reduced.pair(at))).collect();
         let healthy = reduced.solve(&[], None)?;
         let mut elements = vec![Vec::new(); assembly.circuit().parts.len()];
         for (idx, element) in network.elements.iter().enumerate() {
@@ -151,6 +251,16 @@ impl SetupScreen {
                 own.iter().enumerate().map(move |(number, &element)| (at, element, number))
             })
             .collect();
+        let around = assembly
+            .sources()
+            .iter()
+            .enumerate()
+            .filter(|(_, source)| states[source.part.index()] != 0)
+            .map(|(at, source)| {
+                let on = states[source.part.index()];
+                (at, source.laws_around(assembly, setup, &[], on))
+            })
+            .collect();
         let has_given = network.elements.iter().any(|element| matches!(element.law, Law::Volts(_)));
         Some(SetupScreen {
             setup,
@@ -162,6 +272,8 @@ impl SetupScreen {
             pushes,
             last: RefCell::default(),
             has_given,
+            watches,
+            around,
         })
     }
 
@@ -188,8 +300,17 @@ impl SetupScreen {
                     let ends = (self.network.pin_net(part, 0), self.network.pin_net(part, 1));
                     self.join(&mut laid, ends, ohms)?;
                 }
+                Change::Inside { part, pins: [a, b], ohms } => {
+                    let ends = (self.network.pin_net(part, a), self.network.pin_net(part, b));
+                    self.join(&mut laid, ends, ohms)?;
+                }
                 Change::Bridge { nets, ohms } => {
                     self.join(&mut laid, (nets[0].index(), nets[1].index()), ohms)?;
+                }
+                // The thresholds of a part with states may move with its parameters.
+                Change::Parameter { part, .. } if self.is_watched(part) => return None,
+                Change::Exchanged { parts } if parts.iter().any(|part| self.is_watched(*part)) => {
+                    return None;
                 }
                 Change::Parameter { part, name, value } => {
                     self.rebuild(&mut laid, assembly, part, part, Some((name, value)))?;
@@ -210,11 +331,14 @@ impl SetupScreen {
                 Change::Reversed { .. }
                 | Change::Joint { .. }
                 | Change::Fitted { .. }
-                | Change::Struck { .. }
-                | Change::Inside { .. } => return None,
+                | Change::Struck { .. } => return None,
             }
         }
         Some(laid)
+    }
+
+    fn is_watched(&self, part: PartId) -> bool {
+        self.watches.iter().any(|(watch, _)| watch.part == part)
     }
 
     fn join(&self, laid: &mut Laid, ends: (usize, usize), ohms: f64) -> Option<()> {
@@ -239,12 +363,16 @@ impl SetupScreen {
         }
         let mut values = assembly.values(model, self.setup.0);
         values.closed = assembly.values(part, self.setup.0).closed;
+        values.on = self.network.states()[part.index()];
         if let Some(replaced) = replaced {
             values.replaced.insert(0, replaced);
         }
         let branches = of(values.part).branches(&values);
         let own = &self.elements[part.index()];
-        if branches.len() != own.len() {
+        let same = |(port, branch): (&usize, &Branch)| {
+            self.network.elements[*port].senses == branch.senses
+        };
+        if branches.len() != own.len() || !own.iter().zip(&branches).all(same) {
             return None;
         }
         for (&port, branch) in own.iter().zip(branches) {
@@ -450,7 +578,7 @@ impl SetupScreen {
             .filter(|(source, at, _)| *at == element && !self.is_taken(case, laid, *source))
             .filter_map(|&(source, _, number)| {
                 let known = &case.assembly.sources()[source];
-                match self.slope(case, laid, source, number, self.reduced.law(element), volts)? {
+                match self.slope(case, laid, source, number, self.reduced.law(element), &[volts])? {
                     Slope::Amps(amps) => Some((source, amps * known.standard)),
                     Slope::Volts(_) => None,
                 }
@@ -466,12 +594,13 @@ impl SetupScreen {
         source: usize,
         number: usize,
         here: &Law,
-        volts: f64,
+        volts: &[f64],
     ) -> Option<Slope> {
         let known = &case.assembly.sources()[source];
-        match laid.around.iter().find(|(at, _)| *at == source) {
-            Some((_, laws)) => known.slope_with(laws, number, here, &[volts]),
-            None => known.slope(self.setup, number, here, &[volts]),
+        let laid = laid.around.iter().find(|(at, _)| *at == source).map(|(_, laws)| laws);
+        match laid.or_else(|| self.around.get(&source)) {
+            Some(laws) => known.slope_with(laws, number, here, volts),
+            None => known.slope(self.setup, number, here, volts),
         }
     }
 
@@ -494,7 +623,9 @@ impl SetupScreen {
                     .find(|active| active.port == element)
                     .and_then(|active| active.law.as_ref())
                     .unwrap_or_else(|| self.reduced.law(element));
-                match self.slope(case, laid, source, number, law, volts[element]) {
+                let driving: Vec<f64> =
+                    self.reduced.driving(element).iter().map(|&port| volts[port]).collect();
+                match self.slope(case, laid, source, number, law, &driving) {
                     Some(Slope::Amps(push) | Slope::Volts(push)) => push * known.standard,
                     None => 0.0,
                 }

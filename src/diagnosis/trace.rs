@@ -54,6 +54,8 @@ pub struct Trace {
     pub causes: Vec<CauseShare>,
     /// Whether the value is found by the readings: interior, and it moves some of them.
     pub value_matters: bool,
+    /// Whether the readings fit best with the board in another state than it powers up in.
+    pub other_state: bool,
 }
 
 /// One cause of a hypothesis after tracing.
@@ -91,6 +93,7 @@ impl Trace {
                 mass,
                 causes: by_weight(hypothesis),
                 value_matters: false,
+                other_state: false,
             });
         };
         let points = hypothesis.points();
@@ -128,7 +131,31 @@ impl Trace {
         });
         let places = nodes.iter().map(|node| node.place).collect();
         let best = nodes.swap_remove(best);
-        Some(Trace { places, best, mass, causes, value_matters: interior && moves })
+        let value_matters = interior && moves;
+        Some(Trace { places, best, mass, causes, value_matters, other_state: false })
+    }
+
+    /// Takes in the other states that the board may stay in with this change, at a few places of
+    /// its line: they share what is not the power-up state's.
+    pub(super) fn with_other_states(mut self, case: &Case<'_>, hypothesis: &Hypothesis) -> Trace {
+        let mut places = vec![self.best.place];
+        places.extend([self.places.first(), self.places.last()].into_iter().flatten());
+        places.dedup();
+        let evidence = self.best.fit.evidence;
+        for place in places {
+            for (share, prediction) in case.predict_others(&hypothesis.overlay(place)) {
+                let Some(fit) = Fit::new(case, &prediction) else { continue };
+                // The width that the line gives to the power-up state is given to this one too.
+                let mass = self.mass - evidence + fit.evidence + share.ln();
+                let top = self.mass.max(mass);
+                if fit.distance < self.best.fit.distance {
+                    self.best = Node { place, prediction, fit };
+                    self.other_state = true;
+                }
+                self.mass = top + ((self.mass - top).exp() + (mass - top).exp()).ln();
+            }
+        }
+        self
     }
 }
 

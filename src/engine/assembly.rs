@@ -20,6 +20,8 @@ pub struct Assembly<'a> {
     sources: Vec<Source>,
     /// Parts that have states.
     stateful: Vec<PartId>,
+    /// Per setup: whether parts may hold each other in one of several states.
+    latching: Vec<bool>,
 }
 
 impl<'a> Assembly<'a> {
@@ -37,6 +39,7 @@ impl<'a> Assembly<'a> {
             minimum: Vec::new(),
             sources: Vec::new(),
             stateful: Vec::new(),
+            latching: Vec::new(),
         };
         let has_states = |&(id, _): &(PartId, _)| {
             let values = assembly.values(id, 0);
@@ -46,6 +49,7 @@ impl<'a> Assembly<'a> {
         assembly.compile_all();
         assembly.settle_minimums();
         assembly.sources = sources_of(&assembly);
+        assembly.latching = assembly.base.iter().map(Network::may_latch).collect();
         assembly
     }
 
@@ -57,6 +61,15 @@ impl<'a> Assembly<'a> {
     /// The solver's tolerances.
     pub fn settings(&self) -> &Settings {
         &self.settings
+    }
+
+    pub(super) fn latching(&self) -> &[bool] {
+        &self.latching
+    }
+
+    /// Whether any part has states that are walked.
+    pub fn has_states(&self) -> bool {
+        !self.stateful.is_empty()
     }
 
     /// Parts that have states.

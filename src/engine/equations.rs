@@ -472,16 +472,6 @@ impl<'a> Equations<'a> {
         full * system.factor().map_or(1.0, |factor| factor.determinant_sign())
     }
 
-    /// Whether parts may hold each other in one of several states.
-    pub(super) fn may_latch(&self) -> bool {
-        let mut parts: Vec<_> = (0..self.driven.len())
-            .filter(|&number| self.driven_law(number).is_some_and(Driven::amplifies))
-            .filter_map(|number| self.network.elements[self.driven[number].0].part())
-            .collect();
-        parts.dedup();
-        parts.len() > 1
-    }
-
     /// Gives clamps the current that steep lines of `ohms` carry.
     pub(super) fn harden(&self, state: &mut State, ohms: f64) {
         let locals = self.soft_locals(&state.drops, ohms);

@@ -227,7 +227,7 @@ impl Network {
     }
 
     /// The values that a part has in this network.
-    pub(super) fn values<'a>(
+    pub fn values<'a>(
         &self,
         part: PartId,
         assembly: &super::Assembly<'a>,

@@ -246,7 +246,7 @@ impl Equations<'_> {
 /// Takes back a step of a driven law to just past the first corner on its way, so that no piece
 /// is leapt over, however narrow: from full current to none, a stage with a high gain passes
 /// through its steep piece, and there its answer lies.
-fn stop_at_corner(law: &dyn Driven, new: &mut [f64], old: &[f64]) {
+pub(super) fn stop_at_corner(law: &dyn Driven, new: &mut [f64], old: &[f64]) {
     let segment = law.segment(old);
     if segment.is_none() || law.segment(new) == segment {
         return;

@@ -12,8 +12,12 @@
 //! ```text
 //! v_K = v⁰_K − H_KK j(v_K)            solved by Newton's method, size |K|
 //! v_e = v⁰_e − H_eK j                 at every other port
-//! ∂v_m/∂i_e = −(H_me − H_mK S M⁻¹ H_Ke),   S = diag(∂j/∂v),  M = I + H_KK S
+//! ∂v_m/∂i_e = −(H_me − H_mK S M⁻¹ H_Ke),   S = ∂j/∂v,  M = I + H_KK S
 //! ```
+//!
+//! S is diagonal but for driven branches, whose extra current goes with the volts at several
+//! ports.
+//!
 //!
 //! (the large-change view of G. C. Temes, "Efficient methods of fault simulation", 20th Midwest
 //! Symposium on Circuits and Systems, 1977, from memory; the identity is that of Woodbury.) What
@@ -23,6 +27,8 @@ use nalgebra::DMatrix;
 
 use super::factor::Factor;
 use super::network::Network;
+use super::newton::stop_at_corner;
+use super::small::SmallFactors;
 use super::structure::conducting_islands;
 use crate::device::{Law, Sample};
 
@@ -37,23 +43,27 @@ const QUIET_AMPS: f64 = 1e-8;
 const QUIET_SHARE: f64 = 1e-6;
 /// Newton steps of one small system.
 const STEPS: usize = 60;
-/// A pivot of a small system below this share of its row is a net that lost its path to ground.
-const LEAST_PIVOT: f64 = 1e-11;
-
 /// Volts beyond which a small system stands on a pivot of rounding: no board has them.
 const ABSURD_VOLTS: f64 = 1e6;
 
 /// A setup reduced to the ports of its branches and of some further pairs of nets.
 #[derive(Debug)]
 pub struct Reduced {
-    /// The linear board's law of every element: slope and current at zero volts.
-    base: Vec<(f64, f64)>,
+    /// The linear board's law of every element: slopes by the volts at its ports, and the current
+    /// at zero volts.
+    base: Vec<(Vec<f64>, f64)>,
     /// The laws of the elements.
     laws: Vec<Law>,
-    /// Elements that are curves.
+    /// The ports of every element: its own, then those that drive it.
+    ports: Vec<Vec<usize>>,
+    /// Elements that are curves or driven.
     curves: Vec<usize>,
-    /// Number of ports: elements first, then the further pairs.
+    /// Number of ports: elements first, then what drives elements, then the further pairs.
     n_ports: usize,
+    /// Where the further pairs begin.
+    first_pair: usize,
+    /// Per element: the most volts that one amp through it moves any port by.
+    reach: Vec<f64>,
     /// Port voltages of the linear board.
     volts: Vec<f64>,
     /// H, row by row.
@@ -77,9 +87,17 @@ pub struct Small {
     ports: Vec<usize>,
     /// Volts at those ports.
     volts: Vec<f64>,
-    extra: Vec<f64>,
-    slopes: Vec<f64>,
+    extra: Vec<Extra>,
     factors: SmallFactors,
+}
+
+/// What a port carries beyond the linear board.
+#[derive(Debug, Clone)]
+struct Extra {
+    port: usize,
+    amps: f64,
+    /// The places, in the small system, of the ports whose volts it goes with, and the slopes.
+    slopes: Vec<(usize, f64)>,
 }
 
 impl Reduced {
@@ -98,25 +116,46 @@ impl Reduced {
         let mut curves = Vec::new();
         for (idx, element) in network.elements.iter().enumerate() {
             match &element.law {
-                Law::Line { siemens, amps } => base.push((*siemens, *amps)),
+                Law::Line { siemens, amps } => base.push((vec![*siemens], *amps)),
                 Law::Curve(curve) => {
                     let volts = point[element.from] - point[element.to];
                     let Sample { amps, siemens } = curve.at(volts);
                     let slope = siemens.max(LEAST_SLOPE);
-                    base.push((slope, amps - slope * volts));
+                    base.push((vec![slope], amps - slope * volts));
+                    curves.push(idx);
+                }
+                Law::Driven(law) => {
+                    let volts: Vec<f64> = std::iter::once((element.from, element.to))
+                        .chain(network.sensed(element))
+                        .map(|(from, to)| point[from] - point[to])
+                        .collect();
+                    let mut slopes = vec![0.0; volts.len()];
+                    let amps = law.at(&volts, &mut slopes);
+                    let along: f64 = slopes.iter().zip(&volts).map(|(s, v)| s * v).sum();
+                    base.push((slopes, amps - along));
                     curves.push(idx);
                 }
                 Law::Volts(_) => {
-                    base.push((0.0, 0.0));
+                    base.push((vec![0.0], 0.0));
                     own.push(idx);
                 }
-                Law::Clamp { .. } | Law::Driven(_) => return None,
+                Law::Clamp { .. } => return None,
             }
         }
         let n = n_volts + own.len();
         let mut matrix = DMatrix::zeros(n, n);
         let mut right = vec![0.0; n];
-        for (element, &(siemens, amps)) in network.elements.iter().zip(&base) {
+        for (element, (slopes, amps)) in network.elements.iter().zip(&base) {
+            let (siemens, amps) = (slopes[0], *amps);
+            for (&slope, (plus, minus)) in slopes[1..].iter().zip(network.sensed(element)) {
+                for (row, out) in [(element.from, 1.0), (element.to, -1.0)] {
+                    for (column, sign) in [(plus, 1.0), (minus, -1.0)] {
+                        if row != 0 && column != 0 {
+                            matrix[(row - 1, column - 1)] += out * sign * slope;
+                        }
+                    }
+                }
+            }
             for (a, b) in [(element.from, element.to), (element.to, element.from)] {
                 if a != 0 {
                     matrix[(a - 1, a - 1)] += siemens;
@@ -141,12 +180,16 @@ impl Reduced {
         }
         let factor = Factor::new(matrix)?;
         let solution = factor.solve(&right);
-        let ends: Vec<(usize, usize)> = network
-            .elements
-            .iter()
-            .map(|element| (element.from, element.to))
-            .chain(pairs.iter().copied())
-            .collect();
+        let mut ends: Vec<(usize, usize)> =
+            network.elements.iter().map(|element| (element.from, element.to)).collect();
+        let mut ports = Vec::with_capacity(base.len());
+        for (idx, element) in network.elements.iter().enumerate() {
+            let first = ends.len();
+            ends.extend(network.sensed(element));
+            ports.push(std::iter::once(idx).chain(first..ends.len()).collect());
+        }
+        let first_pair = ends.len();
+        ends.extend(pairs);
         let n_ports = ends.len();
         let across = |x: &[f64], (from, to): (usize, usize)| {
             let at = |net: usize| if net == 0 { 0.0 } else { x[net - 1] };
@@ -178,32 +221,65 @@ impl Reduced {
         let volts: Vec<f64> = ends.iter().map(|&ends| across(&solution, ends)).collect();
         let sound = volts.iter().chain(&transfer).all(|value| value.is_finite());
         let laws = network.elements.iter().map(|element| element.law.clone()).collect();
-        sound.then_some(Reduced { base, laws, curves, n_ports, volts, transfer, columns })
+        let reach = columns
+            .chunks(n_ports.max(1))
+            .take(base.len())
+            .map(|column: &[f64]| column.iter().fold(0.0_f64, |most, h| most.max(h.abs())))
+            .collect();
+        sound.then_some(Reduced {
+            base,
+            laws,
+            ports,
+            curves,
+            n_ports,
+            first_pair,
+            reach,
+            volts,
+            transfer,
+            columns,
+        })
     }
 
     /// The port of the further pair with that number.
     pub fn pair(&self, number: usize) -> usize {
-        self.base.len() + number
+        self.first_pair + number
     }
 
     fn transfer(&self, row: usize, column: usize) -> f64 {
         self.transfer[row * self.n_ports + column]
     }
 
-    /// Extra current and slope at a port that has a law of its own now.
-    fn extra(&self, active: &Active, volts: f64) -> (f64, f64) {
-        let (amps, siemens) = match &active.law {
-            None => (0.0, 0.0),
-            Some(Law::Line { siemens, amps }) => (siemens * volts + amps, *siemens),
-            Some(Law::Curve(curve)) => {
-                let sample = curve.at(volts);
-                (sample.amps, sample.siemens)
+    /// Extra current and slopes at a port that has a law of its own now.
+    fn extra(&self, active: &Active, volts: &[f64]) -> (f64, Vec<f64>) {
+        let mut slopes = vec![0.0; volts.len()];
+        let mut amps = match &active.law {
+            None => 0.0,
+            Some(Law::Line { siemens, amps }) => {
+                slopes[0] = *siemens;
+                siemens * volts[0] + amps
             }
+            Some(Law::Curve(curve)) => {
+                let sample = curve.at(volts[0]);
+                slopes[0] = sample.siemens;
+                sample.amps
+            }
+            Some(Law::Driven(law)) => law.at(volts, &mut slopes),
             // Given voltages and clamps never come here: `solve` refuses them.
-            Some(Law::Volts(_) | Law::Clamp { .. } | Law::Driven(_)) => (f64::NAN, f64::NAN),
+            Some(Law::Volts(_) | Law::Clamp { .. }) => f64::NAN,
         };
-        let (slope, offset) = self.base.get(active.port).copied().unwrap_or((0.0, 0.0));
-        (amps - slope * volts - offset, siemens - slope)
+        if let Some((base, offset)) = self.base.get(active.port) {
+            for ((slope, base), volts) in slopes.iter_mut().zip(base).zip(volts) {
+                *slope -= base;
+                amps -= base * volts;
+            }
+            amps -= offset;
+        }
+        (amps, slopes)
+    }
+
+    /// The ports whose volts an active goes with.
+    fn ports_of(&self, active: &Active) -> Vec<usize> {
+        self.ports.get(active.port).cloned().unwrap_or_else(|| vec![active.port])
     }
 
     /// Solves with the given changes; curves that are not changed keep their own law.
@@ -213,7 +289,7 @@ impl Reduced {
     pub fn solve(&self, changes: &[Active], start: Option<&Small>) -> Option<Small> {
         let touches_given = changes.iter().any(|active| {
             matches!(self.laws.get(active.port), Some(Law::Volts(_)))
-                || matches!(active.law, Some(Law::Volts(_) | Law::Clamp { .. } | Law::Driven(_)))
+                || matches!(active.law, Some(Law::Volts(_) | Law::Clamp { .. }))
         });
         if touches_given {
             return None;
@@ -231,9 +307,7 @@ impl Reduced {
             let settled = self.settle(&actives, start);
             let mut woken = Vec::new();
             quiet.retain(|&port| {
-                let stays = settled
-                    .as_ref()
-                    .is_some_and(|small| self.is_quiet(port, self.volts_at(small, port)));
+                let stays = settled.as_ref().is_some_and(|small| self.is_quiet(port, small));
                 if !stays {
                     woken.push(Active { port, law: Some(self.laws[port].clone()) });
                 }
@@ -248,79 +322,105 @@ impl Reduced {
     }
 
     /// Whether a curve is still so near to its straight line that no meter shows the difference.
-    fn is_quiet(&self, port: usize, volts: f64) -> bool {
-        let Law::Curve(curve) = &self.laws[port] else { return true };
-        let amps = curve.at(volts).amps;
-        let (slope, offset) = self.base[port];
-        let extra = (amps - slope * volts - offset).abs();
-        // In a network without amplifiers an extra current moves no net by more than its own port.
-        extra * self.transfer(port, port).abs() <= QUIET_VOLTS * (1.0 + volts.abs())
+    fn is_quiet(&self, element: usize, small: &Small) -> bool {
+        let volts: Vec<f64> =
+            self.ports[element].iter().map(|&port| self.volts_at(small, port)).collect();
+        let active = Active { port: element, law: Some(self.laws[element].clone()) };
+        let extra = self.extra(&active, &volts).0.abs();
+        let (base, offset) = &self.base[element];
+        let amps = offset + base.iter().zip(&volts).map(|(base, volts)| base * volts).sum::<f64>();
+        extra * self.reach[element] <= QUIET_VOLTS * (1.0 + volts[0].abs())
             && extra <= QUIET_AMPS + QUIET_SHARE * amps.abs()
     }
 
     fn volts_at(&self, small: &Small, port: usize) -> f64 {
         let row = &self.transfer[port * self.n_ports..(port + 1) * self.n_ports];
-        let driven = small.ports.iter().zip(&small.extra);
-        self.volts[port] - driven.map(|(&known, extra)| row[known] * extra).sum::<f64>()
+        let driven = small.extra.iter().map(|extra| row[extra.port] * extra.amps);
+        self.volts[port] - driven.sum::<f64>()
     }
 
     /// Solves for exactly these ports.
     fn settle(&self, actives: &[Active], start: Option<&Small>) -> Option<Small> {
-        let n = actives.len();
-        let ports: Vec<usize> = actives.iter().map(|active| active.port).collect();
+        let theirs: Vec<Vec<usize>> = actives.iter().map(|active| self.ports_of(active)).collect();
+        let mut ports: Vec<usize> = theirs.iter().flatten().copied().collect();
+        ports.sort_unstable();
+        ports.dedup();
+        let n = ports.len();
+        // The place of a port in the small system; every port of an active has one.
+        let place = |port: &usize| ports.binary_search(port).unwrap_or(0);
+        let places: Vec<Vec<usize>> =
+            theirs.iter().map(|own| own.iter().map(place).collect()).collect();
         let known = |port: usize| {
             let start = start?;
             let idx = start.ports.iter().position(|known| *known == port)?;
             Some(start.volts[idx])
         };
-        let mut held: Vec<f64> =
+        let first: Vec<f64> =
             ports.iter().map(|&port| known(port).unwrap_or(self.volts[port])).collect();
-        let is_linear = actives.iter().all(|active| !matches!(active.law, Some(Law::Curve(_))));
-        let mut h = Vec::with_capacity(n * n);
-        for &row in &ports {
-            h.extend(ports.iter().map(|&column| self.transfer(row, column)));
-        }
-        let mut samples: Vec<(f64, f64)> = Vec::with_capacity(n);
+        let mut held: Vec<Vec<f64>> =
+            places.iter().map(|own| own.iter().map(|&place| first[place]).collect()).collect();
+        let is_linear = actives
+            .iter()
+            .all(|active| !matches!(active.law, Some(Law::Curve(_) | Law::Driven(_))));
         for _ in 0..STEPS {
-            samples.clear();
-            samples.extend(
-                actives.iter().zip(&held).map(|(active, &volts)| self.extra(active, volts)),
-            );
             // (I + H S) v = v⁰ − H (j − S v_held)
-            let mut matrix = Vec::with_capacity(n * n);
-            let mut right = Vec::with_capacity(n);
-            for (i, row) in h.chunks(n.max(1)).enumerate() {
-                let mut value = self.volts[ports[i]];
-                for ((h, (extra, slope)), held) in row.iter().zip(&samples).zip(&held) {
-                    value -= h * (extra - slope * held);
-                    matrix.push(h * slope);
+            let mut matrix = vec![0.0; n * n];
+            let mut right: Vec<f64> = ports.iter().map(|&port| self.volts[port]).collect();
+            for i in 0..n {
+                matrix[i * n + i] = 1.0;
+            }
+            for ((active, places), held) in actives.iter().zip(&places).zip(&held) {
+                let (mut amps, slopes) = self.extra(active, held);
+                amps -= slopes.iter().zip(held).map(|(slope, held)| slope * held).sum::<f64>();
+                for (i, &port) in ports.iter().enumerate() {
+                    let h = self.transfer(port, active.port);
+                    right[i] -= h * amps;
+                    for (&column, slope) in places.iter().zip(&slopes) {
+                        matrix[i * n + column] += h * slope;
+                    }
                 }
-                matrix[i * n + i] += 1.0;
-                right.push(value);
             }
             let factors = SmallFactors::new(matrix, n)?;
             let new = factors.solve(right);
             let mut furthest = 0.0_f64;
             let mut bent = false;
-            for ((active, held), &volts) in actives.iter().zip(&mut held).zip(&new) {
-                let allowed = match &active.law {
+            for ((active, held), places) in actives.iter().zip(&mut held).zip(&places) {
+                let volts: Vec<f64> = places.iter().map(|&place| new[place]).collect();
+                let mut allowed = volts.clone();
+                match &active.law {
                     Some(Law::Curve(curve)) => {
-                        bent |= curve.segment(volts) != curve.segment(*held);
-                        curve.limit(volts, *held)
+                        bent |= curve.segment(volts[0]) != curve.segment(held[0]);
+                        allowed[0] = curve.limit(volts[0], held[0]);
                     }
-                    _ => volts,
-                };
-                let tolerance = 1e-9 * (1.0 + volts.abs());
-                furthest = furthest
-                    .max((allowed - *held).abs() / tolerance)
-                    .max((allowed - volts).abs() / tolerance);
+                    Some(Law::Driven(law)) => {
+                        bent |= law.segment(&volts) != law.segment(held);
+                        law.limit(&mut allowed, held);
+                        stop_at_corner(law.as_ref(), &mut allowed, held);
+                    }
+                    _ => {}
+                }
+                for ((allowed, held), volts) in allowed.iter().zip(held.iter()).zip(&volts) {
+                    let tolerance = 1e-9 * (1.0 + volts.abs());
+                    furthest = furthest
+                        .max((allowed - held).abs() / tolerance)
+                        .max((allowed - volts).abs() / tolerance);
+                }
                 *held = allowed;
             }
             if is_linear || (furthest <= 1.0 && !bent) {
-                let samples = actives.iter().zip(&held).map(|(active, &v)| self.extra(active, v));
-                let (extra, slopes): (Vec<f64>, Vec<f64>) = samples.unzip();
-                let sound = extra.iter().chain(&held).all(|value| value.is_finite());
-                return sound.then_some(Small { ports, volts: held, extra, slopes, factors });
+                let extra: Vec<Extra> = actives
+                    .iter()
+                    .zip(&held)
+                    .zip(&places)
+                    .map(|((active, held), places)| {
+                        let (amps, slopes) = self.extra(active, held);
+                        let slopes = places.iter().copied().zip(slopes).collect();
+                        Extra { port: active.port, amps, slopes }
+                    })
+                    .collect();
+                let sound = extra.iter().all(|extra| extra.amps.is_finite())
+                    && new.iter().all(|volts| volts.is_finite());
+                return sound.then_some(Small { ports, volts: new, extra, factors });
             }
         }
         None
@@ -329,10 +429,10 @@ impl Reduced {
     /// Volts at every port of a solved small system.
     pub fn volts(&self, small: &Small) -> Vec<f64> {
         let mut volts = self.volts.clone();
-        for (&port, extra) in small.ports.iter().zip(&small.extra) {
-            let column = &self.columns[port * self.n_ports..(port + 1) * self.n_ports];
+        for extra in &small.extra {
+            let column = &self.columns[extra.port * self.n_ports..(extra.port + 1) * self.n_ports];
             for (volts, h) in volts.iter_mut().zip(column) {
-                *volts -= h * extra;
+                *volts -= h * extra.amps;
             }
         }
         // Where the small system was solved for a port, its own answer has no rounding added.
@@ -347,8 +447,13 @@ impl Reduced {
     pub fn answers(&self, small: &Small, meter: usize) -> Vec<f64> {
         let row = |port: usize| &self.transfer[port * self.n_ports..(port + 1) * self.n_ports];
         let meter = row(meter);
-        let right = small.ports.iter().zip(&small.slopes).map(|(&port, slope)| slope * meter[port]);
-        let weights = small.factors.solve_transposed(right.collect());
+        let mut right = vec![0.0; small.ports.len()];
+        for extra in &small.extra {
+            for &(place, slope) in &extra.slopes {
+                right[place] += slope * meter[extra.port];
+            }
+        }
+        let weights = small.factors.solve_transposed(right);
         let mut answers: Vec<f64> = meter.iter().map(|h| -h).collect();
         for (&port, weight) in small.ports.iter().zip(&weights) {
             for (answer, h) in answers.iter_mut().zip(row(port)) {
@@ -358,122 +463,13 @@ impl Reduced {
         answers
     }
 
+    /// The ports whose volts drive an element: its own, then those that it senses.
+    pub fn driving(&self, element: usize) -> &[usize] {
+        &self.ports[element]
+    }
+
     /// The law of an element.
     pub fn law(&self, element: usize) -> &Law {
         &self.laws[element]
-    }
-}
-
-/// LU factors of a small matrix, row by row, with partial pivoting on scaled rows.
-#[derive(Debug, Clone)]
-struct SmallFactors {
-    n: usize,
-    lu: Vec<f64>,
-    /// The row of the matrix that stands in each row of the factors.
-    rows: Vec<usize>,
-}
-
-impl SmallFactors {
-    /// `None` where a pivot is next to nothing.
-    fn new(mut lu: Vec<f64>, n: usize) -> Option<SmallFactors> {
-        let mut rows: Vec<usize> = (0..n).collect();
-        let mut sizes: Vec<f64> = lu
-            .chunks(n.max(1))
-            .map(|row| row.iter().fold(1e-300, |most: f64, value| most.max(value.abs())))
-            .collect();
-        for k in 0..n {
-            let share = |row: usize| lu[row * n + k].abs() / sizes[row];
-            let pivot = (k..n).max_by(|&a, &b| share(a).total_cmp(&share(b)))?;
-            let best = share(pivot);
-            if best.is_nan() || best < LEAST_PIVOT {
-                return None;
-            }
-            if pivot != k {
-                for column in 0..n {
-                    lu.swap(pivot * n + column, k * n + column);
-                }
-                rows.swap(pivot, k);
-                sizes.swap(pivot, k);
-            }
-            let (upper, lower) = lu.split_at_mut((k + 1) * n);
-            let top = &upper[k * n + k..];
-            for row in lower.chunks_mut(n) {
-                let row = &mut row[k..];
-                let factor = row[0] / top[0];
-                row[0] = factor;
-                for (value, top) in row[1..].iter_mut().zip(&top[1..]) {
-                    *value -= factor * top;
-                }
-            }
-        }
-        Some(SmallFactors { n, lu, rows })
-    }
-
-    fn solve(&self, right: Vec<f64>) -> Vec<f64> {
-        let n = self.n;
-        let mut x: Vec<f64> = self.rows.iter().map(|&row| right[row]).collect();
-        for row in 0..n {
-            for column in 0..row {
-                x[row] -= self.lu[row * n + column] * x[column];
-            }
-        }
-        for row in (0..n).rev() {
-            for column in row + 1..n {
-                x[row] -= self.lu[row * n + column] * x[column];
-            }
-            x[row] /= self.lu[row * n + row];
-        }
-        x
-    }
-
-    fn solve_transposed(&self, right: Vec<f64>) -> Vec<f64> {
-        let n = self.n;
-        let mut x = right;
-        for row in 0..n {
-            for column in 0..row {
-                x[row] -= self.lu[column * n + row] * x[column];
-            }
-            x[row] /= self.lu[row * n + row];
-        }
-        for row in (0..n).rev() {
-            for column in row + 1..n {
-                x[row] -= self.lu[column * n + row] * x[column];
-            }
-        }
-        let mut answer = vec![0.0; n];
-        for (place, &row) in self.rows.iter().enumerate() {
-            answer[row] = x[place];
-        }
-        answer
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn small_factors_solve_both_ways() {
-        // Rows out of order, so that pivoting has something to do.
-        let matrix = vec![0.0, 2.0, 1.0, 1.0, 1.0, 0.0, 4.0, 0.0, 3.0];
-        let factors = SmallFactors::new(matrix.clone(), 3).unwrap();
-        let x = [1.0, -2.0, 3.0];
-        let times = |transposed: bool| -> Vec<f64> {
-            (0..3)
-                .map(|i| {
-                    (0..3)
-                        .map(|j| matrix[if transposed { 3 * j + i } else { 3 * i + j }] * x[j])
-                        .sum()
-                })
-                .collect()
-        };
-        for (found, right) in
-            [(factors.solve(times(false)), x), (factors.solve_transposed(times(true)), x)]
-        {
-            for (found, right) in found.iter().zip(right) {
-                approx::assert_relative_eq!(*found, right, max_relative = 1e-14);
-            }
-        }
-        assert!(SmallFactors::new(vec![1.0, 2.0, 2.0, 4.0], 2).is_none());
     }
 }

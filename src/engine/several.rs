@@ -11,15 +11,18 @@
 
 use super::assembly::Assembly;
 use super::equations::{Aid, Equations};
-use super::network::Network;
+use super::network::{Element, Network};
 use super::newton::Walk;
 use super::point::{OperatingPoint, Settings};
 use super::strategy::factor_is_sound;
 use super::walk::PowerUp;
 use crate::circuit::{Overlay, SetupId};
+use crate::device::Law;
 
 /// Starts that may bring nothing new, once the signs add up.
 const QUIET_STARTS: usize = 40;
+/// The same where many changes are tried.
+const FEW_STARTS: usize = 10;
 /// Starts in all.
 const MOST_STARTS: usize = 4000;
 /// Two points are one when no net differs by more volts than this, or this share of its volts.
@@ -64,13 +67,14 @@ impl Network {
             let sign = equations.sign(&equations.state(&point.x), &Aid::NONE);
             all.points.push((point, sign));
         }
-        if !equations.may_latch() {
+        if !self.may_latch() {
             return all;
         }
         let (low, high) = self.reach();
         let steps: Vec<f64> = primes(equations.len()).map(f64::sqrt).collect();
         let mut since = 0;
-        while all.starts < MOST_STARTS && (since < quiet || (all.degree() - 1.0).abs() > 0.5) {
+        let most = MOST_STARTS.min(100 * quiet);
+        while all.starts < most && (since < quiet || (all.degree() - 1.0).abs() > 0.5) {
             all.starts += 1;
             since += 1;
             let mut unknowns = vec![0.0; equations.len()];
@@ -97,9 +101,20 @@ impl Network {
         all
     }
 
+    /// Whether parts may hold each other in one of several states.
+    pub(super) fn may_latch(&self) -> bool {
+        let mut parts: Vec<_> = self
+            .elements
+            .iter()
+            .filter(|element| matches!(&element.law, Law::Driven(law) if law.amplifies()))
+            .filter_map(Element::part)
+            .collect();
+        parts.dedup();
+        parts.len() > 1
+    }
+
     /// The least and the most volts that the sources can bring a net to, roughly.
     fn reach(&self) -> (f64, f64) {
-        use crate::device::Law;
         let volts = self.elements.iter().map(|element| match &element.law {
             Law::Line { siemens, amps } if *siemens > 0.0 => -amps / siemens,
             Law::Curve(curve) => curve.first(),
@@ -123,12 +138,45 @@ fn is_same(one: &OperatingPoint, other: &OperatingPoint) -> bool {
 }
 
 fn primes(n: usize) -> impl Iterator<Item = f64> {
-    let is_prime =
-        |number: &u32| (2..*number).take_while(|d| d * d <= *number).all(|d| number % d != 0);
+    let is_prime = |number: &u32| {
+        (2..*number).take_while(|d| d * d <= *number).all(|d| !number.is_multiple_of(d))
+    };
     (2_u32..).filter(is_prime).take(n).map(f64::from)
 }
 
 impl Assembly<'_> {
+    /// Whether parts of a healthy setup may hold each other in one of several states.
+    pub fn may_latch(&self, setup: SetupId) -> bool {
+        self.latching()[setup.0]
+    }
+
+    /// The states that a setup with an overlay can stay in, that of power-up first; fewer starts
+    /// than [`Assembly::all_states`], for many changes.
+    pub fn stable_states(
+        &self,
+        setup: SetupId,
+        overlay: &Overlay,
+    ) -> Vec<(Network, OperatingPoint)> {
+        let found = self.power_up(setup, overlay, None);
+        let Some(point) = found.run.point.clone() else { return Vec::new() };
+        let mut all = vec![(found.network.clone(), point)];
+        let networks: Vec<Network> = std::iter::once(found.network.clone())
+            .chain(self.near_patterns(setup, &found).into_iter().map(|(network, _)| network))
+            .collect();
+        for network in networks {
+            let points = network.all_points(self.settings(), FEW_STARTS).points;
+            for (point, sign) in points {
+                let known = all
+                    .iter()
+                    .any(|(known, at)| known.states() == network.states() && is_same(at, &point));
+                if sign > 0.0 && !known && self.agrees_at(setup, &network, &point) {
+                    all.push((network.clone(), point));
+                }
+            }
+        }
+        all
+    }
+
     /// Every operating point of a setup with an overlay, the one that it powers up in first: all
     /// points in every pattern of states that agrees with itself.
     pub fn all_states(&self, setup: SetupId, overlay: &Overlay) -> (PowerUp, Vec<Several>) {

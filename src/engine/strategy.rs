@@ -34,7 +34,7 @@ impl Network {
         let mut singular = false;
         let plain = |state: &State| plain(&equations, state, settings);
         // From nothing, a board that may have several states goes up with its sources.
-        let ramped = start.is_none() && equations.may_latch();
+        let ramped = start.is_none() && self.may_latch();
         let attempts: [(Strategy, &dyn Fn() -> Attempt); 8] = [
             (Strategy::Ramp, &|| {
                 if ramped { ramp(&equations, &zero, settings) } else { Attempt::none() }

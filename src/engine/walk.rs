@@ -46,14 +46,6 @@ pub struct Step {
     pub needed: f64,
 }
 
-impl Step {
-    /// Volts beyond what was needed.
-    pub fn margin(&self) -> f64 {
-        let sign = if self.condition.rises == self.on { 1.0 } else { -1.0 };
-        sign * (self.found - self.needed)
-    }
-}
-
 /// A board that keeps switching.
 #[derive(Debug, Clone)]
 pub struct Cycle {
@@ -69,15 +61,24 @@ pub struct Cycle {
 
 /// A condition of a part in one network.
 #[derive(Debug, Clone, Copy)]
-struct Watch {
-    part: PartId,
-    number: usize,
-    condition: Condition,
+pub struct Watch {
+    /// The part.
+    pub part: PartId,
+    /// The condition's place in the list of its part.
+    pub number: usize,
+    /// The condition.
+    pub condition: Condition,
 }
 
 impl Watch {
-    fn is_on(&self, network: &Network) -> bool {
-        network.states()[self.part.index()] & (1 << self.number) != 0
+    /// Whether it holds in this pattern of states.
+    pub fn is_on(&self, states: &[u8]) -> bool {
+        states[self.part.index()] & (1 << self.number) != 0
+    }
+
+    /// The pattern with this condition the other way.
+    pub fn flip(&self, states: &mut [u8]) {
+        states[self.part.index()] ^= 1 << self.number;
     }
 
     /// Volts between the pins that the condition looks at.
@@ -90,7 +91,7 @@ impl Watch {
 /// Whether every condition agrees with the state that it is in.
 fn stays(network: &Network, watches: &[Watch], point: &OperatingPoint) -> bool {
     watches.iter().all(|watch| {
-        let is_on = watch.is_on(network);
+        let is_on = watch.is_on(&network.states);
         watch.condition.holds(watch.volts(network, point), is_on) == is_on
     })
 }
@@ -111,8 +112,10 @@ impl Assembly<'_> {
         let mut steps: Vec<Step> = Vec::new();
         let mut seen: Vec<Vec<u8>> = vec![network.states.clone()];
         while let Some(point) = &run.point {
-            let Some((watch, found)) = self.next_switch(&network, &watches, point) else { break };
-            let on = !watch.is_on(&network);
+            let volts = |watch: &Watch| watch.volts(&network, point);
+            let next = self.next_switch(&network.states, &watches, volts);
+            let Some((watch, found)) = next else { break };
+            let on = !watch.is_on(&network.states);
             let condition = watch.condition;
             let needed = if on { condition.on_at } else { condition.off_at };
             let (part, number) = (watch.part, watch.number);
@@ -129,7 +132,7 @@ impl Assembly<'_> {
     }
 
     /// Every condition of every part that is connected.
-    fn watches(&self, setup: SetupId, network: &Network) -> Vec<Watch> {
+    pub fn watches(&self, setup: SetupId, network: &Network) -> Vec<Watch> {
         let mut watches = Vec::new();
         for &part in self.stateful() {
             let fitted = self.circuit()[part].fitted && !network.removed.contains(&part);
@@ -151,18 +154,18 @@ impl Assembly<'_> {
 
     /// The condition that is furthest past its threshold, with the volts found there; ties go by
     /// designator.
-    fn next_switch(
+    pub fn next_switch(
         &self,
-        network: &Network,
+        states: &[u8],
         watches: &[Watch],
-        point: &OperatingPoint,
+        volts_of: impl Fn(&Watch) -> f64,
     ) -> Option<(Watch, f64)> {
         let name = |watch: &Watch| self.circuit()[watch.part].name.as_str();
         watches
             .iter()
             .filter_map(|watch| {
-                let volts = watch.volts(network, point);
-                let is_on = watch.is_on(network);
+                let volts = volts_of(watch);
+                let is_on = watch.is_on(states);
                 let switches = watch.condition.holds(volts, is_on) != is_on;
                 switches.then(|| (*watch, volts, watch.condition.excess(volts, is_on)))
             })
@@ -198,7 +201,8 @@ impl Assembly<'_> {
         stays(network, &self.watches(setup, network), point)
     }
 
-    fn in_states(
+    /// A network with its parts in the given states.
+    pub fn in_states(
         &self,
         setup: SetupId,
         base: &Network,
@@ -313,6 +317,28 @@ impl Assembly<'_> {
             .collect()
     }
 
+    /// Patterns of states that agree with themselves and differ by one condition from that of a
+    /// powered-up board, or have every condition on.
+    pub(super) fn near_patterns(&self, setup: SetupId, found: &PowerUp) -> Vec<(Network, Run)> {
+        let watches = self.watches(setup, &found.network);
+        let here = &found.network.states;
+        let mut patterns: Vec<Vec<u8>> = Vec::new();
+        let mut all_on = here.clone();
+        for watch in &watches {
+            let mut changed = here.clone();
+            watch.flip(&mut changed);
+            patterns.push(changed);
+            all_on[watch.part.index()] |= 1 << watch.number;
+        }
+        patterns.push(all_on);
+        patterns.dedup();
+        patterns
+            .iter()
+            .filter(|states| *states != here)
+            .filter_map(|states| self.agrees(setup, &found.network, &watches, states))
+            .collect()
+    }
+
     /// What every condition finds on a powered-up board, in the order of the parts: those that
     /// hold and those that do not.
     pub fn conditions(
@@ -324,7 +350,7 @@ impl Assembly<'_> {
         self.watches(setup, network)
             .into_iter()
             .map(|watch| {
-                let on = watch.is_on(network);
+                let on = watch.is_on(&network.states);
                 let condition = watch.condition;
                 Step {
                     part: watch.part,

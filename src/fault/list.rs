@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 use super::Fault;
 use super::hypothesis::{Cause, Curve, Hypothesis, Mapping, Spread};
 use super::weights::{BUDGET, mode_share};
-use crate::circuit::{Appearance, Circuit, Neighbours, NetId, PartId};
+use crate::circuit::{Appearance, Circuit, Neighbours, NetId, Part, PartId};
 use crate::device::{Mode, Pins, of};
 
 /// "Shorted" runs from a milliohm to an ohm.
@@ -22,6 +22,8 @@ const POOR: (f64, f64) = (0.1, 20e6);
 /// A drifted resistance runs from a thousandth to a thousand times its nominal value, and a tenth
 /// further, so that a slip of three decades is not the very end of the line.
 const DRIFT: f64 = 1.1e3;
+/// A current that rose goes up to a thousand times its nominal value.
+const RAISED: f64 = 1e3;
 /// Below this a part counts as a plain join: a bridge beside it shows nothing.
 const JOIN_OHMS: f64 = 1.0;
 /// Shares of a net's or a pair's weight: dead short, leak.
@@ -63,6 +65,18 @@ impl Evidence {
 
 /// Where conductance may be added: two nets, and the part when readings look into it.
 type Place = (NetId, NetId, Option<PartId>);
+
+/// How a part can fail, given the pins and parameters that it has.
+fn applicable(part: &Part) -> impl Iterator<Item = Mode> + '_ {
+    of(part).modes().iter().copied().filter(|mode| match mode {
+        Mode::Joined(a, b) | Mode::LeakyInside(a, b) => {
+            part.pin(a).is_some() && part.pin(b).is_some()
+        }
+        Mode::PinOpen(pin) => part.pin(pin).is_some(),
+        Mode::Drifted(name) | Mode::Raised(name) | Mode::Lost(name) => part.param(name).is_some(),
+        _ => true,
+    })
+}
 
 /// The list while it is built.
 struct List<'a> {
@@ -132,10 +146,12 @@ impl List<'_> {
             let budget =
                 if kind.is_source() { BUDGET.sources / sources } else { BUDGET.parts / passive };
             let share = budget * self.circuit.board.weight_of(id);
-            for &mode in kind.modes() {
+            // What a part has no pin or parameter for cannot happen to it; the rest shares its weight.
+            let all: f64 = applicable(part).map(|mode| mode_share(kind.name(), mode)).sum();
+            for mode in applicable(part) {
                 let corrodes = matches!(mode, Mode::Open | Mode::Leaky | Mode::Resistive(_));
-                let weight =
-                    share * mode_share(kind.name(), mode) * self.evidence.ageing(id, corrodes);
+                let weight = share * mode_share(kind.name(), mode) / all
+                    * self.evidence.ageing(id, corrodes);
                 self.mode(id, mode, weight);
             }
         }
@@ -148,16 +164,39 @@ impl List<'_> {
             Mode::Open => self.found.push(Hypothesis::fixed(Fault::Open(id), weight)),
             Mode::Absent => self.found.push(Hypothesis::fixed(Fault::Absent(id), weight)),
             // Reversed parts are mistakes of assembly.
-            Mode::Joined(..)
-            | Mode::LeakyInside(..)
-            | Mode::PinOpen(_)
-            | Mode::Dead
-            | Mode::StuckHigh
-            | Mode::StuckLow
-            | Mode::Lost(_)
-            | Mode::Raised(_)
-            | Mode::PinLeaky
-            | Mode::Reversed => {}
+            Mode::Reversed => {}
+            // A lead that is broken inside is told from its joint by nothing: see `joints`.
+            Mode::PinOpen(_) => {}
+            Mode::Joined(a, b) => self.inside(id, a, b, (1.0, 0.0), weight),
+            Mode::LeakyInside(a, b) => self.inside(id, a, b, (0.0, 1.0), weight),
+            Mode::Dead | Mode::StuckHigh | Mode::StuckLow | Mode::Lost(_) => {
+                if let Some(what) = mode.strike() {
+                    self.found.push(Hypothesis::fixed(Fault::Struck(id, what), weight));
+                }
+            }
+            Mode::Raised(name) => {
+                if let Some(number) = part.toleranced(name) {
+                    let (low, high) = (number.most(), RAISED * number.nominal);
+                    self.line(Fault::Drifted(id, name, None), weight, low, high, None);
+                }
+            }
+            Mode::PinLeaky => {
+                let rails = of(part).rails().unwrap_or_default();
+                let pairs: Vec<(String, &'static str)> = part
+                    .pins
+                    .iter()
+                    .flat_map(|pin| rails.map(|rail| (pin.name.clone(), rail)))
+                    .filter(|(pin, rail)| {
+                        // The two rails are one pair.
+                        pin != rail && (!rails.contains(&pin.as_str()) || *rail == rails[1])
+                    })
+                    .filter(|(_, rail)| part.pin(rail).is_some())
+                    .collect();
+                let each = weight / pairs.len().max(1) as f64;
+                for (pin, rail) in &pairs {
+                    self.inside(id, pin, rail, (SHORT_SHARE, 1.0 - SHORT_SHARE), each);
+                }
+            }
             Mode::Shorted if two_pin => {
                 let cause = cause(Fault::Shorted(id, None), weight, range(SHORT.0, SHORT.1));
                 self.shorts.entry(self.place(id)).or_default().push(cause);
@@ -185,15 +224,44 @@ impl List<'_> {
                 }
             }
             Mode::Drifted("value") => self.drifted(id, weight),
+            // A gain that is lost goes down, by a thousand times at most.
+            Mode::Drifted("gain") => {
+                if let Some(number) = part.toleranced("gain") {
+                    let (low, high) = (1e-3 * number.nominal, number.least());
+                    self.line(Fault::Drifted(id, "gain", None), weight, low, high, None);
+                }
+            }
             Mode::Drifted(name) => {
                 // A drop or a zener voltage moves by a factor of a few at most.
-                let number = part.number(name).or(part.point(name).map(|point| &point.value));
+                let number = part.toleranced(name).filter(|number| number.least() > 0.0);
                 if let Some(number) = number {
                     let (low, high) = (number.nominal / 3.0, number.nominal * 2.0);
                     let except = Some((number.least().ln(), number.most().ln()));
                     self.line(Fault::Drifted(id, name, None), weight, low, high, except);
                 }
             }
+        }
+    }
+
+    /// A short and a leak between two pins inside a part, in these shares of the weight.
+    fn inside(&mut self, id: PartId, a: &str, b: &str, (short, leak): (f64, f64), weight: f64) {
+        let part = &self.circuit[id];
+        let (Some(a), Some(b)) = (part.pin(a), part.pin(b)) else { return };
+        let (one, other) = (part.pins[a].net, part.pins[b].net);
+        if one == other || self.is_joined(one, other) {
+            return;
+        }
+        let apart = self.evidence.apart.contains(&id).then_some(id);
+        let place = (one.min(other), one.max(other), apart);
+        if short > 0.0 {
+            let fault = Fault::PinShorted(id, a, b, None);
+            let cause = cause(fault, weight * short, range(SHORT.0, SHORT.1));
+            self.shorts.entry(place).or_default().push(cause);
+        }
+        if leak > 0.0 {
+            let fault = Fault::PinLeaky(id, a, b, None);
+            let cause = cause(fault, weight * leak, range(LEAK.0, LEAK.1));
+            self.leaks.entry(place).or_default().push(cause);
         }
     }
 
@@ -230,12 +298,38 @@ impl List<'_> {
             })
             .collect();
         for &(id, pin) in &jointed {
-            let weight = BUDGET.joints / jointed.len() as f64 * self.evidence.ageing(id, true);
+            let ageing = self.evidence.ageing(id, true);
+            let weight = BUDGET.joints / jointed.len() as f64 * ageing;
+            let inner = self.lead_weight(id, pin) * ageing;
             // Connector / connection: open .61, poor contact .23 (see `weights`).
-            self.found.push(Hypothesis::fixed(Fault::JointOpen(id, pin), 0.73 * weight));
+            self.found.push(Hypothesis::fixed(Fault::JointOpen(id, pin), 0.73 * weight + inner));
             let fault = Fault::JointResistive(id, pin, None);
             self.line(fault, 0.27 * weight, POOR.0, POOR.1, None);
         }
+    }
+
+    /// The weight of a lead that broke inside the part.
+    fn lead_weight(&self, id: PartId, pin: usize) -> f64 {
+        let part = &self.circuit[id];
+        let kind = of(part);
+        let all: f64 = applicable(part).map(|mode| mode_share(kind.name(), mode)).sum();
+        let open = applicable(part)
+            .filter(|mode| matches!(mode, Mode::PinOpen(name) if *name == part.pins[pin].name))
+            .map(|mode| mode_share(kind.name(), mode))
+            .sum::<f64>();
+        if open > 0.0 { self.part_weight(id) * open / all } else { 0.0 }
+    }
+
+    /// The weight of one part among those of its budget.
+    fn part_weight(&self, id: PartId) -> f64 {
+        let is_source = of(&self.circuit[id]).is_source();
+        let peers = self
+            .circuit
+            .parts_by_id()
+            .filter(|(_, part)| part.fitted && of(part).is_source() == is_source);
+        let all: f64 = peers.map(|(id, _)| self.circuit.board.weight_of(id)).sum();
+        let budget = if is_source { BUDGET.sources } else { BUDGET.parts };
+        budget / all * self.circuit.board.weight_of(id)
     }
 
     fn nets(&mut self) {
@@ -403,6 +497,7 @@ impl List<'_> {
                 if b.fitted
                     && a.kind == b.kind
                     && a.params != b.params
+                    && a.pins.iter().map(|pin| &pin.name).eq(b.pins.iter().map(|pin| &pin.name))
                     && self.is_near(first, second)
                 {
                     let factor = self.evidence.assembly(first).max(self.evidence.assembly(second));

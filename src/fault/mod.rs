@@ -14,6 +14,7 @@ pub use phrase::{FORMS, parse};
 pub use weights::{BUDGET, Budget, MODE_ROWS, ModeRow, mode_share};
 
 use crate::circuit::{Change, Circuit, NetId, Overlay, PartId};
+use crate::device::Mode;
 use crate::quantity::{Unit, print_short};
 
 /// What "shorted" means when no value is given, in ohms.
@@ -40,6 +41,12 @@ pub enum Fault {
     Low(PartId, &'static str, Option<f64>),
     /// A source's current limit is lower than stated, in amps.
     Limited(PartId, Option<f64>),
+    /// A fault without a number, inside a chip: dead, an output stuck, a pull lost.
+    Struck(PartId, &'static str),
+    /// Two pins of a part are joined inside, by this many ohms.
+    PinShorted(PartId, usize, usize, Option<f64>),
+    /// A leak between two pins of a part, inside it, in ohms.
+    PinLeaky(PartId, usize, usize, Option<f64>),
     /// The joint of a pin is open.
     JointOpen(PartId, usize),
     /// The joint of a pin has this many ohms.
@@ -67,6 +74,9 @@ impl Fault {
             | Fault::Absent(part)
             | Fault::Low(part, ..)
             | Fault::Limited(part, _)
+            | Fault::Struck(part, _)
+            | Fault::PinShorted(part, ..)
+            | Fault::PinLeaky(part, ..)
             | Fault::JointOpen(part, _)
             | Fault::JointResistive(part, ..)
             | Fault::Exchanged(part, _)
@@ -79,9 +89,11 @@ impl Fault {
     pub fn failure(&self) -> &'static str {
         match self {
             Fault::Open(_) | Fault::JointOpen(..) => "open",
-            Fault::Shorted(..) => "shorted",
+            Fault::Shorted(..) | Fault::PinShorted(..) => "shorted",
             Fault::Drifted(..) => "drifted",
-            Fault::Leaky(..) => "leaky",
+            Fault::Leaky(..) | Fault::PinLeaky(..) => "leaky",
+            Fault::Struck(_, what) if Mode::is_pull(what) => "lost",
+            Fault::Struck(_, what) => what,
             Fault::Resistive(..) | Fault::JointResistive(..) => "resistive",
             Fault::Reversed(_) => "reversed",
             Fault::Absent(_) => "absent",
@@ -103,6 +115,8 @@ impl Fault {
             | Fault::Resistive(_, _, value)
             | Fault::Low(_, _, value)
             | Fault::Limited(_, value)
+            | Fault::PinShorted(_, _, _, value)
+            | Fault::PinLeaky(_, _, _, value)
             | Fault::JointResistive(_, _, value)
             | Fault::Leak(_, value)
             | Fault::Bridge(_, _, value) => value,
@@ -120,6 +134,8 @@ impl Fault {
             | Fault::Resistive(_, _, value)
             | Fault::Low(_, _, value)
             | Fault::Limited(_, value)
+            | Fault::PinShorted(_, _, _, value)
+            | Fault::PinLeaky(_, _, _, value)
             | Fault::JointResistive(_, _, value)
             | Fault::Leak(_, value)
             | Fault::Bridge(_, _, value) => *value = new,
@@ -162,6 +178,16 @@ impl Fault {
             Fault::JointOpen(id, idx) | Fault::JointResistive(id, idx, _) => {
                 format!("{} {failure}", pin(id, idx))
             }
+            Fault::PinShorted(id, a, b, _) | Fault::PinLeaky(id, a, b, _) => {
+                format!("{} {failure} to {}", pin(id, a), circuit[id].pins[b].name)
+            }
+            Fault::Struck(id, what) if Mode::is_pull(what) => {
+                format!("{} {what} lost", part(id))
+            }
+            // Which of several parameters drifted is said, unless it is the part's main one.
+            Fault::Drifted(id, name, _) if main_drift(circuit, id) != Some(name) => {
+                format!("{} {name} drifted", part(id))
+            }
             Fault::Leak(net, _) => format!("{} {failure}", circuit.net_name(net)),
             Fault::Bridge(a, b, _) => {
                 format!("{} to {} {failure}", circuit.net_name(a), circuit.net_name(b))
@@ -194,6 +220,11 @@ impl Fault {
             | Fault::Low(part, name, value) => Change::Parameter { part, name, value: value? },
             Fault::Limited(part, value) => Change::Parameter { part, name: "limit", value: value? },
             Fault::Leaky(part, ohms) => Change::Across { part, ohms: ohms? },
+            Fault::Struck(part, what) => Change::Struck { part, what },
+            Fault::PinShorted(part, a, b, ohms) => {
+                Change::Inside { part, pins: [a, b], ohms: ohms.unwrap_or(SHORT) }
+            }
+            Fault::PinLeaky(part, a, b, ohms) => Change::Inside { part, pins: [a, b], ohms: ohms? },
             Fault::Reversed(part) => Change::Reversed { part },
             Fault::JointOpen(part, pin) => Change::Joint { part, pin, ohms: None },
             Fault::JointResistive(part, pin, ohms) => {
@@ -210,4 +241,13 @@ impl Fault {
         };
         Some(Overlay::one(change))
     }
+}
+
+/// The parameter that "drifted" means for a part when none is named.
+fn main_drift(circuit: &Circuit, part: PartId) -> Option<&'static str> {
+    let part = &circuit[part];
+    crate::device::of(part).modes().iter().find_map(|mode| match mode {
+        Mode::Drifted(name) if part.param(name).is_some() => Some(*name),
+        _ => None,
+    })
 }

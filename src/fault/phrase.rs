@@ -9,12 +9,18 @@ use crate::quantity::{Unit, parse_number};
 /// Every form of a fault phrase, with what it means.
 pub const FORMS: &[(&str, &str)] = &[
     ("R1 open", "the part carries no current"),
-    ("R1 shorted", "joined through by 10 mΩ, or as given: `R1 shorted 0.3`"),
+    ("R1 shorted", "joined by 10 mΩ, or as given: `R1 shorted 0.3`"),
     ("R3 drifted 68k", "the part has this value instead"),
     ("C4 leaky 2k2", "a leak of this resistance across the part"),
-    ("F1 resistive 3", "a part that should conduct well has this resistance"),
+    ("F1 resistive 3", "a part that should conduct has this resistance"),
     ("D1 reversed", "the part is the wrong way round"),
     ("J1 absent", "the source gives nothing"),
+    ("U1 dead", "a chip does nothing any more"),
+    ("U1 stuck high", "an output stands at its supply; or `stuck low`"),
+    ("U1 enable_pull lost", "the named pull inside a chip is gone"),
+    ("U1 reference drifted 0.9", "this value of a chip or transistor has changed"),
+    ("Q1.base shorted to emitter", "two pins are joined inside the part"),
+    ("U1.enable leaky to ground 8k", "a leak between two pins, inside the part"),
     ("J1 low 18 V", "the source gives this much only"),
     ("J1 limited 0.2 A", "the source gives at most this current"),
     ("RV1.wiper open", "the joint of a pin is open"),
@@ -39,6 +45,9 @@ const FAILURES: &[&str] = &[
     "bridge",
     "exchanged",
     "fitted",
+    "dead",
+    "stuck",
+    "lost",
 ];
 
 /// Reads a fault phrase.
@@ -80,11 +89,99 @@ pub fn parse(text: &str, circuit: &Circuit) -> Result<Fault, String> {
             }
             Ok(Fault::Leak(net, number(rest, Unit::Ohm)?))
         }
+        [name, failure @ ("shorted" | "leaky"), "to", pin, ref rest @ ..] => {
+            between_pins(name, failure, pin, rest, circuit)
+        }
+        [name, "stuck", side @ ("high" | "low"), ref rest @ ..] => struck(
+            name,
+            if side == "high" { Mode::StuckHigh } else { Mode::StuckLow },
+            rest,
+            circuit,
+        ),
+        [name, "dead", ref rest @ ..] => struck(name, Mode::Dead, rest, circuit),
+        [name, pull, "lost", ref rest @ ..] => {
+            let id = part(name, circuit)?;
+            let modes = of(&circuit[id]).modes();
+            let known =
+                modes.iter().find(|mode| matches!(mode, Mode::Lost(known) if *known == pull));
+            match known {
+                Some(mode) => struck(name, *mode, rest, circuit),
+                None => Err(format!("`{name}` has no `{pull}` that could be lost")),
+            }
+        }
+        [name, parameter, "drifted", ref rest @ ..] => drifted(name, parameter, rest, circuit),
         [name, failure, ref rest @ ..] => in_part(name, failure, rest, circuit),
         _ => Err(format!(
             "`{text}` is no fault: expected a part and what happened to it, such as `R1 open`"
         )),
     }
+}
+
+/// A chip fault without a number.
+fn struck(name: &str, mode: Mode, rest: &[&str], circuit: &Circuit) -> Result<Fault, String> {
+    let id = part(name, circuit)?;
+    let kind = of(&circuit[id]);
+    let what = mode.strike().filter(|_| kind.modes().contains(&mode));
+    match what {
+        Some(what) => none(rest, Fault::Struck(id, what)),
+        None => Err(format!("a {} cannot be {}", kind.name(), mode.strike().unwrap_or("that"))),
+    }
+}
+
+/// `Q1.collector shorted to emitter 0.2`; the second pin may be named by its net.
+fn between_pins(
+    name: &str,
+    failure: &str,
+    other: &str,
+    rest: &[&str],
+    circuit: &Circuit,
+) -> Result<Fault, String> {
+    let Some((part_name, pin_name)) = name.rsplit_once('.') else {
+        return Err(format!("`{name}` names no pin: write `PART.PIN {failure} to PIN`"));
+    };
+    let id = part(part_name, circuit)?;
+    let item = &circuit[id];
+    let known = || {
+        let names: Vec<_> = item.pins.iter().map(|pin| format!("`{}`", pin.name)).collect();
+        names.join(", ")
+    };
+    let first = item
+        .pin(pin_name)
+        .ok_or_else(|| format!("`{part_name}` has no pin `{pin_name}`: it has {}", known()))?;
+    let by_net = || {
+        let net = circuit.net(other)?;
+        item.pins.iter().enumerate().position(|(at, pin)| at != first && pin.net == net)
+    };
+    let second = item.pin(other).or_else(by_net).ok_or_else(|| {
+        format!("`{part_name}` has no pin `{other}`, and none on such a net: it has {}", known())
+    })?;
+    if first == second {
+        return Err(format!("`{name}` and `{other}` are the same pin"));
+    }
+    Ok(match failure {
+        "shorted" => Fault::PinShorted(id, first, second, number(rest, Unit::Ohm)?),
+        _ => Fault::PinLeaky(id, first, second, Some(required(rest, Unit::Ohm, failure)?)),
+    })
+}
+
+/// `U1 reference drifted 0.9`.
+fn drifted(name: &str, parameter: &str, rest: &[&str], circuit: &Circuit) -> Result<Fault, String> {
+    let id = part(name, circuit)?;
+    let item = &circuit[id];
+    let rows = of(item).parameters();
+    let row = rows.iter().find(|row| row.name == parameter && item.toleranced(row.name).is_some());
+    let Some(row) = row else {
+        let known = rows.iter().map(|row| row.name).filter(|name| item.toleranced(name).is_some());
+        return Err(match nearest(parameter, known) {
+            Some(near) => format!("`{name}` has no `{parameter}`: did you mean `{near}`?"),
+            None => format!("`{name}` has no `{parameter}` that could drift"),
+        });
+    };
+    let value = required(rest, row.unit, "drifted")?;
+    if !row.range.holds(value) {
+        return Err(format!("`{parameter}` has to be {}", row.range.words(row.unit)));
+    }
+    Ok(Fault::Drifted(id, row.name, Some(value)))
 }
 
 fn in_part(name: &str, failure: &str, rest: &[&str], circuit: &Circuit) -> Result<Fault, String> {
@@ -111,6 +208,9 @@ fn in_part(name: &str, failure: &str, rest: &[&str], circuit: &Circuit) -> Resul
     let cannot = |what: &str| Err(format!("a {} cannot be {what}", item.kind));
     match failure {
         "open" => none(rest, Fault::Open(id)),
+        "shorted" | "leaky" if !item.is_two_pin() => {
+            Err(format!("`{name}` has more than two pins: write `{name}.PIN {failure} to PIN`"))
+        }
         "shorted" => Ok(Fault::Shorted(id, number(rest, Unit::Ohm)?)),
         "leaky" => Ok(Fault::Leaky(id, Some(required(rest, Unit::Ohm, failure)?))),
         "reversed" if of(item).is_polarised() => none(rest, Fault::Reversed(id)),
@@ -121,6 +221,7 @@ fn in_part(name: &str, failure: &str, rest: &[&str], circuit: &Circuit) -> Resul
         "fitted" => none(rest, Fault::Fitted(id)),
         "drifted" | "resistive" | "low" => {
             let parameter = modes.iter().find_map(|mode| match (failure, mode) {
+                ("drifted", Mode::Drifted(name)) if item.param(name).is_none() => None,
                 ("drifted", Mode::Drifted(name)) | ("resistive", Mode::Resistive(name)) => {
                     Some(*name)
                 }

@@ -63,9 +63,20 @@ impl<'a> Scene<'a> {
     ) -> Result<Scene<'a>, Ending> {
         let PowerUp { network, run, .. } = assembly.power_up(setup, overlay, start);
         let Some(point) = run.point else { return Err(run.ending) };
+        Ok(Scene::at(assembly, setup, network, point, with_spread))
+    }
+
+    /// A setup at an operating point that was found before.
+    pub fn at(
+        assembly: &'a Assembly<'a>,
+        setup: SetupId,
+        network: Network,
+        point: OperatingPoint,
+        with_spread: bool,
+    ) -> Scene<'a> {
         let sensitivities =
             with_spread.then(|| Sensitivities::new(assembly, setup, &network, &point));
-        Ok(Scene { assembly, setup, network, point, sensitivities })
+        Scene { assembly, setup, network, point, sensitivities }
     }
 
     /// The spread of a reading, given its adjoint over this scene's own operating point.

@@ -125,7 +125,11 @@ fn verdicts(page: &mut Page, circuit: &Circuit, diagnosis: &Diagnosis) {
         page.hanging(
             &format!("  {:>7}   ", percent(diagnosis.healthy_probability)),
             INDENT,
-            "nothing: a healthy board reads like this",
+            if diagnosis.healthy_other_state {
+                "nothing: a healthy board reads like this, in another state than it powers up in"
+            } else {
+                "nothing: a healthy board reads like this"
+            },
         );
     }
     // They are in order of their shares.
@@ -184,6 +188,9 @@ fn candidate_text(page: &mut Page, circuit: &Circuit, candidate: &Candidate, all
         let others: Vec<String> =
             candidate.causes[1..].iter().map(|fault| named(fault, candidate, circuit)).collect();
         page.hanging(indent, indent, &format!("or, the same change: {}", list(&others, 4)));
+    }
+    if candidate.other_state {
+        page.hanging(indent, indent, "with the board in another state than it powers up in");
     }
     // The chain begins with the fault itself, which the line above names; a chain that goes
     // nowhere says nothing.

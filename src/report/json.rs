@@ -9,9 +9,10 @@ use serde_json::{Value, json};
 use super::words;
 use crate::circuit::{Circuit, Observed, Reading};
 use crate::diagnosis::{Diagnosis, Verdict};
+use crate::engine::Cycle;
 use crate::finding::Finding;
 use crate::plan::Proposal;
-use crate::study::{Assumption, Expected, ExpectedNet, Operating};
+use crate::study::{Assumption, Expected, ExpectedNet, Operating, Requirement};
 
 /// The version of the shape of the JSON output.
 pub const VERSION: u32 = 1;
@@ -63,6 +64,7 @@ struct CandidateJson {
     ruled_out_by: Option<Value>,
     group: Option<usize>,
     chain: Vec<String>,
+    other_state: bool,
 }
 
 fn proposal_json(circuit: &Circuit, proposal: &Proposal) -> Value {
@@ -136,6 +138,7 @@ pub fn diagnosis_json(
             }),
             group: candidate.group,
             chain: candidate.chain.clone(),
+            other_state: candidate.other_state,
         })
         .collect();
     let invisible: Vec<Value> = diagnosis
@@ -154,6 +157,7 @@ pub fn diagnosis_json(
         "no_operating_point": no_point,
         "next": next_json(circuit, proposals),
         "healthy_reproduces": diagnosis.healthy_verdict == Verdict::Reproduces,
+        "healthy_other_state": diagnosis.healthy_other_state,
         "healthy_verdict": diagnosis.healthy_verdict.word(),
         "healthy_probability": diagnosis.healthy_probability,
         "other_probability": diagnosis.other_probability,
@@ -195,18 +199,74 @@ pub fn operating_json(circuit: &Circuit, point: &Operating) -> Value {
             (part.name.as_str(), value)
         })
         .collect();
+    let also = |stable: bool| -> Vec<Value> {
+        let others = point.others.iter().filter(|other| other.stable == stable);
+        others
+            .map(|other| {
+                let nets = point.nets.iter().zip(&other.volts);
+                let nets: BTreeMap<&str, Value> =
+                    nets.map(|(net, volts)| (circuit.net_name(net.net), number(*volts))).collect();
+                json!({ "nets": nets })
+            })
+            .collect()
+    };
+    let inner_paths: Vec<Value> = point
+        .inner_paths
+        .iter()
+        .map(|path| {
+            json!({
+                "part": circuit[path.part].name,
+                "from": circuit.net_name(path.from),
+                "to": circuit.net_name(path.to),
+                "amps": number(path.amps),
+            })
+        })
+        .collect();
     json!({
         "version": VERSION,
         "nets": nets,
         "parts": parts,
-        "power_up": [],
-        "also_stable": [],
+        "power_up": point.power_up.iter().map(|need| requirement(circuit, need)).collect::<Vec<_>>(),
+        "waiting": point.waiting.iter().map(|need| requirement(circuit, need)).collect::<Vec<_>>(),
+        "inner_paths": inner_paths,
+        "also_stable": also(true),
+        "unstable": also(false),
         "cycle": null,
         "strategy": point.strategy.words(),
         "iterations": point.iterations,
         "kcl_residual": point.kcl_residual,
         "power_imbalance": point.power_imbalance,
         "reciprocal_condition": point.reciprocal_condition,
+    })
+}
+
+fn requirement(circuit: &Circuit, need: &Requirement) -> Value {
+    json!({
+        "part": circuit[need.part].name,
+        "condition": need.condition,
+        "net": circuit.net_name(need.net),
+        "holds": need.holds,
+        "found": number(need.found),
+        "needed": number(need.needed),
+        "margin": number(need.margin),
+        "marginal": need.marginal,
+    })
+}
+
+/// A board that keeps switching.
+pub fn cycle_json(circuit: &Circuit, cycle: &Cycle) -> Value {
+    let names: Vec<&str> = cycle.parts.iter().map(|part| circuit[*part].name.as_str()).collect();
+    let nets: BTreeMap<&str, Value> = circuit
+        .nets_by_id()
+        .skip(1)
+        .filter_map(|(net, name)| {
+            let (low, high) = *cycle.ranges.get(net.index())?;
+            Some((name, json!({ "least": number(low), "most": number(high) })))
+        })
+        .collect();
+    json!({
+        "version": VERSION,
+        "cycle": { "parts": names, "nets": nets, "exhaustive": cycle.exhaustive },
     })
 }
 

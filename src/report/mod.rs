@@ -11,6 +11,8 @@ mod words;
 
 pub use diagnosis::{diagnosis_text, next_text};
 pub use excerpt::{Style, render};
-pub use json::{VERSION, check_json, diagnosis_json, expect_json, next_json, operating_json};
-pub use operating::{expect_text, operating_text};
+pub use json::{
+    VERSION, check_json, cycle_json, diagnosis_json, expect_json, next_json, operating_json,
+};
+pub use operating::{cycle_text, expect_text, operating_text};
 pub use text::Page;

@@ -5,8 +5,9 @@ use super::text::Page;
 use super::words::{drop_with_band, shown, with_band};
 use crate::circuit::Circuit;
 use crate::device::of;
+use crate::engine::Cycle;
 use crate::quantity::Unit;
-use crate::study::{Expected, ExpectedNet, Operating};
+use crate::study::{Expected, ExpectedNet, Operating, Requirement};
 
 /// Amps and watts that are left over of a sum and say nothing but how a machine rounds.
 const LEFT_OVER: f64 = 1e-12;
@@ -46,6 +47,8 @@ pub fn operating_text(
     let header: &[&str] =
         if healthy.is_some() { &["net", "volts", "healthy"] } else { &["net", "volts"] };
     page.table(header, &nets, &[]);
+    requirements(circuit, point, &mut page);
+    others(circuit, point, &mut page);
     page.heading("Parts");
     let parts: Vec<Vec<String>> = point
         .parts
@@ -93,6 +96,96 @@ pub fn operating_text(
             point.iterations,
         ),
     );
+    page.finish()
+}
+
+/// What has to be there first, and what something waits for.
+fn requirements(circuit: &Circuit, point: &Operating, page: &mut Page) {
+    let row = |number: String, need: &Requirement| {
+        let marginal = if need.marginal { "marginal" } else { "" };
+        let what =
+            if need.holds { need.condition.to_owned() } else { format!("no {}", need.condition) };
+        vec![
+            number,
+            circuit[need.part].name.clone(),
+            what,
+            circuit.net_name(need.net).to_owned(),
+            shown(need.found, Unit::Volt),
+            shown(need.needed, Unit::Volt),
+            shown(need.margin, Unit::Volt),
+            marginal.to_owned(),
+        ]
+    };
+    let header = ["", "part", "condition", "at", "found", "needed", "margin", ""];
+    if !point.power_up.is_empty() {
+        page.heading("Power-up order");
+        let rows: Vec<Vec<String>> = point
+            .power_up
+            .iter()
+            .enumerate()
+            .map(|(at, need)| row((at + 1).to_string(), need))
+            .collect();
+        page.table(&header, &rows, &[]);
+    }
+    if !point.waiting.is_empty() {
+        page.heading("Not met");
+        let rows: Vec<Vec<String>> =
+            point.waiting.iter().map(|need| row(String::new(), need)).collect();
+        page.table(&header, &rows, &[]);
+    }
+    if !point.inner_paths.is_empty() {
+        page.heading("Through diodes inside parts");
+        for path in &point.inner_paths {
+            let text = format!(
+                "{} from {} through {} into {}",
+                shown(path.amps, Unit::Amp),
+                circuit.net_name(path.from),
+                circuit[path.part].name,
+                circuit.net_name(path.to)
+            );
+            page.sentence("  ", &text);
+        }
+    }
+}
+
+/// The other operating points, by the nets that differ.
+fn others(circuit: &Circuit, point: &Operating, page: &mut Page) {
+    for other in &point.others {
+        page.heading(if other.stable { "Also stable" } else { "Not stable" });
+        let rows: Vec<Vec<String>> = point
+            .nets
+            .iter()
+            .zip(&other.volts)
+            .filter(|(net, volts)| (net.volts - **volts).abs() > 1e-3 * (1.0 + volts.abs()))
+            .map(|(net, volts)| {
+                let name = circuit.net_name(net.net).to_owned();
+                vec![name, shown(*volts, Unit::Volt), shown(net.volts, Unit::Volt)]
+            })
+            .collect();
+        page.table(&["net", "volts", "after power-up"], &rows, &[]);
+    }
+}
+
+/// A board that keeps switching, as text.
+pub fn cycle_text(circuit: &Circuit, cycle: &Cycle, style: Style, width: usize) -> String {
+    let mut page = Page::new(style, width);
+    page.heading("Keeps switching");
+    let names: Vec<&str> = cycle.parts.iter().map(|part| circuit[*part].name.as_str()).collect();
+    let more =
+        if cycle.exhaustive { "no other state stays" } else { "no state that stays was found" };
+    page.sentence(
+        "",
+        &format!("{} switch each other on and off; {more}. Nets move between:", names.join(", ")),
+    );
+    let rows: Vec<Vec<String>> = circuit
+        .nets_by_id()
+        .skip(1)
+        .filter_map(|(net, name)| {
+            let (low, high) = *cycle.ranges.get(net.index())?;
+            Some(vec![name.to_owned(), shown(low, Unit::Volt), shown(high, Unit::Volt)])
+        })
+        .collect();
+    page.table(&["net", "least", "most"], &rows, &[]);
     page.finish()
 }
 

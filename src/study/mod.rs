@@ -7,4 +7,6 @@ mod operating;
 
 pub use check::{Assumption, assumptions, check};
 pub use expect::{Expected, ExpectedNet, expect};
-pub use operating::{NetState, Operating, PartState, operating};
+pub use operating::{
+    InnerPath, NetState, Operating, OtherState, PartState, Requirement, operating, with_others,
+};

@@ -1,8 +1,10 @@
 //! The operating point of a setup, net by net and part by part.
 
-use crate::circuit::{NetId, Overlay, PartId, SetupId};
-use crate::device::{At, of};
-use crate::engine::{Assembly, Ending, Sensitivities, Strategy};
+use crate::circuit::{Circuit, NetId, Overlay, PartId, SetupId};
+use crate::device::{At, Law, of};
+use crate::engine::{
+    Assembly, Ending, Network, OperatingPoint, PowerUp, Sensitivities, Step, Strategy,
+};
 
 /// A net at an operating point.
 #[derive(Debug, Clone, PartialEq)]
@@ -32,9 +34,61 @@ pub struct PartState {
     pub state: Option<&'static str>,
 }
 
+/// A condition of a part: what switched on the way up, or what holds now.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Requirement {
+    /// The part.
+    pub part: PartId,
+    /// What the condition stands for, such as `enable`.
+    pub condition: &'static str,
+    /// The net that it looks at.
+    pub net: NetId,
+    /// Whether it holds.
+    pub holds: bool,
+    /// The volts found, from that net to the part's own return.
+    pub found: f64,
+    /// The volts needed.
+    pub needed: f64,
+    /// Volts beyond what is needed; negative when they are missing.
+    pub margin: f64,
+    /// Whether tolerances decide: the margin is within two standard uncertainties of the volts and
+    /// the threshold together.
+    pub marginal: bool,
+}
+
+/// Current that flows through a diode inside a part.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct InnerPath {
+    /// The part.
+    pub part: PartId,
+    /// The net that the current comes from.
+    pub from: NetId,
+    /// The net that it goes to.
+    pub to: NetId,
+    /// Amps.
+    pub amps: f64,
+}
+
+/// Another operating point that the board could stay in.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OtherState {
+    /// Volts of the nets, ground left out, in the order of the circuit.
+    pub volts: Vec<f64>,
+    /// Whether a board can stay in it.
+    pub stable: bool,
+}
+
 /// An operating point with everything a reader needs.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Operating {
+    /// What switched while power came up, in order.
+    pub power_up: Vec<Requirement>,
+    /// Conditions that do not hold, and what they wait for.
+    pub waiting: Vec<Requirement>,
+    /// Current through diodes inside chips and transistors: what feeds a rail that is off.
+    pub inner_paths: Vec<InnerPath>,
+    /// Other operating points, where they were asked for.
+    pub others: Vec<OtherState>,
     /// The nets, ground left out, in the order of the circuit.
     pub nets: Vec<NetState>,
     /// The parts, in the order of the circuit.
@@ -62,8 +116,8 @@ pub fn operating(
     overlay: &Overlay,
 ) -> Result<Operating, Ending> {
     let circuit = assembly.circuit();
-    let network = assembly.network(setup, overlay);
-    let run = network.solve(assembly.settings());
+    let found = assembly.power_up(setup, overlay, None);
+    let PowerUp { network, run, steps, .. } = found;
     let (Some(point), Ending::Converged { by, iterations }) = (run.point, &run.ending) else {
         return Err(run.ending);
     };
@@ -104,7 +158,9 @@ pub fn operating(
             let volts: Vec<f64> =
                 (0..pins.len()).map(|pin| point.volts[network.pin_net(id, pin)]).collect();
             let at = At { volts: &volts, amps: &pins };
-            let state = connected.then(|| kind.state(&assembly.values(id, setup.0), &at)).flatten();
+            let state = connected
+                .then(|| kind.state(&network.values(id, assembly, setup.0), &at))
+                .flatten();
             let state = match (part.fitted, connected) {
                 (false, _) => Some("not fitted"),
                 (true, false) => Some("disconnected"),
@@ -115,7 +171,19 @@ pub fn operating(
             PartState { part: id, amps, pins, watts: watts + 0.0, state }
         })
         .collect();
+    let require = |step: &Step| requirement(assembly, &network, &point, &sensitivities, step);
+    let power_up: Vec<Requirement> = steps.iter().map(require).collect();
+    let waiting = assembly
+        .conditions(setup, &network, &point)
+        .iter()
+        .filter(|step| !step.on)
+        .map(require)
+        .collect();
     Ok(Operating {
+        power_up,
+        waiting,
+        inner_paths: inner_paths(circuit, &network, &point),
+        others: Vec::new(),
         nets,
         parts,
         strategy: *by,
@@ -124,4 +192,84 @@ pub fn operating(
         power_imbalance: point.power_imbalance,
         reciprocal_condition: point.reciprocal_condition(),
     })
+}
+
+/// Adds the other operating points of the setup to one that was solved.
+pub fn with_others(
+    assembly: &Assembly<'_>,
+    setup: SetupId,
+    overlay: &Overlay,
+    mut point: Operating,
+) -> Operating {
+    let n_nets = assembly.circuit().nets.len();
+    let (_, all) = assembly.all_states(setup, overlay);
+    point.others = all
+        .into_iter()
+        .skip(1)
+        .map(|other| OtherState {
+            volts: other.point.volts[1..n_nets].to_vec(),
+            stable: other.stable,
+        })
+        .collect();
+    point
+}
+
+/// A condition as it stands at the operating point, in words and with its margin.
+fn requirement(
+    assembly: &Assembly<'_>,
+    network: &Network,
+    point: &OperatingPoint,
+    sensitivities: &Sensitivities,
+    step: &Step,
+) -> Requirement {
+    let circuit = assembly.circuit();
+    let part = &circuit[step.part];
+    let [red, black] = step.condition.pins.map(|pin| network.pin_net(step.part, pin));
+    let along = sensitivities.along(&point.adjoint(red, black));
+    let volts_u = along
+        .iter()
+        .zip(assembly.sources())
+        .map(|(slope, source)| (slope * source.standard).powi(2))
+        .sum::<f64>()
+        .sqrt();
+    let is_first = step.needed == step.condition.on_at;
+    let name = step.condition.parameters[usize::from(!is_first)];
+    let threshold = part.toleranced(name);
+    let share = threshold.map_or(0.0, |number| {
+        number.standard_uncertainty() / number.nominal.abs().max(f64::MIN_POSITIVE)
+    });
+    let u = volts_u.hypot(share * step.needed);
+    let sign = if step.condition.rises { 1.0 } else { -1.0 };
+    // What held on the way may stand closer to its threshold once everything runs.
+    let now = point.between(red, black);
+    let closest = (step.found - step.needed).abs().min((now - step.needed).abs());
+    Requirement {
+        part: step.part,
+        condition: step.condition.name,
+        net: part.pins[step.condition.pins[0]].net,
+        holds: step.on,
+        found: step.found,
+        needed: step.needed,
+        margin: sign * (step.found - step.needed),
+        marginal: closest <= 2.0 * u,
+    }
+}
+
+/// The least current through a diode inside a part that is told of, in amps.
+const TOLD_AMPS: f64 = 1e-6;
+
+/// Diodes inside chips and transistors that carry current between two nets other than ground.
+fn inner_paths(circuit: &Circuit, network: &Network, point: &OperatingPoint) -> Vec<InnerPath> {
+    let mut found: Vec<InnerPath> = Vec::new();
+    for (element, &amps) in network.elements.iter().zip(&point.amps) {
+        let Some(origin) = element.origin else { continue };
+        let part = &circuit[origin.part];
+        let is_inner = of(part).rails().is_some() || matches!(part.kind, "nmos" | "pmos");
+        let pins = origin.pins.map(|pin| part.pins[pin].net);
+        let inland = pins.iter().all(|net| *net != NetId::GROUND);
+        if is_inner && inland && matches!(element.law, Law::Curve(_)) && amps > TOLD_AMPS {
+            found.push(InnerPath { part: origin.part, from: pins[0], to: pins[1], amps });
+        }
+    }
+    found
 }
