@@ -228,18 +228,18 @@ impl Regulation {
     }
 
     /// The current into the output net, by a branch that senses d, s and u.
-    pub(super) fn into_output(self) -> Output {
+    pub(super) fn output_law(self) -> Output {
         Output(self)
     }
 
     /// The current into the output net, by a branch from ground to output that senses d and u: what
     /// is compared with the reference is the output itself.
-    pub(super) fn into_own_output(self) -> OwnOutput {
+    pub(super) fn own_output_law(self) -> OwnOutput {
         OwnOutput(Output(self))
     }
 
     /// The current that a converter takes from its input.
-    pub(super) fn from_input(self) -> Input {
+    pub(super) fn input_law(self) -> Input {
         Input(self)
     }
 }
@@ -389,8 +389,8 @@ mod tests {
                     };
                     let [d, u] = [16.0 * number() - 8.0, 14.0 * number() - 2.0];
                     let volts = [number(), d, sense, u];
-                    check_slopes(&law.into_output(), &volts);
-                    check_slopes(&law.from_input(), &volts);
+                    check_slopes(&law.output_law(), &volts);
+                    check_slopes(&law.input_law(), &volts);
                 }
             }
         }
@@ -402,7 +402,7 @@ mod tests {
         for topology in [Topology::Series, Topology::Buck, Topology::Boost] {
             let law = regulation(topology);
             let laws: [Box<dyn Driven>; 2] =
-                [Box::new(law.into_output()), Box::new(law.from_input())];
+                [Box::new(law.output_law()), Box::new(law.input_law())];
             for law in laws {
                 for _ in 0..300 {
                     let end = |number: &mut dyn FnMut() -> f64| {
@@ -441,8 +441,8 @@ mod tests {
                 let u = 12.0 * number();
                 let w = 15.0 * number();
                 let volts = [0.0, u - w, 0.8 * (1.0 - 1.2e-6 * number()), u];
-                let given = w * law.into_output().at(&volts, &mut [0.0; 4]);
-                let taken = u * law.from_input().at(&volts, &mut [0.0; 4]);
+                let given = w * law.output_law().at(&volts, &mut [0.0; 4]);
+                let taken = u * law.input_law().at(&volts, &mut [0.0; 4]);
                 assert!(taken >= given - 1e-9, "{topology:?} {u} {w}: {taken} for {given}");
             }
         }
@@ -455,9 +455,9 @@ mod tests {
         for _ in 0..1_000 {
             let own = -0.8 * (1.0 - 1.2e-6 * number());
             let [d, u] = [8.0 * number(), 12.0 * number()];
-            let amps = law.into_output().at(&[own, d, -own, u], &mut [0.0; 4]);
+            let amps = law.output_law().at(&[own, d, -own, u], &mut [0.0; 4]);
             let mut slopes = [0.0; 3];
-            let held = law.into_own_output();
+            let held = law.own_output_law();
             assert_eq!(held.at(&[own, d, u], &mut slopes), amps);
             let (up, down) = ([own + 1e-9, d, u], [own - 1e-9, d, u]);
             if held.segment(&up) == held.segment(&down) {
@@ -475,7 +475,7 @@ mod tests {
                 for d in [-1e6, -1e-9, 0.0, 1e-9, 1e6] {
                     for s in [-1e6, 0.0, 1e6] {
                         let mut slopes = [0.0; 4];
-                        for law in [&law.into_output() as &dyn Driven, &law.from_input()] {
+                        for law in [&law.output_law() as &dyn Driven, &law.input_law()] {
                             let amps = law.at(&[0.0, d, s, u], &mut slopes);
                             assert!(amps.is_finite(), "{topology:?} {d} {s} {u}");
                             assert!(slopes.iter().all(|slope| slope.is_finite()), "{slopes:?}");

@@ -308,13 +308,13 @@ impl Regulator {
         let senses = [[input, output], sense, [input, low]];
         if sense == [output, low] {
             let [own, _, supply] = senses;
-            branches.push(Branch::driven(low, output, law.into_own_output(), &[own, supply]));
-            branches.push(Branch::driven(input, low, law.from_input(), &senses));
+            branches.push(Branch::driven(low, output, law.own_output_law(), &[own, supply]));
+            branches.push(Branch::driven(input, low, law.input_law(), &senses));
         } else if self.topology == Topology::Series {
-            branches.push(Branch::driven(input, output, law.into_output(), &senses));
+            branches.push(Branch::driven(input, output, law.output_law(), &senses));
         } else {
-            branches.push(Branch::driven(low, output, law.into_output(), &senses));
-            branches.push(Branch::driven(input, low, law.from_input(), &senses));
+            branches.push(Branch::driven(low, output, law.output_law(), &senses));
+            branches.push(Branch::driven(input, low, law.input_law(), &senses));
         }
         if let Some(amps) = values.get("quiescent") {
             let law = Supplied { amps, knee: START_VOLTS, least: START_VOLTS };
