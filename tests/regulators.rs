@@ -8,7 +8,7 @@ use ohmhound::circuit::{Change, Circuit, Overlay, POWERED};
 use ohmhound::device::{At, Values, of};
 use ohmhound::engine::{Assembly, Ending, PowerUp};
 use ohmhound::file::read_circuit;
-use ohmhound::finding::Source;
+use ohmhound::finding::{Code, Source};
 
 fn circuit(text: &str) -> Circuit {
     let text = format!("[parts]\n{text}");
@@ -307,6 +307,7 @@ fn of_two_limits_in_series_the_first_one_acts() {
     );
     assert_relative_eq!(board.volts("5V"), 0.4, max_relative = 0.02);
     assert_relative_eq!(4.9 - board.volts("5V"), 4.5, max_relative = 0.02);
+    assert_eq!(board.state("U1"), "in dropout");
 }
 
 /// Field case: 3.3 V with 0.5 V of dropout needs 3.8 V; below that the output follows the input.
@@ -462,6 +463,26 @@ fn a_chip_draws_and_back_feeds_through_its_pins() {
         "{}",
         back_fed.volts("VDD")
     );
+}
+
+/// A pin over its absolute maximum is a finding, counted from the chip's own ground pin.
+#[test]
+fn a_pin_over_its_maximum_is_found() {
+    let findings = |most: &str, low: &str| {
+        let circuit = circuit(&format!(
+            "J1 = {{ kind = \"supply\", volts = 12, nets = [\"VIN\", \"GND\"] }}\n\
+             R2 = {{ value = \"1k\", nets = [\"VIN\", \"EN\"] }}\n\
+             J2 = {{ kind = \"supply\", volts = -12, nets = [\"LOW\", \"GND\"] }}\n\
+             U1 = {{ kind = \"ldo\", output_volts = 5, maximum = {{ enable = \"{most}\" }}, \
+             pins = {{ input = \"VIN\", output = \"OUT\", ground = \"{low}\", enable = \"EN\" }} }}\n\
+             R1 = {{ value = \"1k\", nets = [\"OUT\", \"{low}\"] }}\n"
+        ));
+        let found = ohmhound::study::check(&Assembly::new(&circuit));
+        found.iter().filter(|finding| finding.code == Code::PinOverdriven).count()
+    };
+    assert_eq!(findings("6 V", "GND"), 1);
+    assert_eq!(findings("13 V", "GND"), 0);
+    assert_eq!(findings("13 V", "LOW"), 1);
 }
 
 /// A board with every kind of regulator in one chain.

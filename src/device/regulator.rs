@@ -445,7 +445,12 @@ impl Kind for Regulator {
     fn state(&self, values: &Values<'_>, at: &At<'_>) -> Option<&'static str> {
         let wiring = Wiring::of(values.part)?;
         let supply = at.between(wiring.input, wiring.low);
-        if values.is_struck("dead") || supply < 0.5 * START_VOLTS {
+        let [plus, minus] = wiring.sense;
+        let volts = [at.between(wiring.input, wiring.output), at.between(plus, minus), supply];
+        let piece = self.regulation(values).piece(volts);
+        // What is enabled may still pass on the little that it is fed with.
+        let passes = self.is_on(values) && piece != Piece::Blocked;
+        if values.is_struck("dead") || (supply < 0.5 * START_VOLTS && !passes) {
             return Some("off");
         }
         if self.holds(values, "lockout") == Some(false) {
@@ -454,9 +459,7 @@ impl Kind for Regulator {
         if self.holds(values, "enable") == Some(false) {
             return Some("disabled");
         }
-        let [plus, minus] = wiring.sense;
-        let volts = [at.between(wiring.input, wiring.output), at.between(plus, minus), supply];
-        Some(match self.regulation(values).piece(volts) {
+        Some(match piece {
             Piece::Above => "above its set point",
             Piece::Regulating => "regulating",
             Piece::Limited => "at its current limit",
