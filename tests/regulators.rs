@@ -151,7 +151,7 @@ fn the_output_stands_on_the_ground_pin() {
 #[test]
 fn an_open_ground_pin_lifts_the_output_to_the_input() {
     for kind in ["ldo", "buck"] {
-        for quiescent in ["", "quiescent = \"5 mA\","] {
+        for quiescent in ["quiescent = \"50 µA\",", "quiescent = \"5 mA\","] {
             let text = format!(
                 "J1 = {{ kind = \"supply\", volts = 11, nets = [\"VIN\", \"GND\"] }}\n\
                  U1 = {{ kind = \"{kind}\", output_volts = 5, {quiescent} pins = {{ \
@@ -527,7 +527,20 @@ fn a_chain_comes_up_in_its_order() {
 /// Every single change of the usual ones leaves a board that settles or keeps switching.
 #[test]
 fn every_fault_of_a_chain_has_an_end() {
-    let circuit = circuit(CHAIN);
+    every_fault_has_an_end(CHAIN);
+}
+
+/// The same with a feedback pin that sits on the output itself.
+#[test]
+fn every_fault_of_a_chain_with_a_sense_pin_has_an_end() {
+    let sensed = CHAIN
+        .replace("output_volts = 3.3", "reference = 3.3")
+        .replace("output = \"3V3\"", "output = \"3V3\", feedback = \"3V3\"");
+    every_fault_has_an_end(&sensed);
+}
+
+fn every_fault_has_an_end(text: &str) {
+    let circuit = circuit(text);
     let assembly = Assembly::new(&circuit);
     let mut changes = Vec::new();
     for (part, data) in circuit.parts_by_id() {

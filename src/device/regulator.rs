@@ -6,8 +6,8 @@
 //! regulated; the divider between output, feedback and ground makes the output from it. With
 //! `reference_to = "output"`, the output stands that far above the feedback pin (the adjustable
 //! three-pin family). With `output_volts`, the output itself stands that far above the ground pin.
-//! All of it is relative to the ground *pin*: an open ground joint lifts the output. The law is in
-//! `regulation`.
+//! All of it is relative to the ground *pin*: an open ground joint lifts the output, with what the
+//! regulator takes for itself (`quiescent`) lifting the ground pin. The law is in `regulation`.
 //!
 //! # States
 //!
@@ -49,6 +49,11 @@ const GOOD_OHMS: f64 = 50.0;
 
 /// Drop of the diode from output to input through the pass element.
 const PASS_DROP: (f64, f64) = (0.6, 10e-3);
+
+/// What a regulator that is on takes from its own output, in siemens: a nanoamp per volt. Real ones
+/// take more (common practice, no published source); it keeps the equations of a net that only the
+/// regulator holds well apart from singular.
+const OWN_LOAD: f64 = 1e-9;
 
 const REQUIRED: &[&str] = &["input", "output"];
 const OPTIONAL: &[&str] = &["ground", "enable", "feedback", "power_good"];
@@ -306,6 +311,7 @@ impl Regulator {
         let Wiring { input, output, sense, low, .. } = *wiring;
         let law = self.regulation(values);
         let senses = [[input, output], sense, [input, low]];
+        branches.push(Branch::new(output, low, Law::conductance(OWN_LOAD)));
         if sense == [output, low] {
             let [own, _, supply] = senses;
             branches.push(Branch::driven(low, output, law.own_output_law(), &[own, supply]));
