@@ -18,7 +18,7 @@ use crate::circuit::Part;
 use crate::quantity::Unit;
 
 /// How the datasheet drop moves with temperature, in volts per kelvin.
-const DROP_PER_KELVIN: f64 = -2e-3;
+pub(super) const DROP_PER_KELVIN: f64 = -2e-3;
 
 /// The current at which a drop without "at" holds for an exponential junction, in amps.
 const USUAL_AMPS: f64 = 10e-3;

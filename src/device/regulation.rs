@@ -8,7 +8,7 @@
 //! i = min(max(G e, minimum load), upper(..))    into the output net, never below zero
 //! ```
 //!
-//! `ramp` goes from 0 at no supply to 1 at [`START_VOLTS`]. G is so high that the full current
+//! `ramp` goes from 0 at no supply (of a boost: at [`BOOST_STOPS`]) to 1 at [`START_VOLTS`]. G is so high that the full current
 //! takes [`SHORTFALL`] of the reference: the set point is that of an ideal error amplifier to six
 //! digits.
 //!
@@ -38,8 +38,8 @@ const USUAL_FULL: f64 = 1.0;
 /// What a regulator drops at full current when no dropout is given, in volts.
 const USUAL_DROP: f64 = 1e-3;
 
-/// Volts of supply below which the ratio of a boost no longer grows.
-const LEAST_SUPPLY: f64 = 1e-3;
+/// Volts of supply at which a boost has stopped. Common practice, no published source.
+const BOOST_STOPS: f64 = 0.5;
 
 /// Conductance between input and output of a pass element that is off, in siemens; see
 /// `junction::REVERSE_FLOOR`.
@@ -122,25 +122,27 @@ impl Regulation {
         self.ohms.unwrap_or(USUAL_DROP / self.full())
     }
 
-    /// From 0 to 1 with the supply, and the number of the stretch.
-    fn ramp(u: f64) -> (Sloped, u8) {
-        if u <= 0.0 {
+    /// From 0 to 1 with the supply, and the number of the stretch. A boost stops short of nothing:
+    /// the less it has, the more it would take.
+    fn ramp(&self, u: f64) -> (Sloped, u8) {
+        let least = if self.topology == Topology::Boost { BOOST_STOPS } else { 0.0 };
+        if u <= least {
             (Sloped::plain(0.0), 0)
         } else if u < START_VOLTS {
-            let slopes = [0.0, 0.0, 1.0 / START_VOLTS];
-            (Sloped { value: u / START_VOLTS, slopes }, 1)
+            let slope = 1.0 / (START_VOLTS - least);
+            (Sloped { value: (u - least) * slope, slopes: [0.0, 0.0, slope] }, 1)
         } else {
             (Sloped::plain(1.0), 2)
         }
     }
 
-    /// Output over input volts of a boost, never below one, and the number of the stretch. At a
-    /// supply of next to nothing, where the ramp has taken all current away, it stays finite.
+    /// Output over input volts of a boost, never below one, and the number of the stretch. Where the
+    /// ramp has taken all current away, it no longer grows, so that it stays finite.
     fn step_up([d, _, u]: [f64; 3]) -> (Sloped, u8) {
         if d >= 0.0 {
             (Sloped::plain(1.0), 0)
-        } else if u <= LEAST_SUPPLY {
-            (Sloped { value: 1.0 - d / LEAST_SUPPLY, slopes: [-1.0 / LEAST_SUPPLY, 0.0, 0.0] }, 1)
+        } else if u <= BOOST_STOPS {
+            (Sloped { value: 1.0 - d / BOOST_STOPS, slopes: [-1.0 / BOOST_STOPS, 0.0, 0.0] }, 1)
         } else {
             (Sloped { value: 1.0 - d / u, slopes: [-1.0 / u, 0.0, d / (u * u)] }, 2)
         }
@@ -150,7 +152,7 @@ impl Regulation {
     fn upper(&self, at: [f64; 3]) -> (Sloped, Piece) {
         let [d, _, u] = at;
         if self.topology == Topology::Boost {
-            let (ramp, _) = Self::ramp(u);
+            let (ramp, _) = self.ramp(u);
             // Without a limit the resistance of the pass element is what limits.
             let limit = match self.limit {
                 Some(limit) => Sloped::plain(limit),
@@ -177,7 +179,7 @@ impl Regulation {
     fn output(&self, at: [f64; 3]) -> (Sloped, Piece) {
         let [_, s, u] = at;
         let gain = self.full() / (SHORTFALL * self.reference);
-        let (ramp, _) = Self::ramp(u);
+        let (ramp, _) = self.ramp(u);
         let wanted = Sloped {
             value: gain * (self.reference * ramp.value - s),
             slopes: [0.0, -gain, gain * self.reference * ramp.slopes[2]],
@@ -225,13 +227,19 @@ impl Regulation {
         self.output(at).1
     }
 
-    /// The current into the output net.
-    pub(super) fn into_output(self) -> Output {
+    /// The current into the output net, by a branch that senses d, s and u.
+    pub(super) fn output_law(self) -> Output {
         Output(self)
     }
 
+    /// The current into the output net, by a branch from ground to output that senses d and u: what
+    /// is compared with the reference is the output itself.
+    pub(super) fn own_output_law(self) -> OwnOutput {
+        OwnOutput(Output(self))
+    }
+
     /// The current that a converter takes from its input.
-    pub(super) fn from_input(self) -> Input {
+    pub(super) fn input_law(self) -> Input {
         Input(self)
     }
 }
@@ -255,7 +263,7 @@ impl Driven for Output {
 
     fn segment(&self, volts: &[f64]) -> Option<u8> {
         let at = sensed(volts);
-        let (_, ramp) = Regulation::ramp(at[2]);
+        let (_, ramp) = self.0.ramp(at[2]);
         let steps_up = match self.0.topology {
             Topology::Boost => Regulation::step_up(at).1,
             _ => 0,
@@ -265,6 +273,33 @@ impl Driven for Output {
 
     /// It corrects its own output. What can latch a regulator is its enable pin, and that is a
     /// condition.
+    fn amplifies(&self) -> bool {
+        false
+    }
+}
+
+/// The branch from ground to an output that is itself what is held; it senses d and u. Its steep
+/// slope is a conductance of its own then, which the equations of a net that nothing else holds
+/// are better solved with.
+#[derive(Debug)]
+pub(super) struct OwnOutput(Output);
+
+fn with_own([own, d, u]: [f64; 3]) -> [f64; 4] {
+    [own, d, -own, u]
+}
+
+impl Driven for OwnOutput {
+    fn at(&self, volts: &[f64], slopes: &mut [f64]) -> f64 {
+        let mut all = [0.0; 4];
+        let amps = self.0.at(&with_own([volts[0], volts[1], volts[2]]), &mut all);
+        slopes.copy_from_slice(&[all[0] - all[2], all[1], all[3]]);
+        amps
+    }
+
+    fn segment(&self, volts: &[f64]) -> Option<u8> {
+        self.0.segment(&with_own([volts[0], volts[1], volts[2]]))
+    }
+
     fn amplifies(&self) -> bool {
         false
     }
@@ -285,7 +320,7 @@ impl Driven for Input {
 
     fn segment(&self, volts: &[f64]) -> Option<u8> {
         let at = sensed(volts);
-        let (_, ramp) = Regulation::ramp(at[2]);
+        let (_, ramp) = self.0.ramp(at[2]);
         Some((self.0.piece(at) as u8 * 3 + ramp) * 3 + self.0.share(at).1)
     }
 
@@ -362,8 +397,8 @@ mod tests {
                     };
                     let [d, u] = [16.0 * number() - 8.0, 14.0 * number() - 2.0];
                     let volts = [number(), d, sense, u];
-                    check_slopes(&law.into_output(), &volts);
-                    check_slopes(&law.from_input(), &volts);
+                    check_slopes(&law.output_law(), &volts);
+                    check_slopes(&law.input_law(), &volts);
                 }
             }
         }
@@ -375,7 +410,7 @@ mod tests {
         for topology in [Topology::Series, Topology::Buck, Topology::Boost] {
             let law = regulation(topology);
             let laws: [Box<dyn Driven>; 2] =
-                [Box::new(law.into_output()), Box::new(law.from_input())];
+                [Box::new(law.output_law()), Box::new(law.input_law())];
             for law in laws {
                 for _ in 0..300 {
                     let end = |number: &mut dyn FnMut() -> f64| {
@@ -414,9 +449,28 @@ mod tests {
                 let u = 12.0 * number();
                 let w = 15.0 * number();
                 let volts = [0.0, u - w, 0.8 * (1.0 - 1.2e-6 * number()), u];
-                let given = w * law.into_output().at(&volts, &mut [0.0; 4]);
-                let taken = u * law.from_input().at(&volts, &mut [0.0; 4]);
+                let given = w * law.output_law().at(&volts, &mut [0.0; 4]);
+                let taken = u * law.input_law().at(&volts, &mut [0.0; 4]);
                 assert!(taken >= given - 1e-9, "{topology:?} {u} {w}: {taken} for {given}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_held_output_follows_the_same_law() {
+        let mut number = numbers();
+        let law = regulation(Topology::Buck);
+        for _ in 0..1_000 {
+            let own = -0.8 * (1.0 - 1.2e-6 * number());
+            let [d, u] = [8.0 * number(), 12.0 * number()];
+            let amps = law.output_law().at(&[own, d, -own, u], &mut [0.0; 4]);
+            let mut slopes = [0.0; 3];
+            let held = law.own_output_law();
+            assert_eq!(held.at(&[own, d, u], &mut slopes), amps);
+            let (up, down) = ([own + 1e-9, d, u], [own - 1e-9, d, u]);
+            if held.segment(&up) == held.segment(&down) {
+                let slope = (held.at(&up, &mut [0.0; 3]) - held.at(&down, &mut [0.0; 3])) / 2e-9;
+                assert!((slope - slopes[0]).abs() <= 1e-3 * (1.0 + slopes[0].abs()));
             }
         }
     }
@@ -429,7 +483,7 @@ mod tests {
                 for d in [-1e6, -1e-9, 0.0, 1e-9, 1e6] {
                     for s in [-1e6, 0.0, 1e6] {
                         let mut slopes = [0.0; 4];
-                        for law in [&law.into_output() as &dyn Driven, &law.from_input()] {
+                        for law in [&law.output_law() as &dyn Driven, &law.input_law()] {
                             let amps = law.at(&[0.0, d, s, u], &mut slopes);
                             assert!(amps.is_finite(), "{topology:?} {d} {s} {u}");
                             assert!(slopes.iter().all(|slope| slope.is_finite()), "{slopes:?}");

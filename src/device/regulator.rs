@@ -6,8 +6,8 @@
 //! regulated; the divider between output, feedback and ground makes the output from it. With
 //! `reference_to = "output"`, the output stands that far above the feedback pin (the adjustable
 //! three-pin family). With `output_volts`, the output itself stands that far above the ground pin.
-//! All of it is relative to the ground *pin*: an open ground joint lifts the output. The law is in
-//! `regulation`.
+//! All of it is relative to the ground *pin*: an open ground joint lifts the output, with what the
+//! regulator takes for itself (`quiescent`) lifting the ground pin. The law is in `regulation`.
 //!
 //! # States
 //!
@@ -49,6 +49,11 @@ const GOOD_OHMS: f64 = 50.0;
 
 /// Drop of the diode from output to input through the pass element.
 const PASS_DROP: (f64, f64) = (0.6, 10e-3);
+
+/// What a regulator that is on takes from its own output, in siemens: a nanoamp per volt. Real ones
+/// take more (common practice, no published source); it keeps the equations of a net that only the
+/// regulator holds well apart from singular.
+const OWN_LOAD: f64 = 1e-9;
 
 const REQUIRED: &[&str] = &["input", "output"];
 const OPTIONAL: &[&str] = &["ground", "enable", "feedback", "power_good"];
@@ -306,10 +311,16 @@ impl Regulator {
         let Wiring { input, output, sense, low, .. } = *wiring;
         let law = self.regulation(values);
         let senses = [[input, output], sense, [input, low]];
-        let from = if self.topology == Topology::Series { input } else { low };
-        branches.push(Branch::driven(from, output, law.into_output(), &senses));
-        if self.topology != Topology::Series {
-            branches.push(Branch::driven(input, low, law.from_input(), &senses));
+        branches.push(Branch::new(output, low, Law::conductance(OWN_LOAD)));
+        if sense == [output, low] {
+            let [own, _, supply] = senses;
+            branches.push(Branch::driven(low, output, law.own_output_law(), &[own, supply]));
+            branches.push(Branch::driven(input, low, law.input_law(), &senses));
+        } else if self.topology == Topology::Series {
+            branches.push(Branch::driven(input, output, law.output_law(), &senses));
+        } else {
+            branches.push(Branch::driven(low, output, law.output_law(), &senses));
+            branches.push(Branch::driven(input, low, law.input_law(), &senses));
         }
         if let Some(amps) = values.get("quiescent") {
             let law = Supplied { amps, knee: START_VOLTS, least: START_VOLTS };
@@ -392,10 +403,9 @@ impl Kind for Regulator {
         let Wiring { input, output, .. } = wiring;
         let mut branches = Vec::new();
         let is_on = self.is_on(values);
+        branches.push(Branch::new(input, output, Law::conductance(BLOCKED)));
         if is_on {
             self.running(values, &wiring, &mut branches);
-        } else {
-            branches.push(Branch::new(input, output, Law::conductance(BLOCKED)));
         }
         if values.part.flag("pass_diode") {
             let (volts, amps) = PASS_DROP;
@@ -445,7 +455,12 @@ impl Kind for Regulator {
     fn state(&self, values: &Values<'_>, at: &At<'_>) -> Option<&'static str> {
         let wiring = Wiring::of(values.part)?;
         let supply = at.between(wiring.input, wiring.low);
-        if values.is_struck("dead") || supply < 0.5 * START_VOLTS {
+        let [plus, minus] = wiring.sense;
+        let volts = [at.between(wiring.input, wiring.output), at.between(plus, minus), supply];
+        let piece = self.regulation(values).piece(volts);
+        // What is enabled may still pass on the little that it is fed with.
+        let passes = self.is_on(values) && piece != Piece::Blocked;
+        if values.is_struck("dead") || (supply < 0.5 * START_VOLTS && !passes) {
             return Some("off");
         }
         if self.holds(values, "lockout") == Some(false) {
@@ -454,9 +469,7 @@ impl Kind for Regulator {
         if self.holds(values, "enable") == Some(false) {
             return Some("disabled");
         }
-        let [plus, minus] = wiring.sense;
-        let volts = [at.between(wiring.input, wiring.output), at.between(plus, minus), supply];
-        Some(match self.regulation(values).piece(volts) {
+        Some(match piece {
             Piece::Above => "above its set point",
             Piece::Regulating => "regulating",
             Piece::Limited => "at its current limit",

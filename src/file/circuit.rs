@@ -23,8 +23,8 @@ const USUAL_GROUND: &str = "GND";
 /// What to do about a name that is there twice.
 pub(super) const TWICE: &str = "give one of them another name, or take it out";
 
-/// Reads a circuit file. `shelf` reads the shelf files that the circuit names; they hold nothing
-/// but types.
+/// Reads a circuit file. `shelf` reads the shelf files that the circuit names, and those that they
+/// name; it is given their names relative to the circuit file. They hold nothing but types.
 ///
 /// Every complaint of the file is in [`Parsed::findings`], in the order of the text.
 ///

@@ -100,7 +100,9 @@ fn pull(what: &str, written: &Written, found: &mut Vec<Finding>) -> Option<Pull>
         Err(error) => match parse_toleranced(&size.text, Unit::Amp) {
             Ok(value) => (value, true),
             Err(_) => {
-                found.push(size.value_error(what, error));
+                let message = error.message.replacen("expected ohms", "expected ohms or amps", 1);
+                let error = crate::quantity::ValueError { message, ..error };
+                found.push(size.value_error(what, error).help(FORM));
                 return None;
             }
         },
