@@ -127,7 +127,12 @@ fn points(circuit: &Circuit, nets: &[&str], quiet: usize) -> Vec<(Vec<f64>, f64)
             (volts.collect(), *sign)
         })
         .collect();
-    found.sort_by(|a, b| a.0[0].total_cmp(&b.0[0]).then(a.0[1].total_cmp(&b.0[1])));
+    let order = |volts: &Vec<f64>| {
+        volts
+            .get(..2)
+            .map(|volts| volts.iter().map(|v| (v * 1e6).round() as i64).collect::<Vec<_>>())
+    };
+    found.sort_by_key(|(volts, _)| order(volts));
     found
 }
 
@@ -184,4 +189,95 @@ fn the_four_transistor_circuit_has_nine_points() {
             (&[1.845628, 8.092846, 8.092846, 2.340797, 2.576091], 1.0),
         ],
     );
+}
+
+/// Number of operating points with one resistor changed, as computed from 1,500 random starts each:
+/// open, shorted, halved, five percent more.
+const COUNTS: [[usize; 4]; 14] = [
+    [1, 1, 5, 9],
+    [1, 3, 5, 9],
+    [1, 3, 5, 9],
+    [1, 1, 9, 9],
+    [3, 7, 7, 9],
+    [1, 1, 1, 9],
+    [1, 1, 1, 9],
+    [3, 7, 7, 9],
+    [7, 3, 3, 9],
+    [7, 3, 3, 9],
+    [3, 5, 7, 9],
+    [3, 5, 5, 9],
+    [7, 1, 5, 9],
+    [7, 1, 5, 9],
+];
+
+#[test]
+fn every_fault_of_the_four_transistor_circuit_has_its_number_of_points() {
+    let changes: [fn(f64) -> f64; 4] = [|_| 1e12, |_| 1e-3, |ohms| 0.5 * ohms, |ohms| 1.05 * ohms];
+    let mut wrong = Vec::new();
+    for (idx, counts) in COUNTS.iter().enumerate() {
+        for (change, count) in changes.iter().zip(counts) {
+            let mut ohms = as_drawn();
+            ohms[idx] = change(ohms[idx]);
+            let circuit = four_transistors(&ohms);
+            let assembly = Assembly::new(&circuit);
+            let network = assembly.network(POWERED, &Overlay::none());
+            let all = network.all_points(&Settings::default(), 200);
+            if all.points.len() != *count || all.degree() != 1.0 {
+                wrong.push((idx + 1, ohms[idx], all.points.len(), *count, all.degree()));
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong:#?}");
+}
+
+/// The hard case: plain junction-limited Newton settles from four starts in five only.
+#[test]
+fn the_hard_variant_settles_from_every_start() {
+    let mut ohms = as_drawn();
+    ohms[9] = 4e3;
+    let circuit = four_transistors(&ohms);
+    let assembly = Assembly::new(&circuit);
+    let all = assembly.network(POWERED, &Overlay::none()).all_points(&Settings::default(), 2000);
+    assert!(all.starts >= 2000);
+    assert_eq!(all.unsettled, 0, "of {}", all.starts);
+    assert_eq!(all.degree(), 1.0);
+}
+
+/// Two transistors that drive each other's base through a resistor and a source of `volts`; the
+/// arrangement follows from the published equations and satisfies the published points.
+fn two_transistors(saturation: f64, scale: f64, volts: f64) -> Circuit {
+    let mut circuit = Circuit::new("", "0");
+    circuit.setups[0].celsius = celsius(1.0 / scale);
+    supply(&mut circuit, "VCC", 5.0, ["VCC", "0"]);
+    let params = [("gain", 99.0), ("reverse_gain", 1.0), ("saturation_current", saturation)];
+    for (own, other) in [("1", "2"), ("2", "1")] {
+        let [c, b, s] = [format!("C{own}"), format!("B{own}"), format!("S{own}")];
+        resistor(&mut circuit, &format!("RC{own}"), 5e3, ["VCC", &c]);
+        supply(&mut circuit, &format!("VS{own}"), volts, [&s, &format!("C{other}")]);
+        resistor(&mut circuit, &format!("RB{own}"), 10e3, [&s, &b]);
+        npn(&mut circuit, &format!("Q{own}"), [&c, &b, "0"], &params);
+    }
+    circuit
+}
+
+#[test]
+fn a_two_transistor_circuit_has_five_points() {
+    let found = points(&two_transistors(1e-9, 0.053, 0.64), &["B1", "C1", "B2", "C2"], 100);
+    let point = |be1: f64, bc1: f64, be2: f64, bc2: f64| [be1, be1 - bc1, be2, be2 - bc2];
+    let mirrored = |[a, b, c, d]: [f64; 4]| [c, d, a, b];
+    let outer = point(0.7035896, -0.7218071, 0.7423165, 0.6198873);
+    let inner = point(0.7199016, -0.0033359, 0.7355125, 0.5755529);
+    let middle = point(0.7292896, 0.4714552, 0.7292896, 0.4714552);
+    assert_points(
+        &found,
+        &[
+            (&outer, 1.0),
+            (&inner, -1.0),
+            (&middle, 1.0),
+            (&mirrored(inner), -1.0),
+            (&mirrored(outer), 1.0),
+        ],
+    );
+    let other = points(&two_transistors(1e-6, 0.102, 0.44), &["B1"], 100);
+    assert_eq!(other.len(), 5, "{other:?}");
 }
