@@ -63,6 +63,10 @@ pub trait Driven: Debug + Send + Sync {
         None
     }
 
+    /// Takes slopes away that would send a walk from afar in the wrong direction: those of a
+    /// current that falls when its voltage rises.
+    fn tame(&self, _volts: &[f64], _slopes: &mut [f64]) {}
+
     /// Whether it can make a small change a larger one in another part: two such parts may hold
     /// each other in one of several states.
     fn amplifies(&self) -> bool {

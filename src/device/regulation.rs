@@ -324,6 +324,14 @@ impl Driven for Input {
         Some((self.0.piece(at) as u8 * 3 + ramp) * 3 + self.0.share(at).1)
     }
 
+    /// A converter takes less current from a higher input: with its ratio held, a walk does not
+    /// see that.
+    fn tame(&self, volts: &[f64], slopes: &mut [f64]) {
+        let at = sensed(volts);
+        let held = self.0.output(at).0.times(Sloped::plain(self.0.share(at).0.value));
+        slopes[1..].copy_from_slice(&held.slopes);
+    }
+
     fn amplifies(&self) -> bool {
         false
     }

@@ -444,6 +444,10 @@ impl Kind for Regulator {
         ]
     }
 
+    fn outputs(&self) -> &'static [&'static str] {
+        &["output", "power_good"]
+    }
+
     fn rails(&self) -> Option<[&'static str; 2]> {
         Some(["input", "ground"])
     }

@@ -106,6 +106,10 @@ impl Kind for Supervisor {
         ]
     }
 
+    fn outputs(&self) -> &'static [&'static str] {
+        &["output"]
+    }
+
     fn rails(&self) -> Option<[&'static str; 2]> {
         Some(["supply", "ground"])
     }

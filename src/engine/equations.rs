@@ -54,11 +54,15 @@ pub(super) struct Aid<'a> {
     pub(super) shunt: f64,
     /// The voltages that shunts pull to; ground when `None`.
     pub(super) pull_to: Option<&'a [f64]>,
+    /// Whether slopes that fall are left out of the steps: a current that falls when its voltage
+    /// rises sends a step the wrong way while it is far from the answer.
+    pub(super) tamed: bool,
 }
 
 impl Aid<'_> {
     /// No help: the equations themselves.
-    pub(super) const NONE: Aid<'static> = Aid { sources: 1.0, shunt: 0.0, pull_to: None };
+    pub(super) const NONE: Aid<'static> =
+        Aid { sources: 1.0, shunt: 0.0, pull_to: None, tamed: false };
 }
 
 /// Where the unknowns stand. Voltages across elements are kept by themselves: the microvolts across
@@ -103,6 +107,14 @@ impl HeldDriven {
         let mut slopes = vec![0.0; volts.len()];
         let amps = law.at(&volts, &mut slopes);
         HeldDriven { volts, amps, slopes }
+    }
+
+    /// The same with the slopes that a walk from afar takes.
+    pub(super) fn tamed(mut self, law: &dyn Driven, tamed: bool) -> HeldDriven {
+        if tamed {
+            law.tame(&self.volts, &mut self.slopes);
+        }
+        self
     }
 }
 

@@ -27,7 +27,7 @@ impl Default for Settings {
             absolute_amps: 1e-12,
             step_volts: 1e-9,
             step_relative: 1e-9,
-            max_iterations: 50,
+            max_iterations: 60,
             least_condition: 1e-15,
         }
     }

@@ -32,16 +32,27 @@ impl Network {
         let mut iterations = 0;
         let mut moving = Vec::new();
         let mut singular = false;
-        let plain = |state: &State| plain(&equations, state, settings);
+        // Converters and other driven branches are walked to without the slopes that fall.
+        let plain = |state: &State| match equations.driven.is_empty() {
+            true => plain(&equations, state, settings),
+            false => tamed(&equations, state, settings),
+        };
         // From nothing, a board that may have several states goes up with its sources.
         let ramped = start.is_none() && self.may_latch();
-        let attempts: [(Strategy, &dyn Fn() -> Attempt); 8] = [
+        let attempts: [(Strategy, &dyn Fn() -> Attempt); 9] = [
             (Strategy::Ramp, &|| {
                 if ramped { ramp(&equations, &zero, settings) } else { Attempt::none() }
             }),
             (Strategy::Newton, &|| plain(warm.as_ref().unwrap_or(&zero))),
             (Strategy::Newton, &|| {
                 if warm.is_some() { plain(&zero) } else { Attempt::none() }
+            }),
+            (Strategy::Newton, &|| {
+                if equations.driven.is_empty() {
+                    Attempt::none()
+                } else {
+                    self::plain(&equations, &zero, settings)
+                }
             }),
             (Strategy::LineSearch, &|| line_search(&equations, &zero, settings)),
             (Strategy::ConductanceStepping, &|| conductance_stepping(&equations, &zero, settings)),
@@ -182,6 +193,16 @@ fn step(
     attempt.take(equations.walk(start, aid, settings))
 }
 
+/// A walk without the slopes that fall, then the whole equations.
+fn tamed(equations: &Equations<'_>, start: &State, settings: &Settings) -> Attempt {
+    let mut attempt = Attempt::none();
+    let aid = Aid { tamed: true, ..Aid::NONE };
+    if let Some(state) = step(equations, start, &aid, settings, &mut attempt) {
+        step(equations, &state, &Aid::NONE, settings, &mut attempt);
+    }
+    attempt
+}
+
 /// A line search to the region of the answer, then plain steps.
 fn line_search(equations: &Equations<'_>, zero: &State, settings: &Settings) -> Attempt {
     let mut attempt = Attempt::none();
@@ -201,7 +222,7 @@ fn conductance_stepping(equations: &Equations<'_>, zero: &State, settings: &Sett
     let mut state = zero.clone();
     let mut shunt = 1.0;
     while shunt > 1e-13 {
-        let aid = Aid { shunt, ..Aid::NONE };
+        let aid = Aid { shunt, tamed: true, ..Aid::NONE };
         match step(equations, &state, &aid, settings, &mut attempt) {
             Some(settled) => state = settled,
             None => return attempt,
@@ -260,7 +281,7 @@ fn pseudo_transient(
             .enumerate()
             .map(|(net, volts)| volts + nudge * share_of(net))
             .collect();
-        let aid = Aid { sources, shunt, pull_to: Some(&pull) };
+        let aid = Aid { sources, shunt, pull_to: Some(&pull), tamed: true };
         match step(equations, &state, &aid, settings, &mut attempt) {
             Some(settled) if equations.sign(&settled, &aid) >= 0.0 => {
                 state = settled;
