@@ -312,7 +312,7 @@ impl Kind for Regulator {
         let volts = [at.between(wiring.input, wiring.output), at.between(plus, minus), supply];
         let piece = self.regulation(values).piece(volts);
         // What is enabled may still pass on the little that it is fed with.
-        let passes = self.is_on(values) && piece != Piece::Blocked;
+        let passes = self.is_on(values) && piece != Piece::Blocked && supply > 0.1 * START_VOLTS;
         if values.is_struck("dead") || (supply < 0.5 * START_VOLTS && !passes) {
             return Some("off");
         }
