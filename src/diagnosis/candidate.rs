@@ -163,6 +163,7 @@ pub fn diagnose(
         }
     }
 
+    debug_assert!(tried.iter().all(|(_, trace)| !trace.mass.is_nan()), "a mass is no number");
     let healthy_mass =
         healthy_fit.as_ref().map_or(f64::NEG_INFINITY, |fit| BUDGET.healthy.ln() + fit.evidence);
     let other_mass = BUDGET.other.ln() + other_evidence(&case, healthy_pair);

@@ -147,6 +147,10 @@ impl Trace {
                 let Some(fit) = Fit::new(case, &prediction) else { continue };
                 // The width that the line gives to the power-up state is given to this one too.
                 let mass = self.mass - evidence + fit.evidence + share.ln();
+                // Neither has any weight left: nothing to add, and no difference of infinities.
+                if !mass.is_finite() {
+                    continue;
+                }
                 let top = self.mass.max(mass);
                 if fit.distance < self.best.fit.distance {
                     self.best = Node { place, prediction, fit };
