@@ -199,6 +199,30 @@ fn a_drifted_reference_scales_every_rail_alike() {
     }
 }
 
+/// Field case: the same chip's enable pin stands at 0.64 V under its threshold of 1 V, for its
+/// pull-up inside is damaged; forced high from outside, it starts. Here the pull-up is lost, and
+/// what is left is a leak of a tenth of it.
+#[test]
+fn a_chip_that_lost_its_pull_starts_when_it_is_forced() {
+    let board = |hanging: &str, lost: bool| {
+        let pull = "enable_threshold = \"1 V\", enable_pull = \"up 10 µA\",";
+        let text = enabled("12 V", pull, hanging);
+        faulted(&text, |circuit| {
+            let part = circuit.part("U1").unwrap();
+            let strike = Change::Parameter { part, name: "enable_pull", value: f64::NAN };
+            if lost { Overlay::one(strike) } else { Overlay::none() }
+        })
+    };
+    let leak = "R2 = { value = \"640k\", nets = [\"EN\", \"GND\"] }\n\
+                R3 = { value = \"11.36M\", nets = [\"VIN\", \"EN\"] }\n";
+    let damaged = board(leak, true);
+    assert_relative_eq!(damaged.volts("EN"), 0.64, max_relative = 2e-3);
+    assert_eq!(damaged.state("U1"), "disabled");
+    assert_eq!(board(leak, false).state("U1"), "regulating");
+    let forced = format!("{leak}R4 = {{ value = \"1k\", nets = [\"VIN\", \"EN\"] }}\n");
+    assert_eq!(board(&forced, true).state("U1"), "regulating");
+}
+
 /// A fixed regulator with an enable pin and what hangs on that pin.
 fn enabled(input: &str, parameters: &str, hanging: &str) -> String {
     format!(

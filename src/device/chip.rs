@@ -96,8 +96,8 @@ impl Kind for Chip {
         let Some(ground) = values.pin("ground") else { return Vec::new() };
         let part = values.part;
         let mut branches = chip_pins::protection(values, ground);
-        for (pin, known) in part.chip.iter().enumerate().take(MOST_CHIP_PINS) {
-            if let Some(supply) = known.clamp_to {
+        for (pin, known) in part.chip.iter().enumerate().take(part.pins.len().min(MOST_CHIP_PINS)) {
+            if let Some(supply) = known.clamp_to.filter(|supply| *supply < part.pins.len()) {
                 branches.push(chip_pins::clamp(values, pin, supply));
             }
             if pin == ground {

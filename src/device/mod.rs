@@ -3,6 +3,7 @@
 //! Every kind is one file here and one line in [`ALL`]. A kind turns a part with its values into
 //! [`Branch`]es between its pins; the engine knows branches only, never kinds.
 
+mod bipolar;
 mod capacitor;
 mod chip;
 mod chip_pins;
@@ -13,6 +14,7 @@ mod drawn;
 mod junction;
 mod law;
 mod load;
+mod mosfet;
 mod potentiometer;
 mod regulation;
 mod regulator;
@@ -121,6 +123,10 @@ pub const ALL: &[&dyn Kind] = &[
     &switch::Switch,
     &potentiometer::Potentiometer,
     &thermistor::Thermistor,
+    &bipolar::NPN,
+    &bipolar::PNP,
+    &mosfet::NMOS,
+    &mosfet::PMOS,
     &shunt_reference::ShuntReference,
     &regulator::LDO,
     &regulator::BUCK,

@@ -27,11 +27,8 @@
 use super::chip_pins::{self, CLAMP_DROP};
 use super::drawn::{HeldSwitch, KNEE, Supplied};
 use super::regulation::{BLOCKED, Piece, Regulation, START_VOLTS, Topology};
-use super::{
-    At, Branch, Condition, Fill, Kind, Law, Mode, Parameter, Pins, Problem, Range, Values,
-};
+use super::{At, Branch, Condition, Kind, Law, Mode, Parameter, Pins, Problem, Values};
 use crate::circuit::Part;
-use crate::quantity::Unit;
 
 /// The threshold of an enable pin when none is given, in volts.
 const USUAL_ENABLE: f64 = 1.2;
@@ -58,82 +55,6 @@ const OWN_LOAD: f64 = 1e-9;
 const REQUIRED: &[&str] = &["input", "output"];
 const OPTIONAL: &[&str] = &["ground", "enable", "feedback", "power_good"];
 
-const REFERENCE: Parameter =
-    Parameter::number("reference", Unit::Volt, "the volts that the feedback pin is held at")
-        .fill(Fill::Absent)
-        .within(0.02);
-const OUTPUT_VOLTS: Parameter =
-    Parameter::number("output_volts", Unit::Volt, "the output of a regulator without feedback pin")
-        .fill(Fill::Absent)
-        .within(0.02);
-const FEEDBACK_BIAS: Parameter =
-    Parameter::number("feedback_bias", Unit::Amp, "the current into the feedback pin")
-        .fill(Fill::Absent)
-        .range(Range::Any)
-        .factor(2.0);
-const ENABLE_RISING: Parameter =
-    Parameter::number("enable_rising", Unit::Volt, "the enable volts at which it switches on")
-        .fill(Fill::Absent)
-        .within(0.10);
-const ENABLE_FALLING: Parameter =
-    Parameter::number("enable_falling", Unit::Volt, "the enable volts at which it switches off")
-        .fill(Fill::Absent)
-        .within(0.10);
-const ENABLE_THRESHOLD: Parameter =
-    Parameter::number("enable_threshold", Unit::Volt, "the enable volts at which it switches")
-        .fill(Fill::Absent)
-        .within(0.10);
-const ENABLE_ACTIVE: Parameter =
-    Parameter::word("enable_active", &["high", "low"], "high", "the enable level that is on");
-const ENABLE_PULL: Parameter =
-    Parameter::pull("enable_pull", "the pull inside at the enable pin, such as \"up 1 µA\"");
-const LOCKOUT_RISING: Parameter =
-    Parameter::number("lockout_rising", Unit::Volt, "the input volts at which it starts")
-        .fill(Fill::Absent)
-        .within(0.10);
-const LOCKOUT_FALLING: Parameter =
-    Parameter::number("lockout_falling", Unit::Volt, "the input volts at which it stops")
-        .fill(Fill::Absent)
-        .within(0.10);
-const DROPOUT: Parameter = Parameter::number(
-    "dropout",
-    Unit::Volt,
-    "what it drops at least: \"0.3 V at 500 mA\" as a resistance, \"1.2 V\" at any current",
-)
-.point(Unit::Amp)
-.fill(Fill::Absent)
-.within(0.30);
-const LIMIT: Parameter = Parameter::number("limit", Unit::Amp, "the most current it gives")
-    .fill(Fill::Absent)
-    .within(0.25);
-const MINIMUM_LOAD: Parameter = Parameter::number(
-    "minimum_load",
-    Unit::Amp,
-    "what flows out of its output at least: with less load than that, the output floats up",
-)
-.fill(Fill::Absent)
-.within(0.30);
-const QUIESCENT: Parameter =
-    Parameter::number("quiescent", Unit::Amp, "what it takes from its input for itself")
-        .fill(Fill::Absent)
-        .factor(2.0);
-const EFFICIENCY: Parameter = Parameter::number(
-    "efficiency",
-    Unit::One,
-    "the share of the input power that reaches the output",
-)
-.fill(Fill::Number(0.9))
-.within(0.10);
-const GOOD_ABOVE: Parameter = Parameter::number(
-    "good_above",
-    Unit::One,
-    "the share of the set point above which the power-good pin lets go",
-)
-.fill(Fill::Absent)
-.within(0.02);
-const PASS_DIODE: Parameter =
-    Parameter::flag("pass_diode", true, "whether a diode leads from output to input");
-
 /// What the kinds of this file differ in.
 pub(super) struct Regulator {
     name: &'static str,
@@ -147,31 +68,7 @@ pub(super) const LDO: Regulator = Regulator {
     name: "ldo",
     about: "a series regulator, of low dropout or not",
     topology: Topology::Series,
-    rows: &[
-        REFERENCE,
-        OUTPUT_VOLTS,
-        Parameter::word(
-            "reference_to",
-            &["ground", "output"],
-            "ground",
-            "what the reference stands against: the ground pin, or the output",
-        ),
-        FEEDBACK_BIAS,
-        ENABLE_RISING,
-        ENABLE_FALLING,
-        ENABLE_THRESHOLD,
-        ENABLE_ACTIVE,
-        ENABLE_PULL,
-        LOCKOUT_RISING,
-        LOCKOUT_FALLING,
-        DROPOUT,
-        LIMIT,
-        MINIMUM_LOAD,
-        QUIESCENT,
-        GOOD_ABOVE,
-        PASS_DIODE,
-        CLAMP_DROP,
-    ],
+    rows: rows::LDO,
 };
 
 /// A step-down converter.
@@ -179,26 +76,7 @@ pub(super) const BUCK: Regulator = Regulator {
     name: "buck",
     about: "a step-down converter, coil included",
     topology: Topology::Buck,
-    rows: &[
-        REFERENCE,
-        OUTPUT_VOLTS,
-        FEEDBACK_BIAS,
-        ENABLE_RISING,
-        ENABLE_FALLING,
-        ENABLE_THRESHOLD,
-        ENABLE_ACTIVE,
-        ENABLE_PULL,
-        LOCKOUT_RISING,
-        LOCKOUT_FALLING,
-        DROPOUT,
-        LIMIT,
-        MINIMUM_LOAD,
-        QUIESCENT,
-        EFFICIENCY,
-        GOOD_ABOVE,
-        PASS_DIODE,
-        CLAMP_DROP,
-    ],
+    rows: rows::BUCK,
 };
 
 /// A step-up converter.
@@ -206,32 +84,7 @@ pub(super) const BOOST: Regulator = Regulator {
     name: "boost",
     about: "a step-up converter, coil and rectifier included; `limit` is that of its input",
     topology: Topology::Boost,
-    rows: &[
-        REFERENCE,
-        OUTPUT_VOLTS,
-        FEEDBACK_BIAS,
-        ENABLE_RISING,
-        ENABLE_FALLING,
-        ENABLE_THRESHOLD,
-        ENABLE_ACTIVE,
-        ENABLE_PULL,
-        LOCKOUT_RISING,
-        LOCKOUT_FALLING,
-        LIMIT,
-        MINIMUM_LOAD,
-        QUIESCENT,
-        EFFICIENCY,
-        GOOD_ABOVE,
-        Parameter::number(
-            "bypass_drop",
-            Unit::Volt,
-            "the drop from input to output through coil and rectifier",
-        )
-        .point(Unit::Amp)
-        .fill(Fill::Point(0.4, 0.1))
-        .within(0.10),
-        CLAMP_DROP,
-    ],
+    rows: rows::BOOST,
 };
 
 /// Where a regulator's own circuit meets the board.
@@ -459,7 +312,7 @@ impl Kind for Regulator {
         let volts = [at.between(wiring.input, wiring.output), at.between(plus, minus), supply];
         let piece = self.regulation(values).piece(volts);
         // What is enabled may still pass on the little that it is fed with.
-        let passes = self.is_on(values) && piece != Piece::Blocked;
+        let passes = self.is_on(values) && piece != Piece::Blocked && supply > 0.1 * START_VOLTS;
         if values.is_struck("dead") || (supply < 0.5 * START_VOLTS && !passes) {
             return Some("off");
         }
@@ -479,6 +332,7 @@ impl Kind for Regulator {
 }
 
 mod check;
+mod rows;
 
 #[cfg(test)]
 mod tests;

@@ -28,7 +28,7 @@ impl Equations<'_> {
 
     /// Newton's method from any volts at all: junctions begin no further than one limited step
     /// from zero.
-    pub(super) fn walk_anywhere(&self, start: &State, settings: &Settings) -> Walk {
+    pub(super) fn walk_anywhere(&self, start: &State, aid: &Aid<'_>, settings: &Settings) -> Walk {
         let mut held = self.held_at(&start.drops);
         for (&idx, held) in self.curves.iter().zip(&mut held.curves) {
             if let Law::Curve(curve) = &self.network.elements[idx].law {
@@ -44,7 +44,7 @@ impl Equations<'_> {
                 *held = HeldDriven::new(law, volts);
             }
         }
-        self.walk_around(start, held, &Aid::NONE, settings)
+        self.walk_around(start, held, aid, settings)
     }
 
     fn walk_around(

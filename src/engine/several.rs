@@ -14,7 +14,7 @@ use super::equations::{Aid, Equations};
 use super::network::{Element, Network};
 use super::newton::Walk;
 use super::point::{OperatingPoint, Settings};
-use super::strategy::factor_is_sound;
+use super::strategy::{factor_is_sound, pseudo_transient};
 use super::walk::PowerUp;
 use crate::circuit::{Overlay, SetupId};
 use crate::device::Law;
@@ -82,12 +82,18 @@ impl Network {
                 // Multiples of roots of primes spread evenly (R. D. Richtmyer, 1951; from memory).
                 *unknown = low + (high - low) * (step * all.starts as f64).fract();
             }
-            let walk = equations.walk_anywhere(&equations.state(&unknowns), settings);
-            let Walk::Settled { state, factor, .. } = walk else {
+            let start = equations.state(&unknowns);
+            let walk = equations.walk_anywhere(&start, &Aid::NONE, settings);
+            // A walk that runs in circles is backed by steps of time from the same start.
+            let found = match walk {
+                Walk::Settled { state, factor, .. } => Some((state, *factor)),
+                _ => pseudo_transient(&equations, &start, 1.0, settings).found,
+            };
+            let Some((state, factor)) = found else {
                 all.unsettled += 1;
                 continue;
             };
-            let point = self.check(&equations, &state, *factor, settings);
+            let point = self.check(&equations, &state, factor, settings);
             if point.kcl_share > 1.0 || !factor_is_sound(&point, settings) {
                 all.unsettled += 1;
                 continue;

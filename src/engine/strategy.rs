@@ -8,8 +8,8 @@ use super::point::{Ending, OperatingPoint, Run, Settings, Strategy};
 use super::structure::{conducting_islands, held_loop, source_loop};
 
 /// What a strategy made of the equations.
-struct Attempt {
-    found: Option<(State, Factor)>,
+pub(super) struct Attempt {
+    pub(super) found: Option<(State, Factor)>,
     iterations: usize,
     moving: Vec<usize>,
 }
@@ -263,7 +263,7 @@ fn source_stepping(equations: &Equations<'_>, zero: &State, settings: &Settings)
 ///
 /// A step that is longer than a state takes to run away would settle in the state that it runs
 /// away from; such a step shows by the sign of its matrix, and is shortened.
-fn pseudo_transient(
+pub(super) fn pseudo_transient(
     equations: &Equations<'_>,
     start: &State,
     sources: f64,
@@ -272,6 +272,7 @@ fn pseudo_transient(
     let mut attempt = Attempt::none();
     let mut state = start.clone();
     let mut shunt = 1.0;
+    let mut first = true;
     // A state that stands on the edge between two others is not stayed in: a millivolt decides.
     let mut nudge = 1e-3;
     for _ in 0..400 {
@@ -282,11 +283,17 @@ fn pseudo_transient(
             .map(|(net, volts)| volts + nudge * share_of(net))
             .collect();
         let aid = Aid { sources, shunt, pull_to: Some(&pull), tamed: true };
-        match step(equations, &state, &aid, settings, &mut attempt) {
+        let walk = if first {
+            equations.walk_anywhere(&state, &aid, settings)
+        } else {
+            equations.walk(&state, &aid, settings)
+        };
+        match attempt.take(walk) {
             Some(settled) if equations.sign(&settled, &aid) >= 0.0 => {
                 state = settled;
                 shunt /= 2.0;
                 nudge = 0.0;
+                first = false;
             }
             Some(_) => shunt *= 3.0,
             None => shunt *= 8.0,

@@ -56,6 +56,8 @@ const HANDBOOK: &str = "MIL-HDBK-338B (1998), section 7, failure mode distributi
 const MEMORY: &str = "MIL-HDBK-338B (1998), section 7, from memory";
 const SPLIT: &str =
     "MIL-HDBK-338B (1998), section 7; \"parameter change\" split by common practice";
+const SPREAD: &str =
+    "MIL-HDBK-338B (1998), section 7; spread over the terminals by common practice";
 const PRACTICE: &str = "common practice, no published source";
 
 const fn row(kind: &'static str, mode: Mode, share: f64, source: &'static str) -> ModeRow {
@@ -118,6 +120,49 @@ pub const MODE_ROWS: &[ModeRow] = &[
     row("load", Mode::Shorted, 0.40, PRACTICE),
     row("load", Mode::Open, 0.30, PRACTICE),
     row("load", Mode::Leaky, 0.30, PRACTICE),
+    // Transistor, bipolar: short .73, open .27; split over the terminals by common practice.
+    row("npn", Mode::Joined("collector", "emitter"), 0.45, SPREAD),
+    row("npn", Mode::Joined("base", "emitter"), 0.08, SPREAD),
+    row("npn", Mode::Joined("collector", "base"), 0.1, SPREAD),
+    row("npn", Mode::LeakyInside("collector", "emitter"), 0.04, SPREAD),
+    row("npn", Mode::LeakyInside("collector", "base"), 0.04, SPREAD),
+    row("npn", Mode::LeakyInside("base", "emitter"), 0.02, SPREAD),
+    row("npn", Mode::PinOpen("base"), 0.11, SPREAD),
+    row("npn", Mode::PinOpen("collector"), 0.07, SPREAD),
+    row("npn", Mode::PinOpen("emitter"), 0.07, SPREAD),
+    row("npn", Mode::Drifted("gain"), 0.02, SPREAD),
+    row("pnp", Mode::Joined("collector", "emitter"), 0.45, SPREAD),
+    row("pnp", Mode::Joined("base", "emitter"), 0.08, SPREAD),
+    row("pnp", Mode::Joined("collector", "base"), 0.1, SPREAD),
+    row("pnp", Mode::LeakyInside("collector", "emitter"), 0.04, SPREAD),
+    row("pnp", Mode::LeakyInside("collector", "base"), 0.04, SPREAD),
+    row("pnp", Mode::LeakyInside("base", "emitter"), 0.02, SPREAD),
+    row("pnp", Mode::PinOpen("base"), 0.11, SPREAD),
+    row("pnp", Mode::PinOpen("collector"), 0.07, SPREAD),
+    row("pnp", Mode::PinOpen("emitter"), 0.07, SPREAD),
+    row("pnp", Mode::Drifted("gain"), 0.02, SPREAD),
+    // Transistor, FET: short .51, output low .22, parameter change .17, open .05, output high .05;
+    // outputs that stand low or high are leaks at the gate or the drain here.
+    row("nmos", Mode::Joined("drain", "source"), 0.36, SPREAD),
+    row("nmos", Mode::Joined("gate", "source"), 0.1, SPREAD),
+    row("nmos", Mode::Joined("gate", "drain"), 0.05, SPREAD),
+    row("nmos", Mode::LeakyInside("drain", "source"), 0.1, SPREAD),
+    row("nmos", Mode::LeakyInside("gate", "source"), 0.1, SPREAD),
+    row("nmos", Mode::LeakyInside("gate", "drain"), 0.07, SPREAD),
+    row("nmos", Mode::PinOpen("gate"), 0.03, SPREAD),
+    row("nmos", Mode::PinOpen("drain"), 0.01, SPREAD),
+    row("nmos", Mode::PinOpen("source"), 0.01, SPREAD),
+    row("nmos", Mode::Drifted("threshold"), 0.17, SPREAD),
+    row("pmos", Mode::Joined("drain", "source"), 0.36, SPREAD),
+    row("pmos", Mode::Joined("gate", "source"), 0.1, SPREAD),
+    row("pmos", Mode::Joined("gate", "drain"), 0.05, SPREAD),
+    row("pmos", Mode::LeakyInside("drain", "source"), 0.1, SPREAD),
+    row("pmos", Mode::LeakyInside("gate", "source"), 0.1, SPREAD),
+    row("pmos", Mode::LeakyInside("gate", "drain"), 0.07, SPREAD),
+    row("pmos", Mode::PinOpen("gate"), 0.03, SPREAD),
+    row("pmos", Mode::PinOpen("drain"), 0.01, SPREAD),
+    row("pmos", Mode::PinOpen("source"), 0.01, SPREAD),
+    row("pmos", Mode::Drifted("threshold"), 0.17, SPREAD),
     // Switch, toggle: open .65, sticking .19, short .16.
     row("switch", Mode::Open, 0.65, HANDBOOK),
     row("switch", Mode::Resistive("resistance"), 0.19, HANDBOOK),
