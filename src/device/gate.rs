@@ -19,7 +19,8 @@
 //! open-drain output up to the supply: by these an input feeds a chip without supply.
 //!
 //! States: off, high, low, and between when an input stands near its threshold. Failure modes:
-//! dead, output at either rail, a pin that leaks to a rail or is broken, more current for itself.
+//! dead, output at either rail, a pin that leaks to a rail, more current for itself; a broken lead
+//! counts as a joint.
 
 use super::chip_pins::{self, CLAMP_DROP};
 use super::drawn::Supplied;
@@ -222,7 +223,8 @@ impl Kind for Gate {
         let name = &part.name;
         let value = |key| part.nominal(key).unwrap_or(0.0);
         if value("threshold_low") >= value("threshold_high") {
-            let message = format!("`{name}` has its `threshold_low` not below its `threshold_high`");
+            let message =
+                format!("`{name}` has its `threshold_low` not below its `threshold_high`");
             return Err(Problem::new("threshold_low", message)
                 .help("both are shares of the supply, such as 0.3 and 0.7"));
         }
@@ -264,15 +266,7 @@ impl Kind for Gate {
     }
 
     fn modes(&self) -> &'static [Mode] {
-        &[
-            Mode::Dead,
-            Mode::StuckHigh,
-            Mode::StuckLow,
-            Mode::PinOpen("a"),
-            Mode::PinOpen("y"),
-            Mode::PinLeaky,
-            Mode::Raised("quiescent"),
-        ]
+        &[Mode::Dead, Mode::StuckHigh, Mode::StuckLow, Mode::PinLeaky, Mode::Raised("quiescent")]
     }
 
     fn outputs(&self) -> &'static [&'static str] {

@@ -216,10 +216,14 @@ impl Kind for OpAmp {
                 .factor(3.0),
             OFFSET,
             BIAS,
-            Parameter::number("swing_high", Unit::Volt, "how far its output stays below its supply")
-                .fill(Fill::Number(1.5))
-                .range(Range::NotNegative)
-                .within(0.30),
+            Parameter::number(
+                "swing_high",
+                Unit::Volt,
+                "how far its output stays below its supply",
+            )
+            .fill(Fill::Number(1.5))
+            .range(Range::NotNegative)
+            .within(0.30),
             Parameter::number("swing_low", Unit::Volt, "how far its output stays above its ground")
                 .fill(Fill::Number(0.05))
                 .range(Range::NotNegative)

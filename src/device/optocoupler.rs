@@ -107,10 +107,14 @@ impl Kind for Optocoupler {
             Parameter::number("ratio", Unit::One, "its current transfer ratio")
                 .fill(Fill::Number(1.0))
                 .factor(2.0),
-            Parameter::number("drop", Unit::Volt, "the drop of its LED, such as \"1.2 V at 10 mA\"")
-                .point(Unit::Amp)
-                .fill(Fill::Point(1.2, USUAL_AMPS))
-                .within(0.10),
+            Parameter::number(
+                "drop",
+                Unit::Volt,
+                "the drop of its LED, such as \"1.2 V at 10 mA\"",
+            )
+            .point(Unit::Amp)
+            .fill(Fill::Point(1.2, USUAL_AMPS))
+            .within(0.10),
             Parameter::number("saturation", Unit::Volt, "collector to emitter when saturated")
                 .fill(Fill::Number(0.2))
                 .within(0.30),

@@ -32,15 +32,8 @@ impl Kind for Relay {
         "a relay with one contact or changeover"
     }
 
-    fn classes(&self) -> &'static [&'static str] {
-        &[]
-    }
-
     fn pins(&self) -> Pins {
-        Pins::Fitted(
-            &["coil_plus", "coil_minus", "common", "normally_open"],
-            &["normally_closed"],
-        )
+        Pins::Fitted(&["coil_plus", "coil_minus", "common", "normally_open"], &["normally_closed"])
     }
 
     fn parameters(&self) -> &'static [Parameter] {
