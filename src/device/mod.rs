@@ -7,17 +7,23 @@ mod bipolar;
 mod capacitor;
 mod chip;
 mod chip_pins;
+mod comparator;
 mod contact;
 mod current_source;
 mod diode;
 mod drawn;
+mod drive;
+mod gate;
 mod junction;
 mod law;
 mod load;
 mod mosfet;
+mod opamp;
+mod optocoupler;
 mod potentiometer;
 mod regulation;
 mod regulator;
+mod relay;
 mod resistor;
 mod shunt_reference;
 mod state;
@@ -127,6 +133,11 @@ pub const ALL: &[&dyn Kind] = &[
     &bipolar::PNP,
     &mosfet::NMOS,
     &mosfet::PMOS,
+    &relay::Relay,
+    &optocoupler::Optocoupler,
+    &opamp::OpAmp,
+    &comparator::Comparator,
+    &gate::Gate,
     &shunt_reference::ShuntReference,
     &regulator::LDO,
     &regulator::BUCK,

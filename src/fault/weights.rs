@@ -203,6 +203,38 @@ pub const MODE_ROWS: &[ModeRow] = &[
     row("supervisor", Mode::Raised("quiescent"), 0.05, PRACTICE),
     row("chip", Mode::Dead, 0.40, PRACTICE),
     row("chip", Mode::PinLeaky, 0.60, PRACTICE),
+    // Relay: fails to trip .55, spurious trip .26, short .19; which of coil and contact it is, the
+    // handbook does not say.
+    row("relay", Mode::PinOpen("coil_plus"), 0.25, PRACTICE),
+    row("relay", Mode::PinOpen("normally_open"), 0.15, PRACTICE),
+    row("relay", Mode::Resistive("resistance"), 0.25, PRACTICE),
+    row("relay", Mode::Joined("common", "normally_open"), 0.26, PRACTICE),
+    row("relay", Mode::Joined("coil_plus", "coil_minus"), 0.09, PRACTICE),
+    row("optocoupler", Mode::PinOpen("anode"), 0.25, PRACTICE),
+    row("optocoupler", Mode::Joined("anode", "cathode"), 0.10, PRACTICE),
+    row("optocoupler", Mode::Drifted("ratio"), 0.30, PRACTICE),
+    row("optocoupler", Mode::Joined("collector", "emitter"), 0.15, PRACTICE),
+    row("optocoupler", Mode::LeakyInside("collector", "emitter"), 0.10, PRACTICE),
+    row("optocoupler", Mode::PinOpen("collector"), 0.10, PRACTICE),
+    // Microcircuit, linear: improper output .77 does not say which, no output .23.
+    row("opamp", Mode::Dead, 0.23, PRACTICE),
+    row("opamp", Mode::StuckHigh, 0.20, PRACTICE),
+    row("opamp", Mode::StuckLow, 0.20, PRACTICE),
+    row("opamp", Mode::Drifted("offset"), 0.12, PRACTICE),
+    row("opamp", Mode::PinLeaky, 0.20, PRACTICE),
+    row("opamp", Mode::Raised("quiescent"), 0.05, PRACTICE),
+    row("comparator", Mode::Dead, 0.23, PRACTICE),
+    row("comparator", Mode::StuckHigh, 0.20, PRACTICE),
+    row("comparator", Mode::StuckLow, 0.20, PRACTICE),
+    row("comparator", Mode::Drifted("offset"), 0.12, PRACTICE),
+    row("comparator", Mode::PinLeaky, 0.20, PRACTICE),
+    row("comparator", Mode::Raised("quiescent"), 0.05, PRACTICE),
+    // Microcircuit, digital: stuck high and stuck low alike; broken leads are joint faults here.
+    row("gate", Mode::Dead, 0.20, PRACTICE),
+    row("gate", Mode::StuckHigh, 0.28, PRACTICE),
+    row("gate", Mode::StuckLow, 0.28, PRACTICE),
+    row("gate", Mode::PinLeaky, 0.20, PRACTICE),
+    row("gate", Mode::Raised("quiescent"), 0.04, PRACTICE),
 ];
 
 /// The share of a mode among the failures of a kind; zero when the table has no row for it.

@@ -1,0 +1,133 @@
+//! Outputs of comparators and gates: two switches, one to each rail, that the inputs close in part.
+//!
+//! ```text
+//! i(supply → output) = share · alive(supply) · V / R        V the volts across the switch
+//! i(output → ground) = (1 − share) · alive(supply) · V / R
+//! ```
+//!
+//! `share` goes from 0, low, to 1, high; `alive` from 0 to 1 over the last [`COMING_UP`] of the
+//! least supply. What drives high comes out of the supply pin and what drives low goes back by the
+//! ground pin, so that Kirchhoff's law and the power hold.
+
+use super::law::Driven;
+
+/// Conductance of a switch that is open, in siemens; see `junction::REVERSE_FLOOR`.
+pub(super) const LEAK: f64 = 1e-13;
+
+/// The share of its least supply over which a chip comes up. Common practice, no published source.
+pub(super) const COMING_UP: f64 = 0.05;
+
+/// How far a chip has come up, from 0 to 1, the slope by its supply, and the number of the stretch.
+pub(super) fn alive(supply: f64, least: f64) -> (f64, f64, u8) {
+    let width = COMING_UP * least;
+    let x = (supply - (least - width)) / width;
+    if x <= 0.0 {
+        (0.0, 0.0, 0)
+    } else if x < 1.0 {
+        (x, 1.0 / width, 1)
+    } else {
+        (1.0, 0.0, 2)
+    }
+}
+
+/// A straight rise from 0 at `from` to 1 at `to`, its slope, and the number of the stretch.
+pub(super) fn rise(x: f64, from: f64, to: f64) -> (f64, f64, u8) {
+    if x <= from {
+        (0.0, 0.0, 0)
+    } else if x < to {
+        ((x - from) / (to - from), 1.0 / (to - from), 1)
+    } else {
+        (1.0, 0.0, 2)
+    }
+}
+
+/// How high an output is to be, from 0 to 1.
+pub(super) trait Share: std::fmt::Debug + Send + Sync {
+    /// The share at the volts of the supply and then of the inputs; `slopes` comes in as zeros and
+    /// takes the derivatives. Asked only while the supply is more than nothing.
+    fn at(&self, volts: &[f64], slopes: &mut [f64]) -> f64;
+
+    /// The number of the piece that the volts lie on.
+    fn segment(&self, volts: &[f64]) -> u8;
+}
+
+/// A share that nothing changes: a state, or a fault.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Fixed(pub(super) f64);
+
+impl Share for Fixed {
+    fn at(&self, _volts: &[f64], _slopes: &mut [f64]) -> f64 {
+        self.0
+    }
+
+    fn segment(&self, _volts: &[f64]) -> u8 {
+        0
+    }
+}
+
+/// One of the two switches; it senses the supply and then the inputs.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Leg<S> {
+    /// Conductance when closed, in siemens.
+    pub(super) siemens: f64,
+    /// The least supply, in volts.
+    pub(super) least: f64,
+    /// Whether it leads to the supply.
+    pub(super) is_high: bool,
+    /// How high the output is to be.
+    pub(super) share: S,
+}
+
+impl<S: Share> Driven for Leg<S> {
+    fn at(&self, volts: &[f64], slopes: &mut [f64]) -> f64 {
+        slopes.fill(0.0);
+        slopes[0] = LEAK;
+        let (up, up_slope, _) = alive(volts[1], self.least);
+        if up == 0.0 {
+            return LEAK * volts[0];
+        }
+        let mut share = self.share.at(&volts[1..], &mut slopes[1..]);
+        let full = self.siemens * volts[0];
+        if !self.is_high {
+            share = 1.0 - share;
+        }
+        for slope in &mut slopes[1..] {
+            *slope *= full * up * if self.is_high { 1.0 } else { -1.0 };
+        }
+        slopes[1] += full * share * up_slope;
+        slopes[0] += self.siemens * share * up;
+        full * share * up + LEAK * volts[0]
+    }
+
+    fn segment(&self, volts: &[f64]) -> Option<u8> {
+        let stretch = alive(volts[1], self.least).2;
+        // Without a supply the inputs do not matter.
+        let piece = if stretch == 0 { 0 } else { self.share.segment(&volts[1..]) };
+        Some(piece.wrapping_mul(3).wrapping_add(stretch))
+    }
+}
+
+/// Whether the slopes of a law are those of its current, by central differences; for tests.
+#[cfg(test)]
+pub(super) fn check_slopes(law: &dyn Driven, volts: &[f64], h: f64) {
+    let mut slopes = vec![0.0; volts.len()];
+    let amps = law.at(volts, &mut slopes);
+    assert!(amps.is_finite());
+    for idx in 0..volts.len() {
+        let moved = |by: f64| {
+            let mut there = volts.to_vec();
+            there[idx] += by;
+            (law.at(&there, &mut vec![0.0; volts.len()]), law.segment(&there))
+        };
+        let ((more, up), (less, down)) = (moved(h), moved(-h));
+        if up != down {
+            // Across a corner only the current is the same from both sides.
+            let bound = 4.0 * h * (1.0 + (more - less).abs() / h);
+            assert!((more - less).abs() <= bound);
+            continue;
+        }
+        let slope = (more - less) / (2.0 * h);
+        let allowed = 1e-5 * slope.abs() + 1e-7 * (1.0 + amps.abs() / h * 1e-8);
+        assert!((slopes[idx] - slope).abs() <= allowed, "{volts:?} {idx}: {} {slope}", slopes[idx]);
+    }
+}
