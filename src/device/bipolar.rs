@@ -205,6 +205,10 @@ impl Kind for Bipolar {
         MODES
     }
 
+    fn outputs(&self) -> &'static [&'static str] {
+        &["collector"]
+    }
+
     fn state(&self, values: &Values<'_>, at: &At<'_>) -> Option<&'static str> {
         let sign = if self.is_pnp { -1.0 } else { 1.0 };
         let (base, collector) = (sign * at.amps[BASE], sign * at.amps[COLLECTOR]);

@@ -47,6 +47,10 @@ impl Share for Difference {
         share
     }
 
+    fn rises(&self) -> bool {
+        true
+    }
+
     fn segment(&self, volts: &[f64]) -> u8 {
         self.rise(volts[1]).2
     }

@@ -260,12 +260,14 @@ impl Kind for Diode {
             let lit = amps > values.need("lit_above");
             return Some(if lit { "lit" } else { "dark" });
         }
-        // A junction that carries less than a microamp does nothing that a technician would see.
+        // A junction that carries less than a microamp does nothing that a technician would see; a
+        // Schottky's leak is more, and still no breakdown.
         let visible = amps.abs() > 1e-6;
+        let holds = values.get("voltage").or(values.get("breakdown")).unwrap_or(f64::INFINITY);
         Some(match (visible, volts >= 0.0) {
-            (false, _) => "off",
             (true, true) => "conducting",
-            (true, false) => "in breakdown",
+            (true, false) if volts < -0.8 * holds => "in breakdown",
+            _ => "off",
         })
     }
 }

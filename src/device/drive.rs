@@ -47,6 +47,11 @@ pub(super) trait Share: std::fmt::Debug + Send + Sync {
     /// takes the derivatives. Asked only while the supply is more than nothing.
     fn at(&self, volts: &[f64], slopes: &mut [f64]) -> f64;
 
+    /// Whether it rises with an input.
+    fn rises(&self) -> bool {
+        false
+    }
+
     /// The number of the piece that the volts lie on.
     fn segment(&self, volts: &[f64]) -> u8;
 }
@@ -97,6 +102,10 @@ impl<S: Share> Driven for Leg<S> {
         slopes[1] += full * share * up_slope;
         slopes[0] += self.siemens * share * up;
         full * share * up + LEAK * volts[0]
+    }
+
+    fn raised_by(&self, sense: usize) -> bool {
+        sense > 0 && self.share.rises()
     }
 
     fn segment(&self, volts: &[f64]) -> Option<u8> {

@@ -124,6 +124,10 @@ impl Share for Logic {
         if self.is_inverted { 1.0 - result } else { result }
     }
 
+    fn rises(&self) -> bool {
+        !self.is_inverted || self.function == Function::Odd
+    }
+
     fn segment(&self, volts: &[f64]) -> u8 {
         let piece = |idx: usize| self.level(volts[idx], volts[0]).3;
         if self.function == Function::Odd {

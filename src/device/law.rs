@@ -67,6 +67,17 @@ pub trait Driven: Debug + Send + Sync {
     /// current that falls when its voltage rises.
     fn tame(&self, _volts: &[f64], _slopes: &mut [f64]) {}
 
+    /// Whether a rise of what it senses there, by its place among the senses, pushes its own output
+    /// up: fed back, such a stage may hold itself in one of two states.
+    fn raised_by(&self, _sense: usize) -> bool {
+        false
+    }
+
+    /// Whether it holds the net that it flows to at a voltage, so that signals end there.
+    fn holds(&self) -> bool {
+        false
+    }
+
     /// Whether it can make a small change a larger one in another part: two such parts may hold
     /// each other in one of several states.
     fn amplifies(&self) -> bool {

@@ -166,6 +166,10 @@ impl Kind for Mosfet {
         MODES
     }
 
+    fn outputs(&self) -> &'static [&'static str] {
+        &["drain"]
+    }
+
     fn state(&self, values: &Values<'_>, at: &At<'_>) -> Option<&'static str> {
         let sign = if self.is_p { -1.0 } else { 1.0 };
         let (over, gate) = (sign * at.between(DRAIN, SOURCE), sign * at.between(GATE, SOURCE));

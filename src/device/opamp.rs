@@ -163,6 +163,10 @@ impl Driven for Half {
         full * up + LEAK * volts[0]
     }
 
+    fn raised_by(&self, sense: usize) -> bool {
+        sense == 0
+    }
+
     fn segment(&self, volts: &[f64]) -> Option<u8> {
         let (away, _, piece) = self.away(volts);
         let full = self.model.siemens * away;

@@ -151,6 +151,10 @@ impl Kind for Optocoupler {
         ]
     }
 
+    fn outputs(&self) -> &'static [&'static str] {
+        &["collector", "emitter"]
+    }
+
     fn state(&self, values: &Values<'_>, at: &At<'_>) -> Option<&'static str> {
         let lit = Self::lit(values);
         let amps = lit.led.at(at.between(ANODE, CATHODE)).amps;

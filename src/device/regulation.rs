@@ -310,6 +310,10 @@ impl Driven for Output {
 
     /// It corrects its own output. What can latch a regulator is its enable pin, and that is a
     /// condition.
+    fn holds(&self) -> bool {
+        true
+    }
+
     fn amplifies(&self) -> bool {
         false
     }

@@ -99,6 +99,10 @@ impl Kind for Relay {
         ]
     }
 
+    fn outputs(&self) -> &'static [&'static str] {
+        &["common", "normally_open", "normally_closed"]
+    }
+
     fn state(&self, values: &Values<'_>, _at: &At<'_>) -> Option<&'static str> {
         Some(if values.is_on(0) || values.is_on(1) { "pulled in" } else { "released" })
     }

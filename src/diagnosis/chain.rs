@@ -55,13 +55,14 @@ pub(super) fn chain(
         changed.iter().any(|(known, _)| *known == part) && !of(&circuit[part]).outputs().is_empty()
     };
     let mut told_parts: Vec<PartId> = Vec::new();
-    let mut nets_left: Vec<NetId> = boards.moved();
+    let moved = boards.moved();
+    let mut nets_left = moved.clone();
     let mut front = origin(circuit, fault);
     let mut n_told = 0;
     // Nets that the fault reaches without going through a part that changed; then those parts; then
     // the nets behind them, and so on.
     while !front.is_empty() {
-        let reached = reached(circuit, &front, &is_behind);
+        let reached = reached(circuit, &front, &moved, &is_behind);
         let mut here: Vec<NetId> =
             reached.iter().copied().filter(|net| nets_left.contains(net)).collect();
         nets_left.retain(|net| !here.contains(net));
@@ -84,8 +85,10 @@ pub(super) fn chain(
             .filter(|(part, _)| {
                 let outputs = of(&circuit[*part]).outputs();
                 let pins = circuit[*part].pins.iter();
-                pins.clone()
-                    .any(|pin| !outputs.contains(&pin.name.as_str()) && reached.contains(&pin.net))
+                pins.clone().any(|pin| {
+                    let tells = moved.contains(&pin.net) && reached.contains(&pin.net);
+                    tells && !outputs.contains(&pin.name.as_str())
+                })
             })
             .collect();
         front.clear();
@@ -156,7 +159,10 @@ impl Boards<'_> {
         holds(self.faulty)
             .into_iter()
             .filter(|now| {
+                // A threshold between two nets says nothing of either alone.
+                let to_ground = circuit[now.part].pins[now.condition.pins[1]].net == NetId::GROUND;
                 !now.on
+                    && to_ground
                     && before
                         .iter()
                         .any(|was| was.on && (was.part, was.number) == (now.part, now.number))
@@ -236,9 +242,14 @@ fn origin(circuit: &Circuit, fault: &Fault) -> Vec<NetId> {
     nets
 }
 
-/// The nets that are reached from some others through parts, nearest first, without going through
-/// a part that `stops`.
-fn reached(circuit: &Circuit, from: &[NetId], stops: &dyn Fn(PartId) -> bool) -> Vec<NetId> {
+/// The nets that are reached from some others through parts, nearest first: over nets that moved,
+/// and without going through a part that `stops`. A rail that stands hides what is behind it.
+fn reached(
+    circuit: &Circuit,
+    from: &[NetId],
+    moved: &[NetId],
+    stops: &dyn Fn(PartId) -> bool,
+) -> Vec<NetId> {
     let mut found: Vec<NetId> = Vec::new();
     let mut front: Vec<NetId> = from.to_vec();
     while !front.is_empty() {
@@ -251,7 +262,7 @@ fn reached(circuit: &Circuit, from: &[NetId], stops: &dyn Fn(PartId) -> bool) ->
                 continue;
             }
             let nets = part.pins.iter().map(|pin| pin.net);
-            next.extend(nets.filter(|net| *net != NetId::GROUND && !found.contains(net)));
+            next.extend(nets.filter(|net| moved.contains(net) && !found.contains(net)));
         }
         front = next;
     }

@@ -156,6 +156,14 @@ impl<'a> Assembly<'a> {
             removed: Vec::new(),
             models: Vec::new(),
             states: vec![0; self.circuit.parts.len()],
+            rails: self
+                .circuit
+                .parts_by_id()
+                .flat_map(|(id, part)| {
+                    let rails = of(part).rails().unwrap_or_default();
+                    rails.into_iter().filter_map(move |name| Some((id, part.pin(name)?)))
+                })
+                .collect(),
             shorts: Vec::new(),
         };
         for (id, part) in self.circuit.parts_by_id() {

@@ -16,6 +16,7 @@
 mod assembly;
 mod equations;
 mod factor;
+mod feedback;
 mod network;
 mod newton;
 mod point;

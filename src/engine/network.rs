@@ -57,6 +57,8 @@ pub struct Network {
     pub(super) models: Vec<(PartId, PartId)>,
     /// Which conditions of every part hold, one bit each.
     pub(super) states: Vec<u8>,
+    /// Pins that feed chips and take their current back, by part and number.
+    pub(super) rails: Vec<(PartId, usize)>,
     /// Resistances of an overlay that count as shorts, as indices into `elements`.
     pub(super) shorts: Vec<usize>,
 }

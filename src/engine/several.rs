@@ -11,7 +11,7 @@
 
 use super::assembly::Assembly;
 use super::equations::{Aid, Equations};
-use super::network::{Element, Network};
+use super::network::Network;
 use super::newton::Walk;
 use super::point::{OperatingPoint, Settings};
 use super::strategy::{factor_is_sound, pseudo_transient};
@@ -105,18 +105,6 @@ impl Network {
             }
         }
         all
-    }
-
-    /// Whether parts may hold each other in one of several states.
-    pub(super) fn may_latch(&self) -> bool {
-        let mut parts: Vec<_> = self
-            .elements
-            .iter()
-            .filter(|element| matches!(&element.law, Law::Driven(law) if law.amplifies()))
-            .filter_map(Element::part)
-            .collect();
-        parts.dedup();
-        parts.len() > 1
     }
 
     /// The least and the most volts that the sources can bring a net to, roughly.

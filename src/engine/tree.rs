@@ -39,11 +39,14 @@ impl Tree {
         // Within a class, branches to ground come first: they keep paths short, and digits are lost
         // by no more than the width of the class. Equals keep the order of the list, so the tree is
         // the same in every run.
-        let class = |strength: f64| (strength.log10() / CLASS_DECADES).floor();
-        ranked.sort_by(|&a, &b| {
-            let (a, b) = (edges[a], edges[b]);
+        let classes: Vec<f64> = edges
+            .iter()
+            .map(|(_, _, strength)| (strength.log10() / CLASS_DECADES).floor())
+            .collect();
+        ranked.sort_by(|&first, &second| {
+            let (a, b) = (edges[first], edges[second]);
             let inland = |(from, to, _): (usize, usize, f64)| from != 0 && to != 0;
-            let by_class = class(b.2).total_cmp(&class(a.2));
+            let by_class = classes[second].total_cmp(&classes[first]);
             by_class.then(inland(a).cmp(&inland(b))).then(b.2.total_cmp(&a.2))
         });
         let mut islands = Islands::new(n_nets);

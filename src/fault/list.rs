@@ -191,6 +191,15 @@ impl List<'_> {
                         pin != rail && (!rails.contains(&pin.as_str()) || *rail == rails[1])
                     })
                     .filter(|(_, rail)| part.pin(rail).is_some())
+                    // What is a mode of its own is not listed twice.
+                    .filter(|(pin, rail)| {
+                        !of(part).modes().iter().any(|mode| match mode {
+                            Mode::Joined(a, b) | Mode::LeakyInside(a, b) => {
+                                (*a, *b) == (pin, rail) || (*b, *a) == (pin, rail)
+                            }
+                            _ => false,
+                        })
+                    })
                     .collect();
                 let each = weight / pairs.len().max(1) as f64;
                 for (pin, rail) in &pairs {

@@ -205,11 +205,13 @@ pub const MODE_ROWS: &[ModeRow] = &[
     row("chip", Mode::PinLeaky, 0.60, PRACTICE),
     // Relay: fails to trip .55, spurious trip .26, short .19; which of coil and contact it is, the
     // handbook does not say.
-    row("relay", Mode::PinOpen("coil_plus"), 0.25, PRACTICE),
-    row("relay", Mode::PinOpen("normally_open"), 0.15, PRACTICE),
-    row("relay", Mode::Resistive("resistance"), 0.25, PRACTICE),
-    row("relay", Mode::Joined("common", "normally_open"), 0.26, PRACTICE),
-    row("relay", Mode::Joined("coil_plus", "coil_minus"), 0.09, PRACTICE),
+    // Relay: fails to trip .55, spurious trip .26, short .19; the coil and the contact share the
+    // first.
+    row("relay", Mode::PinOpen("coil_plus"), 0.25, SPREAD),
+    row("relay", Mode::PinOpen("normally_open"), 0.15, SPREAD),
+    row("relay", Mode::Resistive("resistance"), 0.15, SPREAD),
+    row("relay", Mode::Joined("common", "normally_open"), 0.26, SPREAD),
+    row("relay", Mode::Joined("coil_plus", "coil_minus"), 0.19, SPREAD),
     row("optocoupler", Mode::PinOpen("anode"), 0.25, PRACTICE),
     row("optocoupler", Mode::Joined("anode", "cathode"), 0.10, PRACTICE),
     row("optocoupler", Mode::Drifted("ratio"), 0.30, PRACTICE),

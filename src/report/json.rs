@@ -245,6 +245,7 @@ fn requirement(circuit: &Circuit, need: &Requirement) -> Value {
         "part": circuit[need.part].name,
         "condition": need.condition,
         "net": circuit.net_name(need.net),
+        "against": circuit.net_name(need.against),
         "holds": need.holds,
         "found": number(need.found),
         "needed": number(need.needed),

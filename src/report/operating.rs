@@ -3,7 +3,7 @@
 use super::Style;
 use super::text::Page;
 use super::words::{drop_with_band, shown, with_band};
-use crate::circuit::Circuit;
+use crate::circuit::{Circuit, NetId};
 use crate::device::of;
 use crate::engine::Cycle;
 use crate::quantity::Unit;
@@ -109,7 +109,11 @@ fn requirements(circuit: &Circuit, point: &Operating, page: &mut Page) {
             number,
             circuit[need.part].name.clone(),
             what,
-            circuit.net_name(need.net).to_owned(),
+            if need.against == NetId::GROUND {
+                circuit.net_name(need.net).to_owned()
+            } else {
+                format!("{} to {}", circuit.net_name(need.net), circuit.net_name(need.against))
+            },
             shown(need.found, Unit::Volt),
             shown(need.needed, Unit::Volt),
             shown(need.margin, Unit::Volt),

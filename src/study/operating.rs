@@ -43,6 +43,8 @@ pub struct Requirement {
     pub condition: &'static str,
     /// The net that it looks at.
     pub net: NetId,
+    /// The net that it is measured against; ground for most.
+    pub against: NetId,
     /// Whether it holds.
     pub holds: bool,
     /// The volts found, from that net to the part's own return.
@@ -176,7 +178,8 @@ pub fn operating(
     let waiting = assembly
         .conditions(setup, &network, &point)
         .iter()
-        .filter(|step| !step.on)
+        // A coil that is wired one way round does not wait for the other.
+        .filter(|step| !step.on && !step.condition.name.ends_with("reversed"))
         .map(require)
         .collect();
     Ok(Operating {
@@ -247,6 +250,7 @@ fn requirement(
         part: step.part,
         condition: step.condition.name,
         net: part.pins[step.condition.pins[0]].net,
+        against: part.pins[step.condition.pins[1]].net,
         holds: step.on,
         found: step.found,
         needed: step.needed,
