@@ -196,9 +196,12 @@ fn step(
 /// A walk without the slopes that fall, then the whole equations.
 fn tamed(equations: &Equations<'_>, start: &State, settings: &Settings) -> Attempt {
     let mut attempt = Attempt::none();
-    let aid = Aid { tamed: true, ..Aid::NONE };
-    if let Some(state) = step(equations, start, &aid, settings, &mut attempt) {
-        step(equations, &state, &Aid::NONE, settings, &mut attempt);
+    for together in [true, false] {
+        let aid = Aid { tamed: true, together, ..Aid::NONE };
+        if let Some(state) = step(equations, start, &aid, settings, &mut attempt) {
+            step(equations, &state, &Aid::NONE, settings, &mut attempt);
+            return attempt;
+        }
     }
     attempt
 }
@@ -282,7 +285,7 @@ pub(super) fn pseudo_transient(
             .enumerate()
             .map(|(net, volts)| volts + nudge * share_of(net))
             .collect();
-        let aid = Aid { sources, shunt, pull_to: Some(&pull), tamed: true };
+        let aid = Aid { sources, shunt, pull_to: Some(&pull), tamed: true, together: false };
         let walk = if first {
             equations.walk_anywhere(&state, &aid, settings)
         } else {
