@@ -300,7 +300,7 @@ impl Equations<'_> {
 /// The share of a step of a driven law that leads to just past the first corner on its way, so
 /// that no piece is leapt over, however narrow: from full current to none, a stage with a high gain
 /// passes through its steep piece, and there its answer lies.
-fn corner_share(law: &dyn Driven, new: &[f64], old: &[f64]) -> f64 {
+pub(super) fn corner_share(law: &dyn Driven, new: &[f64], old: &[f64]) -> f64 {
     let segment = law.segment(old);
     if segment.is_none() || law.segment(new) == segment {
         return 1.0;
@@ -318,7 +318,7 @@ fn corner_share(law: &dyn Driven, new: &[f64], old: &[f64]) -> f64 {
 }
 
 /// Goes a share of the way from `old` to `new`.
-fn go_along(share: f64, new: &mut [f64], old: &[f64]) {
+pub(super) fn go_along(share: f64, new: &mut [f64], old: &[f64]) {
     for (new, old) in new.iter_mut().zip(old) {
         *new = old + share * (*new - old);
     }
