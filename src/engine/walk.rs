@@ -131,6 +131,22 @@ impl Assembly<'_> {
         PowerUp { network, run, steps, cycle: None }
     }
 
+    /// A setup with an overlay in a pattern of states that is known already, where it agrees with
+    /// itself; the walk there is spared.
+    pub fn power_up_in(
+        &self,
+        setup: SetupId,
+        overlay: &Overlay,
+        states: &[u8],
+        start: Option<&OperatingPoint>,
+    ) -> Option<(Network, OperatingPoint)> {
+        let base = self.network(setup, overlay);
+        let watches = self.watches(setup, &base);
+        let network = self.in_states(setup, &base, &watches, states);
+        let point = network.solve_from(start, self.settings()).point?;
+        stays(&network, &watches, &point).then_some((network, point))
+    }
+
     /// Every condition of every part that is connected.
     pub fn watches(&self, setup: SetupId, network: &Network) -> Vec<Watch> {
         let mut watches = Vec::new();
