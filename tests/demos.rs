@@ -14,9 +14,22 @@ use proptest::prelude::*;
 
 /// The hidden truth of each readings file as a fault phrase; the comment of the file tells it in
 /// words that must agree.
-const TRUTHS: [(&str, &str, &str); 7] = [
+///
+/// A circuit's first readings are `NAME.readings.toml`, further ones `NAME.WORD.readings.toml`.
+const TRUTHS: [(&str, &str, &str); 18] = [
     ("fence-loop", "POST_2 leak 3k3", "water in the cable at POST_2, 3.3 kΩ to ground"),
     ("gate-supply", "P1 resistive 220", "a contact of P1 has gone to 220 Ω"),
+    ("load-switch.fuse", "F1 resistive 6.8", "F1 has gone to 6.8 Ω"),
+    ("load-switch", "Q3.base open", "the base of Q3 has no joint"),
+    ("pump-controller.motor", "R6 open", "R6 is open: the gate of Q1 gets nothing"),
+    ("pump-controller", "R5 open", "R5 is open: TANK_OK never rises"),
+    ("relay-driver.contact", "K1 resistive 4.7", "the contact of K1 has gone to 4.7 Ω"),
+    ("relay-driver", "D1 shorted", "D1 is shorted, so that the coil gets nothing"),
+    ("soil-amplifier.frost", "U1 stuck high", "the output of U1 stands at its supply"),
+    ("soil-amplifier", "R3 open", "R3 is open: the amplifier only follows"),
+    ("standby-supply.feedback", "R4 drifted 12k", "R4 drifted from 10 kΩ to 12 kΩ"),
+    ("standby-supply.short", "C3 leaky 4.7", "C3 leaks, 4.7 Ω"),
+    ("standby-supply", "R1 open", "R1 is open: the enable of U1 never rises"),
     ("leaf-bridge", "R2 drifted 100k", "a 100 kΩ resistor was fitted for R2, one decade up"),
     ("packing-shed", "R7 drifted 22k", "R7 drifted from 6.8 kΩ to 22 kΩ"),
     ("pump-lamp", "C1 leaky 47", "C1 leaks, 47 Ω"),
@@ -24,10 +37,26 @@ const TRUTHS: [(&str, &str, &str); 7] = [
     ("soil-probe", "R3 drifted 1k8", "R3 drifted from 1 kΩ to 1.8 kΩ"),
 ];
 
+/// The circuit that some readings are of.
+fn circuit_of(name: &str) -> &str {
+    name.split('.').next().unwrap_or(name)
+}
+
 #[test]
 fn every_demo_has_a_truth() {
-    let listed: Vec<&str> = TRUTHS.iter().map(|(name, ..)| *name).collect();
+    let mut listed: Vec<&str> = TRUTHS.iter().map(|(name, ..)| circuit_of(name)).collect();
+    listed.sort();
+    listed.dedup();
     assert_eq!(bench::names(), listed);
+    let mut readings: Vec<String> = fs::read_dir(bench::folder())
+        .expect("the folder of the demo circuits")
+        .map(|entry| entry.expect("an entry").file_name().into_string().expect("a plain name"))
+        .filter_map(|name| name.strip_suffix(".readings.toml").map(str::to_owned))
+        .collect();
+    readings.sort();
+    let mut told: Vec<&str> = TRUTHS.iter().map(|(name, ..)| *name).collect();
+    told.sort();
+    assert_eq!(readings, told);
 }
 
 #[test]
@@ -36,7 +65,7 @@ fn the_hidden_truth_comes_out_first() {
         let path = bench::folder().join(format!("{name}.readings.toml"));
         let text = fs::read_to_string(&path).expect("the readings of the demo");
         assert!(text.starts_with(&format!("# Hidden truth: {told}.\n")), "{name}: {text}");
-        let circuit = bench::demo(name);
+        let circuit = bench::demo(circuit_of(name));
         let assembly = Assembly::new(&circuit);
         let parsed = load_readings(&path, &circuit);
         assert!(parsed.findings.is_empty(), "{name}: {:?}", parsed.findings);
@@ -66,7 +95,7 @@ fn the_hidden_truth_comes_out_first() {
 #[test]
 fn no_reading_of_a_demo_is_far_from_its_truth() {
     for (name, truth, _) in TRUTHS {
-        let circuit = bench::demo(name);
+        let circuit = bench::demo(circuit_of(name));
         let assembly = Assembly::new(&circuit);
         let path = bench::folder().join(format!("{name}.readings.toml"));
         let readings = load_readings(&path, &circuit).value.expect("readings").readings;

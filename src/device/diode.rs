@@ -266,7 +266,7 @@ impl Kind for Diode {
         let holds = values.get("voltage").or(values.get("breakdown")).unwrap_or(f64::INFINITY);
         Some(match (visible, volts >= 0.0) {
             (true, true) => "conducting",
-            (true, false) if volts < -0.8 * holds => "in breakdown",
+            (true, false) if volts < -0.9 * holds => "in breakdown",
             _ => "off",
         })
     }

@@ -24,7 +24,8 @@ pub fn names() -> Vec<String> {
     let mut names: Vec<String> = std::fs::read_dir(folder())
         .expect("the folder of the demo circuits")
         .map(|entry| entry.expect("an entry").file_name().into_string().expect("a plain name"))
-        .filter(|name| name.ends_with(".toml") && !name.ends_with(".readings.toml"))
+        .filter(|name| name.ends_with(".toml"))
+        .filter(|name| !name.ends_with(".readings.toml") && !name.ends_with(".shelf.toml"))
         .map(|name| name.trim_end_matches(".toml").to_owned())
         .collect();
     names.sort();
