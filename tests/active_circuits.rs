@@ -147,7 +147,7 @@ fn active_circuits_end() {
 }
 
 #[test]
-#[ignore = "all of them take minutes"]
+#[ignore = "all of them take a quarter of an hour"]
 fn all_active_circuits_end() {
     active_circuits(0..2000);
 }
