@@ -152,6 +152,26 @@ fn leaf_bridge() {
 }
 
 #[test]
+fn load_switch() {
+    check("load-switch", 40, 6, 0, &[]);
+}
+
+#[test]
+fn relay_driver() {
+    check("relay-driver", 16, 9, 0, &[]);
+}
+
+#[test]
+fn soil_amplifier() {
+    check("soil-amplifier", 40, 6, 1, &[]);
+}
+
+#[test]
+fn standby_supply() {
+    check("standby-supply", 50, 5, 0, &[]);
+}
+
+#[test]
 fn packing_shed() {
     check("packing-shed", 20, 18, 0, &[]);
 }

@@ -30,6 +30,19 @@ fn amplifying(element: &Element) -> Option<(PartId, &dyn Driven)> {
     }
 }
 
+/// Whether a branch joins its nets by next to nothing, or by a source.
+fn is_stiff(law: &Law) -> bool {
+    match law {
+        Law::Volts(_) => true,
+        Law::Line { siemens, .. } => *siemens >= STIFF,
+        // A supply with a limit: what it gives at no volts tells it from a junction.
+        Law::Curve(curve) => {
+            curve.at(0.0).amps.abs() > 1e-6 && curve.at(curve.first()).siemens >= STIFF
+        }
+        Law::Clamp { .. } | Law::Driven(_) => false,
+    }
+}
+
 impl Network {
     /// Whether parts may hold each other, or themselves, in one of several states.
     pub(super) fn may_latch(&self) -> bool {
@@ -99,30 +112,14 @@ impl Network {
             held[self.pin_net(part, pin)] = true;
         }
         for element in &self.elements {
-            let holds = match &element.law {
-                Law::Volts(_) => true,
-                Law::Line { siemens, amps } => *amps != 0.0 && *siemens >= STIFF,
-                Law::Curve(curve) => {
-                    let first = curve.first();
-                    first != 0.0
-                        && curve.at(0.0).amps.abs() > 1e-6
-                        && curve.at(first).siemens >= STIFF
-                }
-                Law::Clamp { .. } => false,
-                Law::Driven(law) => law.holds(),
-            };
-            if holds {
+            if matches!(&element.law, Law::Driven(law) if law.holds()) {
                 held[element.to] = true;
-                if !matches!(element.law, Law::Driven(_)) {
-                    held[element.from] = true;
-                }
             }
         }
         loop {
             let mut grown = false;
             for element in &self.elements {
-                let is_stiff = matches!(element.law, Law::Line { siemens, .. } if siemens >= STIFF);
-                if is_stiff && held[element.from] != held[element.to] {
+                if is_stiff(&element.law) && held[element.from] != held[element.to] {
                     (held[element.from], held[element.to]) = (true, true);
                     grown = true;
                 }

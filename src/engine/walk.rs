@@ -129,7 +129,9 @@ impl Assembly<'_> {
                 return self.search(setup, network, &watches, &seen, first, steps);
             }
             seen.push(network.states.clone());
-            run = network.solve_from(run.point.as_ref(), self.settings());
+            // A board that may latch comes to its state from nothing, whatever it was in before.
+            let start = run.point.as_ref().filter(|_| !network.may_latch());
+            run = network.solve_from(start, self.settings());
         }
         PowerUp { network, run, steps, cycle: None }
     }

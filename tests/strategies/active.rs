@@ -659,7 +659,8 @@ fn tangled(dice: &mut Dice, most: usize) -> Vec<Draft> {
 pub fn active(number: u64, most: usize) -> Vec<Draft> {
     let mut dice = Dice::new(number);
     let size = 5 + dice.below(most.saturating_sub(4));
-    let parts = if number.is_multiple_of(2) { sensible(&mut dice, size) } else { tangled(&mut dice, size) };
+    let parts =
+        if number.is_multiple_of(2) { sensible(&mut dice, size) } else { tangled(&mut dice, size) };
     numbered(parts)
 }
 
