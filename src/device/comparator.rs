@@ -51,8 +51,8 @@ impl Share for Difference {
         true
     }
 
-    fn segment(&self, volts: &[f64]) -> u8 {
-        self.rise(volts[1]).2
+    fn segment(&self, volts: &[f64]) -> u32 {
+        u32::from(self.rise(volts[1]).2)
     }
 }
 

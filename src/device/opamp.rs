@@ -167,12 +167,12 @@ impl Driven for Half {
         sense == 0
     }
 
-    fn segment(&self, volts: &[f64]) -> Option<u8> {
+    fn segment(&self, volts: &[f64]) -> Option<u32> {
         let (away, _, piece) = self.away(volts);
         let full = self.model.siemens * away;
         let carries = u8::from(full > 0.0) + u8::from(full >= self.model.limit);
         let stretch = alive(volts[2], self.model.least).2;
-        Some(9 * piece + 3 * carries + stretch)
+        Some(u32::from(9 * piece + 3 * carries + stretch))
     }
 }
 
