@@ -144,8 +144,12 @@ impl<'a> Case<'a> {
 
     /// Whether a board of this kind may stay in other states than the one it powers up in.
     pub(super) fn has_several_states(&self) -> bool {
-        self.assembly.has_states()
-            || self.setups.iter().any(|(setup, _)| self.assembly.may_latch(*setup))
+        self.assembly.has_states() || self.may_latch()
+    }
+
+    /// Whether amplifying parts may hold each other in one of several states.
+    pub(super) fn may_latch(&self) -> bool {
+        self.setups.iter().any(|(setup, _)| self.assembly.may_latch(*setup))
     }
 
     /// What a change predicts on a board that stays in another of its stable states: every

@@ -139,8 +139,10 @@ impl Trace {
     /// its line: they share what is not the power-up state's.
     pub(super) fn with_other_states(mut self, case: &Case<'_>, hypothesis: &Hypothesis) -> Trace {
         let mut places = vec![self.best.place];
-        places.extend([self.places.first(), self.places.last()].into_iter().flatten());
-        places.dedup();
+        if case.may_latch() {
+            places.extend([self.places.first(), self.places.last()].into_iter().flatten());
+            places.dedup();
+        }
         let evidence = self.best.fit.evidence;
         for place in places {
             for (share, prediction) in case.predict_others(&hypothesis.overlay(place)) {

@@ -57,12 +57,15 @@ pub(super) struct Aid<'a> {
     /// Whether slopes that fall are left out of the steps: a current that falls when its voltage
     /// rises sends a step the wrong way while it is far from the answer.
     pub(super) tamed: bool,
+    /// Whether the whole network stops where the first part meets a corner of its law, instead of
+    /// that part alone.
+    pub(super) together: bool,
 }
 
 impl Aid<'_> {
     /// No help: the equations themselves.
     pub(super) const NONE: Aid<'static> =
-        Aid { sources: 1.0, shunt: 0.0, pull_to: None, tamed: false };
+        Aid { sources: 1.0, shunt: 0.0, pull_to: None, tamed: false, together: false };
 }
 
 /// Where the unknowns stand. Voltages across elements are kept by themselves: the microvolts across

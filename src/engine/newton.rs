@@ -57,17 +57,25 @@ impl Equations<'_> {
         let mut state = start.clone();
         let mut unknowns = Vec::new();
         let (mut before, mut was_quiet) = (None, false);
-        for iteration in 1..=settings.max_iterations {
+        let most = settings.max_iterations * if aid.together { 5 } else { 1 };
+        for iteration in 1..=most {
             let locals = self.locals(&state, &held, aid);
             let mut system = self.system(&locals, aid, before);
             let residual = self.residual(&system, &state, &locals, aid);
             let Some(factor) = system.factor() else {
                 return Walk::Singular { iterations: iteration };
             };
-            let Some(step) = downhill(&factor, &residual) else {
+            let Some(mut step) = downhill(&factor, &residual) else {
                 return Walk::Singular { iterations: iteration };
             };
-            let new = self.moved(&system, &state, &step);
+            let mut new = self.moved(&system, &state, &step);
+            let share = if aid.together { self.first_corner(&held, &new) } else { 1.0 };
+            if share < 1.0 {
+                for step in &mut step {
+                    *step *= share;
+                }
+                new = self.moved(&system, &state, &step);
+            }
             let (mut furthest, mut bent) = (0.0_f64, self.clamps_differ(&state, &new));
             for (&idx, held) in self.curves.iter().zip(&mut held.curves) {
                 let Law::Curve(curve) = &self.network.elements[idx].law else { continue };
@@ -81,7 +89,10 @@ impl Equations<'_> {
                 }
                 *held = (allowed, sample);
             }
-            let shares = self.corner_shares(&held, &new);
+            let shares = match aid.together {
+                true => vec![1.0; self.driven.len()],
+                false => self.corner_shares(&held, &new),
+            };
             for ((number, held), share) in held.driven.iter_mut().enumerate().zip(shares) {
                 let Some(law) = self.driven_law(number) else { continue };
                 let volts = self.driven_volts(number, &new.drops);
@@ -100,7 +111,7 @@ impl Equations<'_> {
             // What stands in a corner of its law lies on two segments: once nothing else moves, it
             // may change between them. Kirchhoff's current law decides in the end.
             let quiet = unknowns.is_empty() && furthest <= settings.step_volts;
-            let still = quiet && (!bent || was_quiet);
+            let still = quiet && share == 1.0 && (!bent || was_quiet);
             was_quiet = quiet;
             state = new;
             if still || self.is_linear() {
@@ -116,7 +127,7 @@ impl Equations<'_> {
             }
             before = Some(system);
         }
-        Walk::Moving { unknowns, iterations: settings.max_iterations }
+        Walk::Moving { unknowns, iterations: most }
     }
 
     /// Per driven element: the share of its step to take. What one part does must stand at one
@@ -142,6 +153,17 @@ impl Equations<'_> {
             first = last;
         }
         shares
+    }
+
+    /// The share of a step at which the first driven law meets a corner.
+    fn first_corner(&self, held: &Held, new: &State) -> f64 {
+        let mut least = 1.0_f64;
+        for (number, held) in held.driven.iter().enumerate() {
+            let Some(law) = self.driven_law(number) else { continue };
+            let wanted = self.driven_volts(number, &new.drops);
+            least = least.min(corner_share(law, &wanted, &held.volts));
+        }
+        least
     }
 
     /// Where laws wish to begin when nothing is known.
@@ -278,7 +300,7 @@ impl Equations<'_> {
 /// The share of a step of a driven law that leads to just past the first corner on its way, so
 /// that no piece is leapt over, however narrow: from full current to none, a stage with a high gain
 /// passes through its steep piece, and there its answer lies.
-fn corner_share(law: &dyn Driven, new: &[f64], old: &[f64]) -> f64 {
+pub(super) fn corner_share(law: &dyn Driven, new: &[f64], old: &[f64]) -> f64 {
     let segment = law.segment(old);
     if segment.is_none() || law.segment(new) == segment {
         return 1.0;
@@ -296,7 +318,7 @@ fn corner_share(law: &dyn Driven, new: &[f64], old: &[f64]) -> f64 {
 }
 
 /// Goes a share of the way from `old` to `new`.
-fn go_along(share: f64, new: &mut [f64], old: &[f64]) {
+pub(super) fn go_along(share: f64, new: &mut [f64], old: &[f64]) {
     for (new, old) in new.iter_mut().zip(old) {
         *new = old + share * (*new - old);
     }

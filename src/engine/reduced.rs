@@ -27,7 +27,7 @@ use nalgebra::DMatrix;
 
 use super::factor::Factor;
 use super::network::Network;
-use super::newton::stop_at_corner;
+use super::newton::{corner_share, go_along, stop_at_corner};
 use super::small::SmallFactors;
 use super::structure::conducting_islands;
 use crate::device::{Law, Sample};
@@ -41,8 +41,10 @@ const QUIET_VOLTS: f64 = 1e-7;
 const QUIET_AMPS: f64 = 1e-8;
 /// ... and this share of its current.
 const QUIET_SHARE: f64 = 1e-6;
-/// Newton steps of one small system.
-const STEPS: usize = 60;
+/// Newton steps of one small system ...
+const STEPS: usize = 100;
+/// ... and those of them in which every part stops at its own corners alone.
+const SOON: usize = 25;
 /// Volts beyond which a small system stands on a pivot of rounding: no board has them.
 const ABSURD_VOLTS: f64 = 1e6;
 
@@ -359,10 +361,11 @@ impl Reduced {
             ports.iter().map(|&port| known(port).unwrap_or(self.volts[port])).collect();
         let mut held: Vec<Vec<f64>> =
             places.iter().map(|own| own.iter().map(|&place| first[place]).collect()).collect();
+        let mut at = first;
         let is_linear = actives
             .iter()
             .all(|active| !matches!(active.law, Some(Law::Curve(_) | Law::Driven(_))));
-        for _ in 0..STEPS {
+        for iteration in 0..STEPS {
             // (I + H S) v = v⁰ − H (j − S v_held)
             let mut matrix = vec![0.0; n * n];
             let mut right: Vec<f64> = ports.iter().map(|&port| self.volts[port]).collect();
@@ -381,9 +384,26 @@ impl Reduced {
                 }
             }
             let factors = SmallFactors::new(matrix, n)?;
-            let new = factors.solve(right);
+            let mut new = factors.solve(right);
             let mut furthest = 0.0_f64;
             let mut bent = false;
+            // Walks that stop part by part may run in circles; those that stop together do not.
+            let together = iteration >= SOON;
+            if together {
+                let share = actives.iter().zip(&held).zip(&places).map(|((active, held), places)| {
+                    let wanted: Vec<f64> = places.iter().map(|&place| new[place]).collect();
+                    match &active.law {
+                        Some(Law::Driven(law)) => corner_share(law.as_ref(), &wanted, held),
+                        _ => 1.0,
+                    }
+                });
+                let share = share.fold(1.0, f64::min);
+                if share < 1.0 {
+                    bent = true;
+                    go_along(share, &mut new, &at);
+                }
+            }
+            at.clone_from(&new);
             for ((active, held), places) in actives.iter().zip(&mut held).zip(&places) {
                 let volts: Vec<f64> = places.iter().map(|&place| new[place]).collect();
                 let mut allowed = volts.clone();
@@ -395,7 +415,9 @@ impl Reduced {
                     Some(Law::Driven(law)) => {
                         bent |= law.segment(&volts) != law.segment(held);
                         law.limit(&mut allowed, held);
-                        stop_at_corner(law.as_ref(), &mut allowed, held);
+                        if !together {
+                            stop_at_corner(law.as_ref(), &mut allowed, held);
+                        }
                     }
                     _ => {}
                 }

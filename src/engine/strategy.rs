@@ -7,6 +7,9 @@ use super::newton::Walk;
 use super::point::{Ending, OperatingPoint, Run, Settings, Strategy};
 use super::structure::{conducting_islands, held_loop, source_loop};
 
+/// Steps after which a walk that stops part by part is taken to run in circles.
+const SOON: usize = 20;
+
 /// What a strategy made of the equations.
 pub(super) struct Attempt {
     pub(super) found: Option<(State, Factor)>,
@@ -196,9 +199,14 @@ fn step(
 /// A walk without the slopes that fall, then the whole equations.
 fn tamed(equations: &Equations<'_>, start: &State, settings: &Settings) -> Attempt {
     let mut attempt = Attempt::none();
-    let aid = Aid { tamed: true, ..Aid::NONE };
-    if let Some(state) = step(equations, start, &aid, settings, &mut attempt) {
-        step(equations, &state, &Aid::NONE, settings, &mut attempt);
+    // A walk that does not settle soon runs in circles; the one that stops together does not.
+    let soon = Settings { max_iterations: SOON, ..settings.clone() };
+    for (together, settings) in [(false, &soon), (true, settings)] {
+        let aid = Aid { tamed: true, together, ..Aid::NONE };
+        if let Some(state) = step(equations, start, &aid, settings, &mut attempt) {
+            step(equations, &state, &Aid::NONE, settings, &mut attempt);
+            return attempt;
+        }
     }
     attempt
 }
@@ -282,7 +290,7 @@ pub(super) fn pseudo_transient(
             .enumerate()
             .map(|(net, volts)| volts + nudge * share_of(net))
             .collect();
-        let aid = Aid { sources, shunt, pull_to: Some(&pull), tamed: true };
+        let aid = Aid { sources, shunt, pull_to: Some(&pull), tamed: true, together: false };
         let walk = if first {
             equations.walk_anywhere(&state, &aid, settings)
         } else {

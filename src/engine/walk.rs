@@ -126,7 +126,7 @@ impl Assembly<'_> {
                 return self.search(setup, network, &watches, &seen, first, steps);
             }
             seen.push(network.states.clone());
-            run = network.solve(self.settings());
+            run = network.solve_from(run.point.as_ref(), self.settings());
         }
         PowerUp { network, run, steps, cycle: None }
     }
