@@ -38,6 +38,8 @@ const FIRST_INPUT: usize = 3;
 
 const REQUIRED: &[&str] = &["y", "supply", "ground", "a"];
 const OPTIONAL: &[&str] = &["b", "c", "d", "e", "f", "g", "h"];
+/// The pins that only sense.
+const INPUTS: &[&str] = &["a", "b", "c", "d", "e", "f", "g", "h"];
 const FUNCTIONS: &[&str] = &["and", "or", "nand", "nor", "xor", "not", "buffer"];
 
 /// Half of the stretch in which a level rises, as a share of the distance of the thresholds.
@@ -274,6 +276,10 @@ impl Kind for Gate {
 
     fn modes(&self) -> &'static [Mode] {
         &[Mode::Dead, Mode::StuckHigh, Mode::StuckLow, Mode::PinLeaky, Mode::Raised("quiescent")]
+    }
+
+    fn inputs(&self) -> &'static [&'static str] {
+        INPUTS
     }
 
     fn outputs(&self) -> &'static [&'static str] {
