@@ -23,11 +23,18 @@ pub(super) struct Screen {
     ends: Vec<Vec<(usize, usize)>>,
 }
 
-/// The reduced boards of one setup, one per pattern of states that was walked through.
+/// The reduced boards of one setup, one per pattern of states that was walked through; with the
+/// joint of a pin broken, further ones.
 #[derive(Debug, Default)]
 struct Patterns {
-    known: RefCell<HashMap<Vec<u8>, Option<Rc<SetupScreen>>>>,
+    known: RefCell<HashMap<(Vec<u8>, Option<Joint>), Option<Rc<SetupScreen>>>>,
 }
+
+/// A pin whose joint has a resistance, by part and number.
+type Joint = (PartId, usize);
+
+/// The resistance of a broken joint in the board that is reduced, in ohms: any will do.
+const JOINT_OHMS: f64 = 1.0;
 
 /// Steps of one walk, in parts of the number of conditions: a board that takes more keeps
 /// switching, which the full walk finds out.
@@ -75,8 +82,14 @@ const SHORT: f64 = 1.0;
 impl Screen {
     /// Reduces every setup of the case; `None` where one of them cannot be.
     pub(super) fn new(case: &Case<'_>, list: &[Hypothesis]) -> Option<Screen> {
-        let ends =
-            case.setups.iter().map(|(setup, idxs)| ends_of(case, *setup, idxs, list)).collect();
+        let ends = case
+            .setups
+            .iter()
+            .map(|(setup, idxs)| {
+                let network = case.assembly.network(*setup, &Overlay::none());
+                ends_of(case, *setup, idxs, list, &network)
+            })
+            .collect();
         let setups = case.setups.iter().map(|_| Patterns::default()).collect();
         let screen = Screen { setups, ends };
         // A board that cannot be reduced when healthy is not tried fault by fault.
@@ -118,8 +131,12 @@ impl Screen {
     ) -> Option<(Rc<SetupScreen>, Laid, Small)> {
         let mut states = vec![0; case.assembly.circuit().parts.len()];
         let mut steps = 0;
+        let joint = match overlay.changes[..] {
+            [Change::Joint { part, pin, ohms: Some(_) }] => Some((part, pin)),
+            _ => None,
+        };
         loop {
-            let screen = self.in_pattern(case, number, &states)?;
+            let screen = self.in_pattern(case, number, &states, joint)?;
             let laid = screen.lay(case.assembly, overlay)?;
             let unloaded = screen.solve(None, &laid.changes, &screen.healthy)?;
             if screen.watches.is_empty() {
@@ -148,15 +165,33 @@ impl Screen {
         }
     }
 
-    fn in_pattern(&self, case: &Case<'_>, number: usize, states: &[u8]) -> Option<Rc<SetupScreen>> {
+    fn in_pattern(
+        &self,
+        case: &Case<'_>,
+        number: usize,
+        states: &[u8],
+        joint: Option<Joint>,
+    ) -> Option<Rc<SetupScreen>> {
         let known = &self.setups[number].known;
-        if let Some(screen) = known.borrow().get(states) {
+        let key = (states.to_vec(), joint);
+        if let Some(screen) = known.borrow().get(&key) {
             return screen.clone();
         }
         let (setup, healthy) = (case.setups[number].0, case.healthy[number].as_ref());
-        let screen =
-            SetupScreen::new(case, setup, states, healthy, &self.ends[number]).map(Rc::new);
-        known.borrow_mut().insert(states.to_vec(), screen.clone());
+        let screen = match joint {
+            None => {
+                let base = case.assembly.network(setup, &Overlay::none());
+                SetupScreen::new(case, setup, base, states, healthy, &self.ends[number])
+            }
+            Some((part, pin)) => {
+                let broken = Overlay::one(Change::Joint { part, pin, ohms: Some(JOINT_OHMS) });
+                let base = case.assembly.network(setup, &broken);
+                let ends = ends_of(case, setup, &case.setups[number].1, &[], &base);
+                SetupScreen::new(case, setup, base, states, None, &ends)
+            }
+        };
+        let screen = screen.map(Rc::new);
+        known.borrow_mut().insert(key, screen.clone());
         screen
     }
 }
@@ -167,8 +202,8 @@ fn ends_of(
     setup: SetupId,
     readings: &[usize],
     list: &[Hypothesis],
+    network: &Network,
 ) -> Vec<(usize, usize)> {
-    let network = case.assembly.network(setup, &Overlay::none());
     let mut ends: Vec<(usize, usize)> = Vec::new();
     for &idx in readings {
         let reading = &case.readings[idx];
@@ -192,7 +227,7 @@ fn ends_of(
             }
         }
     }
-    for watch in case.assembly.watches(setup, &network) {
+    for watch in case.assembly.watches(setup, network) {
         let [from, to] = watch.condition.pins.map(|pin| network.pin_net(watch.part, pin));
         ends.push((from, to));
     }
@@ -210,15 +245,15 @@ impl SetupScreen {
     fn new(
         case: &Case<'_>,
         setup: SetupId,
+        base: Network,
         states: &[u8],
         healthy: Option<&OperatingPoint>,
         ends: &[(usize, usize)],
     ) -> Option<SetupScreen> {
         let assembly = case.assembly;
-        let base = assembly.network(setup, &Overlay::none());
         let on_base = assembly.watches(setup, &base);
         let network = assembly.in_states(setup, &base, &on_base, states);
-        let volts = if assembly.has_states() {
+        let volts = if assembly.has_states() || healthy.is_none() {
             network.solve_from(healthy, assembly.settings()).point?.volts
         } else {
             healthy?.volts.clone()
@@ -327,6 +362,17 @@ impl SetupScreen {
                     self.rebuild(&mut laid, assembly, first, second, None)?;
                     self.rebuild(&mut laid, assembly, second, first, None)?;
                     laid.taken.extend([first, second]);
+                }
+                Change::Joint { ohms: Some(ohms), .. } => {
+                    // The branch to the net that the broken joint made, which is the last one.
+                    let broken = self.network.n_nets - 1;
+                    let port = self
+                        .network
+                        .elements
+                        .iter()
+                        .position(|element| element.origin.is_none() && element.to == broken)?;
+                    let law = Some(Law::conductance(1.0 / ohms));
+                    laid.changes.push(Active { port, law });
                 }
                 Change::Reversed { .. }
                 | Change::Joint { .. }

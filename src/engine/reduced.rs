@@ -390,13 +390,14 @@ impl Reduced {
             // Walks that stop part by part may run in circles; those that stop together do not.
             let together = iteration >= SOON;
             if together {
-                let share = actives.iter().zip(&held).zip(&places).map(|((active, held), places)| {
-                    let wanted: Vec<f64> = places.iter().map(|&place| new[place]).collect();
-                    match &active.law {
-                        Some(Law::Driven(law)) => corner_share(law.as_ref(), &wanted, held),
-                        _ => 1.0,
-                    }
-                });
+                let share =
+                    actives.iter().zip(&held).zip(&places).map(|((active, held), places)| {
+                        let wanted: Vec<f64> = places.iter().map(|&place| new[place]).collect();
+                        match &active.law {
+                            Some(Law::Driven(law)) => corner_share(law.as_ref(), &wanted, held),
+                            _ => 1.0,
+                        }
+                    });
                 let share = share.fold(1.0, f64::min);
                 if share < 1.0 {
                     bent = true;
