@@ -263,7 +263,12 @@ fn plain_trace(case: &Case<'_>, hypothesis: &Hypothesis, screen: Option<&Screen>
         if best.fit.distance > HOPELESS {
             return Some(trace);
         }
-        let exact = full(&hypothesis.overlay(best.place));
+        let overlay = hypothesis.overlay(best.place);
+        let states = screen.states(case, &overlay).filter(|_| !case.may_latch());
+        let exact = match states {
+            Some(states) => case.predict_in(&overlay, &states).ok(),
+            None => full(&overlay),
+        };
         let same = exact.is_some_and(|exact| {
             let y = exact.y.iter().zip(&best.prediction.y).zip(&best.fit.standard);
             y.into_iter().all(|((exact, quick), standard)| (exact - quick).abs() < 0.01 * standard)

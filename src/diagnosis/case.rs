@@ -87,6 +87,29 @@ impl<'a> Case<'a> {
         self.predict_at(&boards)
     }
 
+    /// The same with the states that the board comes to known beforehand, per setup; they are
+    /// checked, and the walk is made where they do not agree with themselves.
+    pub(super) fn predict_in(
+        &self,
+        overlay: &Overlay,
+        states: &[Vec<u8>],
+    ) -> Result<Prediction, Ending> {
+        let boards: Option<Vec<Board>> = self
+            .setups
+            .iter()
+            .zip(&self.healthy)
+            .zip(states)
+            .map(|(((setup, _), healthy), states)| {
+                let start = healthy.as_ref();
+                Some(vec![self.assembly.power_up_in(*setup, overlay, states, start)?])
+            })
+            .collect();
+        match boards {
+            Some(boards) => self.predict_at(&boards),
+            None => self.predict(overlay),
+        }
+    }
+
     /// What the meter shows on boards that are solved: per setup one, or those that a board goes
     /// through when it keeps switching.
     ///

@@ -27,8 +27,11 @@ pub(super) struct Screen {
 /// joint of a pin broken, further ones.
 #[derive(Debug, Default)]
 struct Patterns {
-    known: RefCell<HashMap<(Vec<u8>, Option<Joint>), Option<Rc<SetupScreen>>>>,
+    known: RefCell<HashMap<Pattern, Option<Rc<SetupScreen>>>>,
 }
+
+/// Which conditions hold, and the joint that is broken.
+type Pattern = (Vec<u8>, Option<Joint>);
 
 /// A pin whose joint has a resistance, by part and number.
 type Joint = (PartId, usize);
@@ -120,6 +123,13 @@ impl Screen {
             }
         }
         Some(prediction)
+    }
+
+    /// The pattern of states that a change powers up in, per setup, by the reduced boards.
+    pub(super) fn states(&self, case: &Case<'_>, overlay: &Overlay) -> Option<Vec<Vec<u8>>> {
+        (0..case.setups.len())
+            .map(|number| Some(self.walk(case, number, overlay)?.0.network.states().to_vec()))
+            .collect()
     }
 
     /// Powers a setup up on reduced boards, one condition at a time, as the full walk does.

@@ -516,8 +516,14 @@ impl<'a> Equations<'a> {
                     Law::Driven(law) => {
                         let volts = numbers.next().map(|at| self.driven_volts(at, &state.drops));
                         let held = HeldDriven::new(law.as_ref(), volts.unwrap_or_default());
-                        let terms = held.slopes.iter().zip(&held.volts);
-                        let size: f64 = terms.map(|(slope, volts)| (slope * volts).abs()).sum();
+                        // What is sensed is the difference of two nets: a hair between two high
+                        // ones, as at the inputs of an amplifier, is as coarse as they are.
+                        let sensed = self.network.sensed(element);
+                        let coarse = |net: usize| state.volts[net].abs();
+                        let scales = std::iter::once(drop.abs())
+                            .chain(sensed.into_iter().map(|(a, b)| coarse(a) + coarse(b)));
+                        let terms = held.slopes.iter().zip(scales);
+                        let size: f64 = terms.map(|(slope, volts)| slope.abs() * volts).sum();
                         (held.amps, 16.0 * f64::EPSILON * size)
                     }
                     Law::Volts(_) | Law::Clamp { .. } => (own.next().copied().unwrap_or(0.0), 0.0),

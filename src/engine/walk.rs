@@ -16,6 +16,9 @@ use crate::device::{Condition, of};
 /// With up to so many conditions every pattern of them is tried.
 const MOST_TRIED: usize = 12;
 
+/// More patterns than this are solved each from the point of the one before.
+const FEW_PATTERNS: usize = 64;
+
 /// A board with power on it: where its states came to, and how.
 #[derive(Debug, Clone)]
 pub struct PowerUp {
@@ -131,6 +134,22 @@ impl Assembly<'_> {
         PowerUp { network, run, steps, cycle: None }
     }
 
+    /// A setup with an overlay in a pattern of states that is known already, where it agrees with
+    /// itself; the walk there is spared.
+    pub fn power_up_in(
+        &self,
+        setup: SetupId,
+        overlay: &Overlay,
+        states: &[u8],
+        start: Option<&OperatingPoint>,
+    ) -> Option<(Network, OperatingPoint)> {
+        let base = self.network(setup, overlay);
+        let watches = self.watches(setup, &base);
+        let network = self.in_states(setup, &base, &watches, states);
+        let point = network.solve_from(start, self.settings()).point?;
+        stays(&network, &watches, &point).then_some((network, point))
+    }
+
     /// Every condition of every part that is connected.
     pub fn watches(&self, setup: SetupId, network: &Network) -> Vec<Watch> {
         let mut watches = Vec::new();
@@ -177,18 +196,38 @@ impl Assembly<'_> {
             .map(|(watch, volts, _)| (watch, volts))
     }
 
-    /// The operating point of a pattern of states, where it agrees with itself.
-    fn agrees(
-        &self,
+    /// The operating points of those patterns of states that agree with themselves.
+    ///
+    /// A few are solved from nothing. Thousands, on a board that may latch, would take minutes that
+    /// way: each begins at the point of the one before, and only one that agrees is solved from
+    /// nothing as well, for the point that it powers up in.
+    fn agreeing<'a>(
+        &'a self,
         setup: SetupId,
-        base: &Network,
-        watches: &[Watch],
-        states: &[u8],
-    ) -> Option<(Network, Run)> {
-        let network = self.in_states(setup, base, watches, states);
-        let run = network.solve(self.settings());
-        let point = run.point.as_ref()?;
-        stays(&network, watches, point).then_some((network, run))
+        base: &'a Network,
+        watches: &'a [Watch],
+        patterns: Vec<&'a Vec<u8>>,
+    ) -> impl Iterator<Item = (Network, Run)> + 'a {
+        let are_many = patterns.len() > FEW_PATTERNS;
+        let mut last: Option<OperatingPoint> = None;
+        patterns.into_iter().filter_map(move |states| {
+            let network = self.in_states(setup, base, watches, states);
+            let run = network.solve_from(last.as_ref(), self.settings());
+            let point = run.point.clone()?;
+            let agrees = stays(&network, watches, &point);
+            let was_warm = last.is_some();
+            if are_many {
+                last = Some(point);
+            }
+            if !agrees {
+                return None;
+            }
+            let fresh = was_warm.then(|| network.solve(self.settings()));
+            let fresh = fresh.filter(|fresh| {
+                fresh.point.as_ref().is_some_and(|point| stays(&network, watches, point))
+            });
+            Some((network, fresh.unwrap_or(run)))
+        })
     }
 
     /// Whether every condition agrees with the states of a network at a point.
@@ -262,10 +301,8 @@ impl Assembly<'_> {
         steps: Vec<Step>,
     ) -> PowerUp {
         let (patterns, exhaustive) = Self::patterns(watches, walked);
-        let stays = patterns
-            .iter()
-            .filter(|states| !walked.contains(states))
-            .find_map(|states| self.agrees(setup, &network, watches, states));
+        let others = patterns.iter().filter(|states| !walked.contains(states)).collect();
+        let stays = self.agreeing(setup, &network, watches, others).next();
         if let Some((network, run)) = stays {
             return PowerUp { network, run, steps, cycle: None };
         }
@@ -309,10 +346,8 @@ impl Assembly<'_> {
         }
         let here = found.network.states.clone();
         let (patterns, _) = Self::patterns(&watches, std::slice::from_ref(&here));
-        patterns
-            .iter()
-            .filter(|states| **states != here)
-            .filter_map(|states| self.agrees(setup, &found.network, &watches, states))
+        let others = patterns.iter().filter(|states| **states != here).collect();
+        self.agreeing(setup, &found.network, &watches, others)
             .filter_map(|(network, run)| Some((network, run.point?)))
             .collect()
     }
@@ -332,11 +367,8 @@ impl Assembly<'_> {
         }
         patterns.push(all_on);
         patterns.dedup();
-        patterns
-            .iter()
-            .filter(|states| *states != here)
-            .filter_map(|states| self.agrees(setup, &found.network, &watches, states))
-            .collect()
+        let others = patterns.iter().filter(|states| *states != here).collect();
+        self.agreeing(setup, &found.network, &watches, others).collect()
     }
 
     /// What every condition finds on a powered-up board, in the order of the parts: those that
