@@ -310,11 +310,11 @@ impl Driven for Held {
         asked.min(given) + BLOCKED * volts[0]
     }
 
-    fn segment(&self, volts: &[f64]) -> Option<u8> {
+    fn segment(&self, volts: &[f64]) -> Option<u32> {
         let (asked, given) = self.sides(volts);
         Some(if asked <= 0.0 || given <= 0.0 {
             // Which of the two is missing decides where a step has to stop.
-            3 + u8::from(asked > 0.0) + 2 * u8::from(given > 0.0)
+            3 + u32::from(asked > 0.0) + 2 * u32::from(given > 0.0)
         } else if asked <= given {
             1
         } else {

@@ -11,13 +11,13 @@
 //! open-drain output has only the one to ground, and may stand above the supply.
 //!
 //! States: off below the least supply, else high or low, or between the two. Failure modes: dead,
-//! output at either rail, offset drifted, a pin that leaks to a rail, more current for itself.
+//! output at either rail, a pin that leaks to a rail, more current for itself.
 
 use super::chip_pins::CLAMP_DROP;
 use super::drive::{Fixed, LEAK, Leg, Share, alive, rise};
 use super::opamp::{
-    BIAS, GROUND, MINIMUM_SUPPLY, MINUS, OFFSET, OUTPUT, OUTPUT_RESISTANCE, PINS, PLUS, QUIESCENT,
-    SUPPLY, around,
+    BIAS, GROUND, INPUTS, MINIMUM_SUPPLY, MINUS, OFFSET, OUTPUT, OUTPUT_RESISTANCE, PINS, PLUS,
+    QUIESCENT, SUPPLY, around,
 };
 use super::{At, Branch, Condition, Fill, Kind, Law, Mode, Parameter, Pins, Problem, Values};
 use crate::circuit::Part;
@@ -51,8 +51,8 @@ impl Share for Difference {
         true
     }
 
-    fn segment(&self, volts: &[f64]) -> u8 {
-        self.rise(volts[1]).2
+    fn segment(&self, volts: &[f64]) -> u32 {
+        u32::from(self.rise(volts[1]).2)
     }
 }
 
@@ -145,14 +145,11 @@ impl Kind for Comparator {
     }
 
     fn modes(&self) -> &'static [Mode] {
-        &[
-            Mode::Dead,
-            Mode::StuckHigh,
-            Mode::StuckLow,
-            Mode::Drifted("offset"),
-            Mode::PinLeaky,
-            Mode::Raised("quiescent"),
-        ]
+        &[Mode::Dead, Mode::StuckHigh, Mode::StuckLow, Mode::PinLeaky, Mode::Raised("quiescent")]
+    }
+
+    fn inputs(&self) -> &'static [&'static str] {
+        INPUTS
     }
 
     fn outputs(&self) -> &'static [&'static str] {

@@ -47,8 +47,8 @@ impl Driven for Supplied {
         self.amps * across * supply + LEAK * volts[0]
     }
 
-    fn segment(&self, volts: &[f64]) -> Option<u8> {
-        Some(ramp(volts[0], self.knee).2 * 3 + ramp(volts[1], self.least).2)
+    fn segment(&self, volts: &[f64]) -> Option<u32> {
+        Some(u32::from(ramp(volts[0], self.knee).2 * 3 + ramp(volts[1], self.least).2))
     }
 
     fn amplifies(&self) -> bool {
@@ -73,8 +73,8 @@ impl Driven for HeldSwitch {
         slopes[0] * volts[0]
     }
 
-    fn segment(&self, volts: &[f64]) -> Option<u8> {
-        Some(ramp(volts[1], self.least).2)
+    fn segment(&self, volts: &[f64]) -> Option<u32> {
+        Some(u32::from(ramp(volts[1], self.least).2))
     }
 
     fn amplifies(&self) -> bool {

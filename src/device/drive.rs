@@ -53,7 +53,7 @@ pub(super) trait Share: std::fmt::Debug + Send + Sync {
     }
 
     /// The number of the piece that the volts lie on.
-    fn segment(&self, volts: &[f64]) -> u8;
+    fn segment(&self, volts: &[f64]) -> u32;
 }
 
 /// A share that nothing changes: a state, or a fault.
@@ -65,7 +65,7 @@ impl Share for Fixed {
         self.0
     }
 
-    fn segment(&self, _volts: &[f64]) -> u8 {
+    fn segment(&self, _volts: &[f64]) -> u32 {
         0
     }
 }
@@ -108,11 +108,11 @@ impl<S: Share> Driven for Leg<S> {
         sense > 0 && self.share.rises()
     }
 
-    fn segment(&self, volts: &[f64]) -> Option<u8> {
+    fn segment(&self, volts: &[f64]) -> Option<u32> {
         let stretch = alive(volts[1], self.least).2;
         // Without a supply the inputs do not matter.
         let piece = if stretch == 0 { 0 } else { self.share.segment(&volts[1..]) };
-        Some(piece.wrapping_mul(3).wrapping_add(stretch))
+        Some(piece * 3 + u32::from(stretch))
     }
 }
 

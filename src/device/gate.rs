@@ -38,6 +38,8 @@ const FIRST_INPUT: usize = 3;
 
 const REQUIRED: &[&str] = &["y", "supply", "ground", "a"];
 const OPTIONAL: &[&str] = &["b", "c", "d", "e", "f", "g", "h"];
+/// The pins that only sense.
+const INPUTS: &[&str] = &["a", "b", "c", "d", "e", "f", "g", "h"];
 const FUNCTIONS: &[&str] = &["and", "or", "nand", "nor", "xor", "not", "buffer"];
 
 /// Half of the stretch in which a level rises, as a share of the distance of the thresholds.
@@ -128,16 +130,19 @@ impl Share for Logic {
         !self.is_inverted || self.function == Function::Odd
     }
 
-    fn segment(&self, volts: &[f64]) -> u8 {
-        let piece = |idx: usize| self.level(volts[idx], volts[0]).3;
+    fn segment(&self, volts: &[f64]) -> u32 {
+        let piece = |idx: usize| u32::from(self.level(volts[idx], volts[0]).3);
         if self.function == Function::Odd {
-            // One corner changes one digit to the base of three, and no power of three is a
-            // multiple of 256: the number changes with every single corner.
-            (1..volts.len()).fold(0_u8, |sum, idx| sum.wrapping_mul(3).wrapping_add(piece(idx)))
+            // One digit to the base of three for each of at most eight inputs.
+            (1..volts.len()).fold(0, |sum, idx| sum * 3 + piece(idx))
         } else {
             let idx = self.deciding(volts);
             // Which input decides matters only where the level rises.
-            if piece(idx) == 1 { u8::try_from(idx).unwrap_or(u8::MAX) + 2 } else { piece(idx) }
+            if piece(idx) == 1 {
+                u32::try_from(idx).unwrap_or(u32::MAX - 2) + 2
+            } else {
+                piece(idx)
+            }
         }
     }
 }
@@ -273,6 +278,10 @@ impl Kind for Gate {
         &[Mode::Dead, Mode::StuckHigh, Mode::StuckLow, Mode::PinLeaky, Mode::Raised("quiescent")]
     }
 
+    fn inputs(&self) -> &'static [&'static str] {
+        INPUTS
+    }
+
     fn outputs(&self) -> &'static [&'static str] {
         &["y"]
     }
@@ -302,6 +311,7 @@ impl Kind for Gate {
 #[cfg(test)]
 mod tests {
     use super::super::drive::check_slopes;
+    use super::super::law::Driven;
     use super::*;
 
     #[test]
@@ -338,6 +348,22 @@ mod tests {
                 let volts = [3.3, [0.2, 3.0][row / 2], [0.2, 3.0][row % 2]];
                 assert_eq!(logic.at(&volts, &mut [0.0; 3]), expected, "{function:?} {row}");
             }
+        }
+    }
+
+    /// No two pieces of a gate with eight inputs share a number, so that no step leaps over one.
+    #[test]
+    fn pieces_are_told_apart() {
+        let share = Logic { function: Function::Odd, is_inverted: false, from: 0.46, to: 0.54 };
+        let law = Leg { siemens: 0.02, least: 1.8, is_high: true, share };
+        let mut seen = std::collections::BTreeSet::new();
+        for mut piece in 0..3_usize.pow(8) {
+            let mut volts = vec![0.1, 5.0];
+            for _ in 0..8 {
+                volts.push([0.0, 2.5, 5.0][piece % 3]);
+                piece /= 3;
+            }
+            assert!(seen.insert(law.segment(&volts)), "{volts:?}");
         }
     }
 }

@@ -58,8 +58,9 @@ pub trait Driven: Debug + Send + Sync {
     /// Moves `new` towards `old`, to where Newton's method may safely go on.
     fn limit(&self, _new: &mut [f64], _old: &[f64]) {}
 
-    /// The number of the piece that `volts` lies on, for laws made of pieces.
-    fn segment(&self, _volts: &[f64]) -> Option<u8> {
+    /// The number of the piece that `volts` lies on, for laws made of pieces: no two pieces share
+    /// one.
+    fn segment(&self, _volts: &[f64]) -> Option<u32> {
         None
     }
 

@@ -102,6 +102,12 @@ pub trait Kind: Sync {
         &[]
     }
 
+    /// The pins that only sense, as their names: what stands on them has to come from elsewhere, but
+    /// for a pull inside whose parameter is called after the pin, such as `enable_pull`.
+    fn inputs(&self) -> &'static [&'static str] {
+        &[]
+    }
+
     /// What the part is doing, in words, from the volts and amps at its pins; `None` when there
     /// is nothing to say.
     fn state(&self, _values: &Values<'_>, _at: &At<'_>) -> Option<&'static str> {

@@ -23,8 +23,8 @@
 //!
 //! # Failure modes
 //!
-//! Dead, its output at either rail, its offset drifted, a pin that leaks to a rail, more current
-//! taken for itself.
+//! Dead, its output at either rail, its gain lost, a pin that leaks to a rail, more current taken
+//! for itself. An offset of zero has no range to drift over; its tolerance stands for it.
 
 use super::chip_pins::{self, CLAMP_DROP};
 use super::drawn::{KNEE, Supplied};
@@ -43,6 +43,9 @@ pub(super) const GROUND: usize = 4;
 
 /// Names of the pins, in that order.
 pub(super) const PINS: &[&str] = &["plus", "minus", "output", "supply", "ground"];
+
+/// The pins that only sense.
+pub(super) const INPUTS: &[&str] = &["plus", "minus"];
 
 // The defaults of these rows are common practice, no published source: a general-purpose
 // amplifier that reaches its lower rail.
@@ -167,12 +170,12 @@ impl Driven for Half {
         sense == 0
     }
 
-    fn segment(&self, volts: &[f64]) -> Option<u8> {
+    fn segment(&self, volts: &[f64]) -> Option<u32> {
         let (away, _, piece) = self.away(volts);
         let full = self.model.siemens * away;
         let carries = u8::from(full > 0.0) + u8::from(full >= self.model.limit);
         let stretch = alive(volts[2], self.model.least).2;
-        Some(9 * piece + 3 * carries + stretch)
+        Some(u32::from(9 * piece + 3 * carries + stretch))
     }
 }
 
@@ -278,10 +281,14 @@ impl Kind for OpAmp {
             Mode::Dead,
             Mode::StuckHigh,
             Mode::StuckLow,
-            Mode::Drifted("offset"),
+            Mode::Drifted("gain"),
             Mode::PinLeaky,
             Mode::Raised("quiescent"),
         ]
+    }
+
+    fn inputs(&self) -> &'static [&'static str] {
+        INPUTS
     }
 
     fn outputs(&self) -> &'static [&'static str] {

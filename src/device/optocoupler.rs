@@ -72,8 +72,8 @@ impl Driven for Lit {
         new[1] = self.led.limit(new[1], old[1]);
     }
 
-    fn segment(&self, volts: &[f64]) -> Option<u8> {
-        Some(u8::from(volts[0] > 0.0) + 2 * u8::from(volts[1] > 0.0))
+    fn segment(&self, volts: &[f64]) -> Option<u32> {
+        Some(u32::from(volts[0] > 0.0) + 2 * u32::from(volts[1] > 0.0))
     }
 }
 

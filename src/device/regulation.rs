@@ -298,14 +298,14 @@ impl Driven for Output {
         current.value + BLOCKED * volts[0]
     }
 
-    fn segment(&self, volts: &[f64]) -> Option<u8> {
+    fn segment(&self, volts: &[f64]) -> Option<u32> {
         let at = sensed(volts);
         let (_, ramp) = self.0.ramp(at[2]);
         let steps_up = match self.0.topology {
             Topology::Boost => Regulation::step_up(at).1,
             _ => 0,
         };
-        Some((self.0.piece(at) as u8 * 3 + ramp) * 3 + steps_up)
+        Some(u32::from((self.0.piece(at) as u8 * 3 + ramp) * 3 + steps_up))
     }
 
     /// It corrects its own output. What can latch a regulator is its enable pin, and that is a
@@ -342,7 +342,7 @@ impl Driven for OwnOutput {
         amps
     }
 
-    fn segment(&self, volts: &[f64]) -> Option<u8> {
+    fn segment(&self, volts: &[f64]) -> Option<u32> {
         self.0.segment(&with_own([volts[0], volts[1], volts[2]]))
     }
 
@@ -368,10 +368,10 @@ impl Driven for Input {
         current.value + BLOCKED * volts[0]
     }
 
-    fn segment(&self, volts: &[f64]) -> Option<u8> {
+    fn segment(&self, volts: &[f64]) -> Option<u32> {
         let at = sensed(volts);
         let (_, ramp) = self.0.ramp(at[2]);
-        Some((self.0.piece(at) as u8 * 3 + ramp) * 8 + self.0.share(at).1)
+        Some(u32::from((self.0.piece(at) as u8 * 3 + ramp) * 8 + self.0.share(at).1))
     }
 
     /// A converter takes less current from a higher input: with its ratio held, a walk does not

@@ -297,6 +297,10 @@ impl Kind for Regulator {
         ]
     }
 
+    fn inputs(&self) -> &'static [&'static str] {
+        &["enable"]
+    }
+
     fn outputs(&self) -> &'static [&'static str] {
         &["output", "power_good"]
     }

@@ -238,12 +238,12 @@ impl Driven for Shunt {
         amps + own + LEAK * volts[0]
     }
 
-    fn segment(&self, volts: &[f64]) -> Option<u8> {
+    fn segment(&self, volts: &[f64]) -> Option<u32> {
         // Off at a low cathode and off at a low adjust pin are two pieces: between them lies one
         // in which it takes all it can.
         let (_, _, piece) = self.taken(volts[0], volts[1]);
         let side = u8::from(piece == Piece::Off && volts[1] > self.reference);
-        Some((piece as u8 * 2 + side) * 3 + self.own(volts[0]).2)
+        Some(u32::from((piece as u8 * 2 + side) * 3 + self.own(volts[0]).2))
     }
 
     /// It corrects the voltage that it is across.

@@ -273,7 +273,7 @@ fn push([up, here, down]: [&Law; 3], all: &[f64], amps: f64, step: f64) -> Optio
         Law::Volts(_) | Law::Clamp { .. } => None,
     };
     let segment = |law: &Law| match law {
-        Law::Curve(curve) => curve.segment(volts),
+        Law::Curve(curve) => curve.segment(volts).map(u32::from),
         Law::Driven(law) => law.segment(all),
         _ => None,
     };

@@ -203,8 +203,6 @@ pub const MODE_ROWS: &[ModeRow] = &[
     row("supervisor", Mode::Raised("quiescent"), 0.05, PRACTICE),
     row("chip", Mode::Dead, 0.40, PRACTICE),
     row("chip", Mode::PinLeaky, 0.60, PRACTICE),
-    // Relay: fails to trip .55, spurious trip .26, short .19; which of coil and contact it is, the
-    // handbook does not say.
     // Relay: fails to trip .55, spurious trip .26, short .19; the coil and the contact share the
     // first.
     row("relay", Mode::PinOpen("coil_plus"), 0.25, SPREAD),
@@ -222,13 +220,12 @@ pub const MODE_ROWS: &[ModeRow] = &[
     row("opamp", Mode::Dead, 0.23, PRACTICE),
     row("opamp", Mode::StuckHigh, 0.20, PRACTICE),
     row("opamp", Mode::StuckLow, 0.20, PRACTICE),
-    row("opamp", Mode::Drifted("offset"), 0.12, PRACTICE),
+    row("opamp", Mode::Drifted("gain"), 0.12, PRACTICE),
     row("opamp", Mode::PinLeaky, 0.20, PRACTICE),
     row("opamp", Mode::Raised("quiescent"), 0.05, PRACTICE),
     row("comparator", Mode::Dead, 0.23, PRACTICE),
-    row("comparator", Mode::StuckHigh, 0.20, PRACTICE),
-    row("comparator", Mode::StuckLow, 0.20, PRACTICE),
-    row("comparator", Mode::Drifted("offset"), 0.12, PRACTICE),
+    row("comparator", Mode::StuckHigh, 0.26, PRACTICE),
+    row("comparator", Mode::StuckLow, 0.26, PRACTICE),
     row("comparator", Mode::PinLeaky, 0.20, PRACTICE),
     row("comparator", Mode::Raised("quiescent"), 0.05, PRACTICE),
     // Microcircuit, digital: stuck high and stuck low alike; broken leads are joint faults here.

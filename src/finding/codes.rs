@@ -67,6 +67,7 @@ codes! {
     NoOperatingPoint "H404" "the board has no operating point",
     FaultPhrase "H405" "a fault cannot be understood",
     NoWayForCurrent "H406" "a current source has nowhere to send its current",
+    InputFloats "H407" "an input of a chip floats",
 
     OddValue "H501" "a value is in no preferred series of its tolerance",
     RatingExceeded "H502" "a rating is exceeded on a healthy board",

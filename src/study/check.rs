@@ -1,6 +1,6 @@
 //! What is worth a second look in a circuit: structure, odd values, ratings, assumptions.
 
-use crate::circuit::{Circuit, NetId, Overlay, POWERED, Param};
+use crate::circuit::{Circuit, NetId, Overlay, POWERED, Param, Part};
 use crate::device::{Shape, of};
 use crate::engine::{Assembly, Ending, Trouble, examine};
 use crate::finding::{Code, Finding};
@@ -25,6 +25,7 @@ pub struct Assumption {
 pub fn check(assembly: &Assembly<'_>) -> Vec<Finding> {
     let circuit = assembly.circuit();
     let mut found = structure(assembly);
+    found.extend(floating_inputs(circuit));
     found.extend(odd_values(circuit));
     match operating(assembly, POWERED, &Overlay::none()) {
         Ok(point) => {
@@ -110,6 +111,34 @@ fn structure(assembly: &Assembly<'_>) -> Vec<Finding> {
         }
     }
     found
+}
+
+/// Inputs of chips on nets that hold nothing but inputs.
+fn floating_inputs(circuit: &Circuit) -> Vec<Finding> {
+    let is_input = |part: &Part, pin: &str| {
+        of(part).inputs().contains(&pin) && part.pull(&format!("{pin}_pull")).is_none()
+    };
+    let mut driven = vec![false; circuit.nets.len()];
+    driven[NetId::GROUND.index()] = true;
+    let fitted = || circuit.parts.iter().filter(|part| part.fitted);
+    for part in fitted() {
+        for pin in part.pins.iter().filter(|pin| !is_input(part, &pin.name)) {
+            driven[pin.net.index()] = true;
+        }
+    }
+    let floats = |part: &'_ Part| {
+        let pins = part.pins.iter().filter(|pin| !driven[pin.net.index()]);
+        pins.map(|pin| format!("input `{}` of {} `{}`", pin.name, part.kind, part.name))
+            .collect::<Vec<_>>()
+    };
+    fitted()
+        .flat_map(floats)
+        .map(|input| {
+            let message = format!("{input} floats: nothing drives it");
+            Finding::warning(Code::InputFloats, message)
+                .help("join it to what drives it, or tie it to a rail")
+        })
+        .collect()
 }
 
 /// Values in no preferred series of their tolerance (IEC 60063).
