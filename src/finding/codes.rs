@@ -73,4 +73,7 @@ codes! {
     RatingExceeded "H502" "a rating is exceeded on a healthy board",
     LimitBroken "H503" "a limit of a net is broken on a healthy board",
     PinOverdriven "H504" "a pin is over its absolute maximum on a healthy board",
+    NeverStarts "H505" "a condition is not met on a healthy board",
+    OutOfRegulation "H506" "a regulator cannot hold its set point on a healthy board",
+    Marginal "H507" "a condition is met or missed within tolerances on a healthy board",
 }

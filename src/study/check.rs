@@ -6,7 +6,7 @@ use crate::engine::{Assembly, Ending, Trouble, examine};
 use crate::finding::{Code, Finding};
 use crate::quantity::{Series, Tolerance, Unit, print_short, slip};
 
-use super::operating::{Operating, PartState, operating};
+use super::operating::{Operating, PartState, Requirement, operating};
 
 /// A default that applies because the file does not say otherwise.
 #[derive(Debug, Clone, PartialEq)]
@@ -33,6 +33,8 @@ pub fn check(assembly: &Assembly<'_>) -> Vec<Finding> {
             found.extend(limits(circuit, &point));
             found.extend(maximums(circuit, &point));
             found.extend(blocked_currents(circuit, &point));
+            found.extend(conditions(circuit, &point));
+            found.extend(set_points(circuit, &point));
         }
         Err(Ending::Contradiction { .. }) => {}
         Err(ending) => {
@@ -44,6 +46,13 @@ pub fn check(assembly: &Assembly<'_>) -> Vec<Finding> {
                 if !names.is_empty() {
                     message = format!("{message} these nets: {}", names.join(", "));
                 }
+            }
+            if let Ending::Cycling { .. } = &ending {
+                let cycle = assembly.power_up(POWERED, &Overlay::none(), None).cycle;
+                let parts = cycle.map(|cycle| cycle.parts).unwrap_or_default();
+                let names: Vec<String> =
+                    parts.iter().map(|part| format!("`{}`", circuit[*part].name)).collect();
+                message = format!("{message}: {}", names.join(", "));
             }
             found.push(Finding::error(Code::NoOperatingPoint, message));
         }
@@ -241,6 +250,62 @@ fn maximums(circuit: &Circuit, point: &Operating) -> Vec<Finding> {
         }
     }
     found
+}
+
+/// Conditions of chips that a healthy board does not meet, or only just.
+fn conditions(circuit: &Circuit, point: &Operating) -> Vec<Finding> {
+    let told = |need: &Requirement| {
+        let (found, needed) =
+            (print_short(need.found, Unit::Volt), print_short(need.needed, Unit::Volt));
+        let side = if need.margin < 0.0 { "needs" } else { "against" };
+        format!("it finds {found} at `{}`, {side} {needed}", circuit.net_name(need.net))
+    };
+    let waiting =
+        point.waiting.iter().filter(|need| matches!(need.condition, "enable" | "lockout")).map(
+            |need| {
+                let message = format!(
+                    "`{}` does not start on a healthy board: `{}` is not met, {}",
+                    circuit[need.part].name,
+                    need.condition,
+                    told(need)
+                );
+                Finding::warning(Code::NeverStarts, message)
+                    .help("check the threshold, what feeds the pin, and the order of supplies")
+            },
+        );
+    let marginal = point.power_up.iter().filter(|need| need.marginal && need.holds).map(|need| {
+        let message = format!(
+            "`{}` of `{}` is met by no more than tolerances on a healthy board: {}",
+            need.condition,
+            circuit[need.part].name,
+            told(need)
+        );
+        Finding::warning(Code::Marginal, message)
+    });
+    waiting.chain(marginal).collect()
+}
+
+/// Regulators that cannot hold their set point on a healthy board.
+fn set_points(circuit: &Circuit, point: &Operating) -> Vec<Finding> {
+    let out =
+        |state: &&PartState| matches!(state.state, Some("in dropout" | "at its current limit"));
+    point
+        .parts
+        .iter()
+        .filter(|state| matches!(circuit[state.part].kind, "ldo" | "buck" | "boost"))
+        .filter(out)
+        .map(|state| {
+            let message = format!(
+                "`{}` cannot hold its set point on a healthy board: it is {}",
+                circuit[state.part].name,
+                state.state.unwrap_or_default()
+            );
+            Finding::warning(Code::OutOfRegulation, message).help(
+                "check the reference, the feedback divider, the input voltage and what hangs on \
+                 the output",
+            )
+        })
+        .collect()
 }
 
 /// Current sources that stand at their compliance on a healthy board: their current has no way, or
