@@ -153,22 +153,22 @@ fn leaf_bridge() {
 
 #[test]
 fn load_switch() {
-    check("load-switch", 40, 6, 0, &[]);
+    check("load-switch", 80, 3, 0, &[]);
 }
 
 #[test]
 fn relay_driver() {
-    check("relay-driver", 16, 9, 0, &[]);
+    check("relay-driver", 48, 3, 0, &[]);
 }
 
 #[test]
 fn soil_amplifier() {
-    check("soil-amplifier", 40, 6, 1, &[]);
+    check("soil-amplifier", 120, 2, 0, &[]);
 }
 
 #[test]
 fn standby_supply() {
-    check("standby-supply", 50, 5, 0, &[]);
+    check("standby-supply", 100, 3, 0, &[]);
 }
 
 #[test]

@@ -26,6 +26,11 @@ pub(super) const HOPELESS: f64 = 2000.0;
 /// the chord. One setup of a linear board bends not at all; several setups and logarithms do.
 const BEND: f64 = 0.3;
 
+/// A half that is still this share of the whole apart has the whole jump in it ...
+const JUMP: f64 = 0.97;
+/// ... and after so many of them in a row its place is known well enough: to a hundredth.
+const MOST_JUMPS: u8 = 8;
+
 /// A cause with less than this share of a hypothesis is not named.
 const LEAST_CAUSE: f64 = 1e-3;
 
@@ -173,6 +178,9 @@ fn best_of(nodes: &[Node]) -> usize {
 /// Halves intervals that matter until they are close.
 fn refine(nodes: &mut Vec<Node>, solve: impl Fn(f64) -> Option<Node>) {
     let mut checked: Vec<bool> = vec![false; nodes.len().saturating_sub(1)];
+    // Halvings in a row that brought the ends of an interval no nearer: a part changes its state
+    // there, and no place inside is between the two.
+    let mut jumps: Vec<u8> = vec![0; checked.len()];
     while nodes.len() < MOST {
         let least = nodes[best_of(nodes)].fit.distance;
         // The interval whose straight line passes nearest to the readings goes first.
@@ -196,8 +204,15 @@ fn refine(nodes: &mut Vec<Node>, solve: impl Fn(f64) -> Option<Node>) {
         let middle = from + (to - from) * share.clamp(0.2, 0.8);
         match solve(middle).filter(|_| to - from > 1e-7) {
             Some(node) => {
+                let before = chord(&nodes[idx], &nodes[idx + 1]).0;
                 nodes.insert(idx + 1, node);
                 checked.insert(idx + 1, false);
+                jumps.insert(idx + 1, jumps[idx]);
+                for half in [idx, idx + 1] {
+                    let apart = chord(&nodes[half], &nodes[half + 1]).0;
+                    jumps[half] = if apart > JUMP * before { jumps[half] + 1 } else { 0 };
+                    checked[half] |= jumps[half] >= MOST_JUMPS;
+                }
             }
             // No operating point inside: the line is broken here.
             None => checked[idx] = true,

@@ -111,6 +111,8 @@ impl Assembly<'_> {
     ) -> PowerUp {
         let mut network = self.network(setup, overlay);
         let watches = self.watches(setup, &network);
+        // The operating point of a board that runs is no place to start from with everything off.
+        let start = start.filter(|_| watches.is_empty());
         let mut run = network.solve_from(start, self.settings());
         let mut steps: Vec<Step> = Vec::new();
         let mut seen: Vec<Vec<u8>> = vec![network.states.clone()];
