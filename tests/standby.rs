@@ -145,3 +145,24 @@ fn a_board_that_keeps_switching_is_named() {
     let found = findings.iter().find(|one| one.code == Code::NoOperatingPoint).expect("a finding");
     assert!(found.message.contains("`K1`"), "{}", found.message);
 }
+
+/// A bridge from a relay's coil to its own contact makes it chatter; what it then shows lies
+/// anywhere between its two states, and a reading in that range does not rule it out.
+#[test]
+fn a_fault_that_chatters_predicts_a_range() {
+    let circuit = bench::demo("relay-driver");
+    let assembly = Assembly::new(&circuit);
+    let fault = parse("COIL to PUMP bridge 1", &circuit).expect("a fault");
+    let overlay = fault.overlay().expect("an overlay");
+    let cycle = assembly.power_up(POWERED, &overlay, None).cycle.expect("a cycle");
+    let pump = circuit.net("PUMP").expect("a net").index();
+    let (low, high) = cycle.ranges[pump];
+    assert!(cycle.exhaustive && low < 1.0 && high > 11.0, "{low} to {high}");
+    let inside = diagnosed("relay-driver", &[("PUMP", 6.25), ("V12_F", 11.85)]);
+    let one = holding(&inside.1, &inside.0, "COIL to PUMP bridge 1");
+    assert_eq!(one.verdict, Verdict::Reproduces);
+    assert!(one.chain.join(" ").contains("K1 keeps switching on and off"), "{:?}", one.chain);
+    let outside = diagnosed("relay-driver", &[("PUMP", 24.0), ("V12_F", 11.85)]);
+    let one = holding(&outside.1, &outside.0, "COIL to PUMP bridge 1");
+    assert_eq!(one.verdict, Verdict::Excluded);
+}

@@ -180,8 +180,8 @@ impl Kind for Bipolar {
             let (drop, gain) = (values.need("drop"), values.need("gain"));
             let input = Branch::new(base, emitter, Law::curve(Threshold { drop }));
             let output = Held { drop, gain, saturation: values.need("saturation") };
-            let leak = Branch::new(base_too, collector, Law::conductance(BLOCKED));
-            return vec![input, leak, Branch::driven(from, to, output, &[[base, emitter]])];
+            // No leak from the collector: a base that hangs open has no drop.
+            return vec![input, Branch::driven(from, to, output, &[[base, emitter]])];
         }
         let model = self.model(values);
         let junction = |gain: f64| {

@@ -6,6 +6,7 @@
 //! last digit or a little more, and is written with that half-width.
 
 mod bench;
+mod chips;
 mod drops;
 mod leaks;
 mod lessons;
