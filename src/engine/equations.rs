@@ -5,10 +5,10 @@ use std::sync::Arc;
 
 use nalgebra::DMatrix;
 
-use super::factor::Factor;
 use super::network::Network;
 use super::structure::conducting_islands;
-use super::tree::{SLACK, Tree};
+use super::system::{System, sum_along};
+use super::tree::Tree;
 use crate::device::{Driven, Law, Sample};
 
 /// The resistance that weighs the current of a clamped branch against its voltage, in ohms: the
@@ -136,18 +136,6 @@ pub(super) enum Local {
     Flow(Sample),
     /// The volts are held, and rise by so many ohms times the own current.
     Held { volts: f64, ohms: f64 },
-}
-
-/// The equations around one state: a matrix, and what is left over.
-pub(super) struct System {
-    tree: Arc<Tree>,
-    /// Per element: the cut sets that it crosses.
-    paths: Vec<Vec<(usize, f64)>>,
-    /// Per sensed pair of nets: the way between them.
-    ways: Vec<Vec<(usize, f64)>>,
-    matrix: DMatrix<f64>,
-    /// Per cut set: the sum of the sizes of the conductances that cross it.
-    sizes: Vec<f64>,
 }
 
 impl<'a> Equations<'a> {
@@ -543,71 +531,5 @@ fn end(volts: f64, amps: f64, low: f64, high: f64) -> Option<f64> {
         Some(low)
     } else {
         None
-    }
-}
-
-/// Volts along a way through the tree.
-fn sum_along(way: &[(usize, f64)], along: &[f64]) -> f64 {
-    way.iter().map(|&(cut, sign)| sign * along[cut]).sum()
-}
-
-impl System {
-    /// Whether the tree still is one of strong branches.
-    fn is_good_for(&self, edges: &[(usize, usize, f64)]) -> bool {
-        let along = |cut: usize| self.tree.edge(cut + 1).map_or(0.0, |edge| edges[edge].2);
-        self.paths.len() == edges.len()
-            && edges.iter().zip(&self.paths).all(|(&(_, _, strength), path)| {
-                path.iter().all(|&(cut, _)| strength <= SLACK * along(cut))
-            })
-    }
-
-    /// A current between the ends of an edge that goes with the volts along a way.
-    fn add_transfer(&mut self, edge: usize, way: usize, siemens: f64) {
-        for &(row, row_sign) in &self.paths[edge] {
-            for &(column, column_sign) in &self.ways[way] {
-                self.matrix[(row, column)] += row_sign * column_sign * siemens;
-            }
-        }
-    }
-
-    fn add_siemens(&mut self, edge: usize, siemens: f64) {
-        for &(row, row_sign) in &self.paths[edge] {
-            self.sizes[row] += siemens.abs();
-            for &(column, column_sign) in &self.paths[edge] {
-                self.matrix[(row, column)] += row_sign * column_sign * siemens;
-            }
-        }
-    }
-
-    /// v − R i = given.
-    fn add_held(&mut self, edge: usize, row: usize, ohms: f64) {
-        self.matrix[(row, row)] = -ohms;
-        for &(cut, sign) in &self.paths[edge] {
-            self.matrix[(cut, row)] += sign;
-            self.matrix[(row, cut)] += sign;
-            // A clamp at its end is a conductance of 1/R, written so that its current stays exact.
-            if ohms > 0.0 {
-                self.sizes[cut] += 1.0 / ohms;
-            }
-        }
-    }
-
-    /// i − g v = 0: a current that is told by the voltage.
-    fn add_follower(&mut self, edge: usize, row: usize, siemens: f64) {
-        self.matrix[(row, row)] = 1.0;
-        for &(cut, sign) in &self.paths[edge] {
-            self.matrix[(row, cut)] -= sign * siemens;
-        }
-    }
-
-    /// Volts across an element, from the voltages along the tree.
-    pub(super) fn across(&self, element: usize, along: &[f64]) -> f64 {
-        sum_along(&self.paths[element], along)
-    }
-
-    /// The factors of the matrix; the matrix is then gone.
-    pub(super) fn factor(&mut self) -> Option<Factor> {
-        let matrix = std::mem::replace(&mut self.matrix, DMatrix::zeros(0, 0));
-        Factor::of_cuts(matrix, &self.sizes, Arc::clone(&self.tree))
     }
 }

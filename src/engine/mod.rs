@@ -27,6 +27,7 @@ mod several;
 mod small;
 mod strategy;
 mod structure;
+mod system;
 mod tree;
 mod walk;
 

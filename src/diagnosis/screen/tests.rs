@@ -1,7 +1,7 @@
 //! The reduced board against the full network.
 
 use super::*;
-use crate::circuit::{Circuit, Meter, NetId, Observed, POWERED, Spot, UNPOWERED};
+use crate::circuit::{Circuit, Meter, NetId, Observed, POWERED, Place, Reading, Spot, UNPOWERED};
 use crate::device::two_pin;
 use crate::fault::{Evidence, hypotheses};
 
