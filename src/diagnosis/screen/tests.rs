@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::circuit::{Circuit, Meter, NetId, Observed, POWERED, Place, Reading, Spot, UNPOWERED};
-use crate::device::two_pin;
+use crate::device::{two_pin, with_pins};
 use crate::fault::{Evidence, hypotheses};
 
 /// A supply with a limit, junctions of every sort, a load and a bridge of resistors.
@@ -86,4 +86,88 @@ fn the_reduced_board_agrees_with_the_full_network() {
         }
     }
     assert!(quick * 10 > all * 7, "{quick} of {all}: the reduced board has to do most");
+}
+
+/// A buck with its enable, a supervisor behind it and a transistor that the supervisor switches.
+fn with_chips() -> Circuit {
+    let mut circuit = Circuit::new("", "GND");
+    let mut add = |name, kind, nets, params: &[(&'static str, f64)]| {
+        two_pin(&mut circuit, name, kind, nets, params).unwrap();
+    };
+    add("J1", "supply", ["IN", "GND"], &[("volts", 12.0), ("limit", 1.0)]);
+    add("R1", "resistor", ["IN", "EN"], &[("value", 47e3)]);
+    add("R2", "resistor", ["EN", "GND"], &[("value", 10e3)]);
+    add("R3", "resistor", ["OUT", "FB"], &[("value", 52.3e3)]);
+    add("R4", "resistor", ["FB", "GND"], &[("value", 10e3)]);
+    add("R5", "resistor", ["OUT", "OK"], &[("value", 10e3)]);
+    add("R6", "resistor", ["OK", "B"], &[("value", 22e3)]);
+    add("R7", "resistor", ["OUT", "C"], &[("value", 1e3)]);
+    let mut chip = |name, kind, pins: &[(&str, &str)], params: &[(&'static str, f64)]| {
+        with_pins(&mut circuit, name, kind, pins, params).unwrap();
+    };
+    chip(
+        "U1",
+        "buck",
+        &[
+            ("input", "IN"),
+            ("output", "OUT"),
+            ("ground", "GND"),
+            ("enable", "EN"),
+            ("feedback", "FB"),
+        ],
+        &[("reference", 0.8), ("enable_threshold", 1.2), ("limit", 1.5)],
+    );
+    chip(
+        "U2",
+        "supervisor",
+        &[("sense", "OUT"), ("supply", "OUT"), ("output", "OK"), ("ground", "GND")],
+        &[("threshold", 4.4), ("hysteresis", 0.05)],
+    );
+    chip("Q1", "npn", &[("collector", "C"), ("base", "B"), ("emitter", "GND")], &[("gain", 200.0)]);
+    circuit
+}
+
+/// The walk over reduced boards comes to the same states and volts as the full one, for faults
+/// that switch chips off as well.
+#[test]
+fn the_walk_on_reduced_boards_agrees_with_the_full_one() {
+    let circuit = with_chips();
+    let assembly = Assembly::new(&circuit);
+    let spot = |name: &str| Place::At(Spot::Net(circuit.net(name).unwrap()));
+    let readings: Vec<Reading> = ["EN", "OUT", "FB", "OK", "C"]
+        .map(|net| Reading {
+            setup: POWERED,
+            quantity: Quantity::Volts,
+            place: spot(net),
+            place_text: String::new(),
+            observed: Observed::Number { value: 1.0, count: 0.001, half_width: None },
+            meter: Meter::default(),
+        })
+        .to_vec();
+    let case = Case::new(&assembly, &readings);
+    let list = hypotheses(&circuit, &Evidence::default());
+    let screen = Screen::new(&case, &list).unwrap();
+    let (mut quick, mut all, mut off) = (0, 0, 0);
+    for hypothesis in &list {
+        let places = match hypothesis.curve {
+            Some(curve) => [0.1, 0.3, 0.5, 0.7, 0.9]
+                .map(|share| curve.low + share * (curve.high - curve.low))
+                .to_vec(),
+            None => vec![0.0],
+        };
+        for place in places {
+            let overlay = hypothesis.overlay(place);
+            let Ok(full) = case.predict(&overlay) else { continue };
+            all += 1;
+            let Some(reduced) = screen.predict(&case, &overlay) else { continue };
+            quick += 1;
+            off += usize::from(full.shown[1] < 0.1);
+            for idx in 0..readings.len() {
+                let name = format!("{} {place} {idx}", hypothesis.name(&circuit));
+                let (a, b) = (full.y[idx], reduced.y[idx]);
+                assert!((a - b).abs() <= 1e-4 * (1e-2 + a.abs()), "{name}: {a} {b}");
+            }
+        }
+    }
+    assert!(quick * 10 > all * 6 && off > 10, "{quick} of {all}, {off} of them off");
 }
