@@ -24,7 +24,7 @@
 //! States, from the volts: off, active, saturated, and reversed when collector and emitter have
 //! changed their parts. Failure modes: terminals joined or leaky, leads broken, gain lost.
 
-use super::junction::thermal_volts;
+use super::junction::{TAIL_AMPS, saturation_through, thermal_volts};
 use super::{
     At, Branch, Curve, Driven, Fill, Junction, Kind, Law, Mode, Parameter, Pins, Problem, Sample,
     Values,
@@ -36,18 +36,12 @@ const COLLECTOR: usize = 0;
 const BASE: usize = 1;
 const EMITTER: usize = 2;
 
-/// How the datasheet drop moves with temperature, in volts per kelvin.
-const DROP_PER_KELVIN: f64 = -2e-3;
-
 /// Collector current at which a drop without "at" holds, in amps.
 const USUAL_AMPS: f64 = 1e-3;
 
-/// Current above which the exponentials go on as straight lines, in amps.
-const TAIL_AMPS: f64 = 1e4;
-
 /// Conductance between collector and emitter that is always there, in siemens; see
 /// `junction::REVERSE_FLOOR`.
-const BLOCKED: f64 = 1e-13;
+const BLOCKED: f64 = super::junction::REVERSE_FLOOR;
 
 /// Slope of what the constant-drop approximation holds, in siemens: a tenth of a microvolt for a
 /// milliamp.
@@ -131,8 +125,7 @@ impl Bipolar {
         let scale = values.need("ideality") * thermal_volts(values.celsius);
         let saturation = values.get("saturation_current").unwrap_or_else(|| {
             let amps = values.at("drop").filter(|amps| *amps > 0.0).unwrap_or(USUAL_AMPS);
-            let volts = values.need("drop") + DROP_PER_KELVIN * (values.celsius - 25.0);
-            amps / (volts.max(0.1 * scale) / scale).exp_m1()
+            saturation_through(values.need("drop"), amps, scale, values.celsius)
         });
         let (forward, reverse) = (values.need("gain"), values.need("reverse_gain"));
         Model { saturation, scale, forward, reverse }

@@ -7,9 +7,7 @@
 //!
 //! A pull by a resistance is there with power or without; one by a current needs the supply.
 
-use super::diode::DROP_PER_KELVIN;
 use super::drawn::{KNEE, Supplied};
-use super::junction::thermal_volts;
 use super::{Branch, Fill, Junction, Law, Parameter, Values};
 use crate::quantity::{Tolerance, Unit};
 
@@ -33,11 +31,7 @@ pub(super) const CLAMP_DROP: Parameter = Parameter {
 
 /// A junction inside a chip through a drop at a current, both at 25 °C.
 pub(super) fn junction(volts: f64, amps: f64, celsius: f64) -> Junction {
-    let scale = IDEALITY * thermal_volts(celsius);
-    // A drop that a fault or the heat took away is held at a tenth of the thermal scale.
-    let volts = (volts + DROP_PER_KELVIN * (celsius - 25.0)).max(0.1 * scale);
-    let saturation = amps / (volts / scale).exp_m1();
-    Junction { saturation, scale, series: 0.0, breakdown: None }
+    Junction::through(volts, amps, IDEALITY, celsius)
 }
 
 /// A protection diode from one pin up to another.
@@ -53,6 +47,18 @@ pub(super) fn protection(values: &Values<'_>, ground: usize) -> Vec<Branch> {
         .filter(|pin| *pin != ground)
         .map(|pin| clamp(values, ground, pin))
         .collect()
+}
+
+/// What a chip takes from its supply for itself, in full from `least` volts of it on; nothing
+/// where the part states none.
+pub(super) fn quiescent(
+    values: &Values<'_>,
+    supply: usize,
+    ground: usize,
+    least: f64,
+) -> Option<Branch> {
+    let law = Supplied { amps: values.get("quiescent")?, knee: least, least };
+    Some(Branch::driven(supply, ground, law, &[[supply, ground]]))
 }
 
 /// The pull of that name at a pin; nothing where the part has none, or a fault took it.

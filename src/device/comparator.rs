@@ -14,7 +14,7 @@
 //! output at either rail, a pin that leaks to a rail, more current for itself.
 
 use super::chip_pins::CLAMP_DROP;
-use super::drive::{Fixed, LEAK, Leg, Share, alive, rise};
+use super::drive::{Fixed, LEAK, Share, Stage, alive, rise, stuck};
 use super::opamp::{
     BIAS, GROUND, INPUTS, MINIMUM_SUPPLY, MINUS, OFFSET, OUTPUT, OUTPUT_RESISTANCE, PINS, PLUS,
     QUIESCENT, SUPPLY, around,
@@ -59,13 +59,8 @@ impl Share for Difference {
 impl Comparator {
     /// The share of the output where something holds it: a fault, or its state.
     fn held(values: &Values<'_>) -> Option<f64> {
-        if values.is_struck("stuck high") {
-            Some(1.0)
-        } else if values.is_struck("stuck low") {
-            Some(0.0)
-        } else {
-            values.get("hysteresis").map(|_| f64::from(u8::from(values.is_on(0))))
-        }
+        let state = || values.get("hysteresis").map(|_| values.is_on(0));
+        stuck(values).or_else(state).map(|high| f64::from(u8::from(high)))
     }
 
     fn difference(values: &Values<'_>) -> Difference {
@@ -74,15 +69,8 @@ impl Comparator {
 
     /// The two switches of the output.
     fn output(values: &Values<'_>, share: impl Share + Copy + 'static) -> Vec<Branch> {
-        let siemens = 1.0 / values.need("output_resistance");
-        let least = values.need("minimum_supply");
-        let senses = [[SUPPLY, GROUND], [PLUS, MINUS]];
-        let leg = |is_high| Leg { siemens, least, is_high, share };
-        let mut branches = vec![Branch::driven(OUTPUT, GROUND, leg(false), &senses)];
-        if !values.part.flag("open_drain") {
-            branches.push(Branch::driven(SUPPLY, OUTPUT, leg(true), &senses));
-        }
-        branches
+        let stage = Stage { output: OUTPUT, supply: SUPPLY, ground: GROUND };
+        stage.legs(values, [[PLUS, MINUS]], share)
     }
 }
 
@@ -177,7 +165,7 @@ impl Kind for Comparator {
 
 #[cfg(test)]
 mod tests {
-    use super::super::drive::check_slopes;
+    use super::super::drive::{Leg, check_slopes};
     use super::*;
 
     #[test]

@@ -10,15 +10,12 @@
 //! A zener's knee: the reverse current grows by e for every `dynamic_resistance` times the stated
 //! current, which makes the slope at the stated current equal to the dynamic resistance.
 
-use super::junction::{Breakdown, thermal_volts};
+use super::junction::{Breakdown, saturation_through, thermal_volts};
 use super::{
     At, Branch, Curve, Fill, Junction, Kind, Law, Mode, Parameter, Problem, Range, Sample, Values,
 };
 use crate::circuit::Part;
 use crate::quantity::Unit;
-
-/// How the datasheet drop moves with temperature, in volts per kelvin.
-pub(super) const DROP_PER_KELVIN: f64 = -2e-3;
 
 /// The current at which a drop without "at" holds for an exponential junction, in amps.
 const USUAL_AMPS: f64 = 10e-3;
@@ -29,7 +26,7 @@ const USUAL_KNEE: f64 = 0.02;
 
 /// Conductance of a blocked branch made of straight lines, in siemens; see
 /// `junction::REVERSE_FLOOR`.
-const BLOCKED: f64 = 1e-13;
+const BLOCKED: f64 = super::junction::REVERSE_FLOOR;
 
 /// What the kinds of this file differ in.
 pub(super) struct Diode {
@@ -135,10 +132,7 @@ impl Diode {
         let series = values.need("series_resistance");
         let saturation = values.get("saturation_current").unwrap_or_else(|| {
             let amps = values.at("drop").unwrap_or(USUAL_AMPS);
-            let volts = values.need("drop") + DROP_PER_KELVIN * (values.celsius - 25.0);
-            // A drop below the series resistance's own share leaves the junction nothing; `check`
-            // refuses the nominal case, a drifted one is held at a tenth of the thermal scale.
-            amps / ((volts - amps * series).max(0.1 * scale) / scale).exp_m1()
+            saturation_through(values.need("drop") - amps * series, amps, scale, values.celsius)
         });
         let breakdown = if self.is_zener() {
             let volts = values.need("voltage");

@@ -8,13 +8,14 @@
 //! A current that has nowhere to go falls to nothing within the knee, so that it never takes a net
 //! past the rail that it comes from. The two ends of a ramp are corners, told apart as segments.
 
+use super::drive::rise;
 use super::law::Driven;
 
 /// Volts across a current inside a chip at which it is full. Common practice, no published source.
 pub(super) const KNEE: f64 = 0.05;
 
 /// Conductance beside it, in siemens; see `junction::REVERSE_FLOOR`.
-const LEAK: f64 = 1e-13;
+const LEAK: f64 = super::junction::REVERSE_FLOOR;
 
 /// A current that senses the chip's supply volts after its own.
 #[derive(Debug, Clone, Copy)]
@@ -29,13 +30,7 @@ pub(super) struct Supplied {
 
 /// From 0 to 1, its slope, and the number of the stretch.
 fn ramp(volts: f64, full: f64) -> (f64, f64, u8) {
-    if volts <= 0.0 {
-        (0.0, 0.0, 0)
-    } else if volts < full {
-        (volts / full, 1.0 / full, 1)
-    } else {
-        (1.0, 0.0, 2)
-    }
+    rise(volts, 0.0, full)
 }
 
 impl Driven for Supplied {

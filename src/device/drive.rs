@@ -10,24 +10,17 @@
 //! ground pin, so that Kirchhoff's law and the power hold.
 
 use super::law::Driven;
+use super::{Branch, Values};
 
 /// Conductance of a switch that is open, in siemens; see `junction::REVERSE_FLOOR`.
-pub(super) const LEAK: f64 = 1e-13;
+pub(super) const LEAK: f64 = super::junction::REVERSE_FLOOR;
 
 /// The share of its least supply over which a chip comes up. Common practice, no published source.
 pub(super) const COMING_UP: f64 = 0.05;
 
 /// How far a chip has come up, from 0 to 1, the slope by its supply, and the number of the stretch.
 pub(super) fn alive(supply: f64, least: f64) -> (f64, f64, u8) {
-    let width = COMING_UP * least;
-    let x = (supply - (least - width)) / width;
-    if x <= 0.0 {
-        (0.0, 0.0, 0)
-    } else if x < 1.0 {
-        (x, 1.0 / width, 1)
-    } else {
-        (1.0, 0.0, 2)
-    }
+    rise(supply, (1.0 - COMING_UP) * least, least)
 }
 
 /// A straight rise from 0 at `from` to 1 at `to`, its slope, and the number of the stretch.
@@ -113,6 +106,42 @@ impl<S: Share> Driven for Leg<S> {
         // Without a supply the inputs do not matter.
         let piece = if stretch == 0 { 0 } else { self.share.segment(&volts[1..]) };
         Some(piece * 3 + u32::from(stretch))
+    }
+}
+
+/// The level that a fault holds an output at: high, low, or neither.
+pub(super) fn stuck(values: &Values<'_>) -> Option<bool> {
+    let high = values.is_struck("stuck high").then_some(true);
+    high.or(values.is_struck("stuck low").then_some(false))
+}
+
+/// The pins of an output stage, by number.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Stage {
+    pub(super) output: usize,
+    pub(super) supply: usize,
+    pub(super) ground: usize,
+}
+
+impl Stage {
+    /// The switches of an output that inputs drive: both, or that to ground alone where it is open
+    /// drain. `inputs` are the pairs of pins that the share takes after the supply.
+    pub(super) fn legs(
+        self,
+        values: &Values<'_>,
+        inputs: impl IntoIterator<Item = [usize; 2]>,
+        share: impl Share + Copy + 'static,
+    ) -> Vec<Branch> {
+        let siemens = 1.0 / values.need("output_resistance");
+        let least = values.need("minimum_supply");
+        let senses: Vec<[usize; 2]> =
+            std::iter::once([self.supply, self.ground]).chain(inputs).collect();
+        let leg = |is_high| Leg { siemens, least, is_high, share };
+        let mut branches = vec![Branch::driven(self.output, self.ground, leg(false), &senses)];
+        if !values.part.flag("open_drain") {
+            branches.push(Branch::driven(self.supply, self.output, leg(true), &senses));
+        }
+        branches
     }
 }
 

@@ -23,8 +23,7 @@
 //! counts as a joint.
 
 use super::chip_pins::{self, CLAMP_DROP};
-use super::drawn::Supplied;
-use super::drive::{Fixed, LEAK, Leg, Share, alive, rise};
+use super::drive::{Fixed, LEAK, Share, Stage, alive, rise, stuck};
 use super::{At, Branch, Fill, Kind, Law, Mode, Parameter, Pins, Problem, Range, Values};
 use crate::circuit::Part;
 use crate::quantity::Unit;
@@ -33,6 +32,7 @@ use crate::quantity::Unit;
 const OUTPUT: usize = 0;
 const SUPPLY: usize = 1;
 const GROUND: usize = 2;
+const STAGE: Stage = Stage { output: OUTPUT, supply: SUPPLY, ground: GROUND };
 /// The first of the inputs; the others follow.
 const FIRST_INPUT: usize = 3;
 
@@ -150,24 +150,12 @@ impl Share for Logic {
 impl Gate {
     /// The share of the output where a fault holds it.
     fn held(values: &Values<'_>) -> Option<f64> {
-        if values.is_struck("stuck high") {
-            Some(1.0)
-        } else {
-            values.is_struck("stuck low").then_some(0.0)
-        }
+        stuck(values).map(|high| f64::from(u8::from(high)))
     }
 
     fn output(values: &Values<'_>, share: impl Share + Copy + 'static) -> Vec<Branch> {
-        let siemens = 1.0 / values.need("output_resistance");
-        let least = values.need("minimum_supply");
-        let mut senses = vec![[SUPPLY, GROUND]];
-        senses.extend((FIRST_INPUT..values.part.pins.len()).map(|pin| [pin, GROUND]));
-        let leg = |is_high| Leg { siemens, least, is_high, share };
-        let mut branches = vec![Branch::driven(OUTPUT, GROUND, leg(false), &senses)];
-        if !values.part.flag("open_drain") {
-            branches.push(Branch::driven(SUPPLY, OUTPUT, leg(true), &senses));
-        }
-        branches
+        let inputs = (FIRST_INPUT..values.part.pins.len()).map(|pin| [pin, GROUND]);
+        STAGE.legs(values, inputs, share)
     }
 }
 
@@ -266,11 +254,8 @@ impl Kind for Gate {
             Some(share) => branches.extend(Self::output(values, Fixed(share))),
             None => branches.extend(Self::output(values, Logic::of(values))),
         }
-        if let Some(amps) = values.get("quiescent") {
-            let least = values.need("minimum_supply");
-            let law = Supplied { amps, knee: least, least };
-            branches.push(Branch::driven(SUPPLY, GROUND, law, &[[SUPPLY, GROUND]]));
-        }
+        let least = values.need("minimum_supply");
+        branches.extend(chip_pins::quiescent(values, SUPPLY, GROUND, least));
         branches
     }
 
@@ -310,7 +295,7 @@ impl Kind for Gate {
 
 #[cfg(test)]
 mod tests {
-    use super::super::drive::check_slopes;
+    use super::super::drive::{Leg, check_slopes};
     use super::super::law::Driven;
     use super::*;
 

@@ -21,11 +21,11 @@ const BOLTZMANN_OVER_CHARGE: f64 = 1.380_649e-23 / 1.602_176_634e-19;
 
 /// Conductance kept across a reverse-biased junction, in siemens. At 10 V it leaks 1 pA, far below
 /// the last digit of a hand-held meter; it keeps nets between two blocked junctions defined.
-const REVERSE_FLOOR: f64 = 1e-13;
+pub(super) const REVERSE_FLOOR: f64 = 1e-13;
 
 /// Current above which the exponentials go on as straight lines, in amps: far above anything that
 /// a board carries.
-const TAIL_AMPS: f64 = 1e4;
+pub(super) const TAIL_AMPS: f64 = 1e4;
 
 /// The thermal voltage kT/q in volts.
 pub(super) fn thermal_volts(celsius: f64) -> f64 {
@@ -70,7 +70,28 @@ fn exponential(amps: f64, x: f64) -> (f64, f64) {
     (TAIL_AMPS * (1.0 + x - x_tail), TAIL_AMPS)
 }
 
+/// How a datasheet drop moves with temperature, in volts per kelvin (silicon; common practice, from
+/// memory).
+pub(super) const DROP_PER_KELVIN: f64 = -2e-3;
+
+/// The saturation current of a junction through a drop at a current, both at 25 °C; what a series
+/// resistance takes of the drop is left out of `volts`.
+pub(super) fn saturation_through(volts: f64, amps: f64, scale: f64, celsius: f64) -> f64 {
+    let volts = volts + DROP_PER_KELVIN * (celsius - 25.0);
+    // A drop that a fault, the heat or the series resistance took away is held at a tenth of the
+    // thermal scale.
+    amps / (volts.max(0.1 * scale) / scale).exp_m1()
+}
+
 impl Junction {
+    /// A junction without series resistance or breakdown through a drop at a current, both at
+    /// 25 °C.
+    pub(super) fn through(volts: f64, amps: f64, ideality: f64, celsius: f64) -> Junction {
+        let scale = ideality * thermal_volts(celsius);
+        let saturation = saturation_through(volts, amps, scale, celsius);
+        Junction { saturation, scale, series: 0.0, breakdown: None }
+    }
+
     /// Current and slope at `u` volts across the junction itself, series resistance left out.
     fn bare(&self, u: f64) -> Sample {
         let x = u / self.scale;

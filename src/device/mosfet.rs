@@ -29,7 +29,7 @@ const GATE: usize = 1;
 const SOURCE: usize = 2;
 
 /// Conductance of insulation and of blocked channels, in siemens; see `junction::REVERSE_FLOOR`.
-const BLOCKED: f64 = 1e-13;
+const BLOCKED: f64 = super::junction::REVERSE_FLOOR;
 
 /// Gate volts at which an on-resistance without "at" holds. Common practice, no published source.
 const USUAL_GATE: f64 = 4.5;

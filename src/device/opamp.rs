@@ -28,7 +28,7 @@
 
 use super::chip_pins::{self, CLAMP_DROP};
 use super::drawn::{KNEE, Supplied};
-use super::drive::{LEAK, alive};
+use super::drive::{LEAK, alive, stuck};
 use super::law::Driven;
 use super::{At, Branch, Fill, Kind, Law, Mode, Parameter, Pins, Problem, Range, Values};
 use crate::circuit::Part;
@@ -98,7 +98,6 @@ struct Model {
 
 impl Model {
     fn of(values: &Values<'_>) -> Model {
-        let held = values.is_struck("stuck high").then_some(true);
         Model {
             gain: values.need("gain"),
             offset: values.need("offset"),
@@ -107,7 +106,7 @@ impl Model {
             siemens: 1.0 / values.need("output_resistance"),
             limit: values.need("limit"),
             least: values.need("minimum_supply"),
-            held: held.or(values.is_struck("stuck low").then_some(false)),
+            held: stuck(values),
         }
     }
 
@@ -196,10 +195,7 @@ pub(super) fn around(values: &Values<'_>, up_to_supply: &[usize]) -> Vec<Branch>
             branches.push(Branch::driven(from, to, law, &supply));
         }
     }
-    if let Some(amps) = values.get("quiescent") {
-        let law = Supplied { amps, knee: least, least };
-        branches.push(Branch::driven(SUPPLY, GROUND, law, &supply));
-    }
+    branches.extend(chip_pins::quiescent(values, SUPPLY, GROUND, least));
     branches
 }
 

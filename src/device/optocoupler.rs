@@ -14,8 +14,6 @@
 //! States: off, active, saturated. Failure modes: LED broken or shorted, light faded (`ratio`
 //! drifted), transistor shorted, leaky or broken.
 
-use super::diode::DROP_PER_KELVIN;
-use super::junction::thermal_volts;
 use super::{
     At, Branch, Curve, Driven, Fill, Junction, Kind, Law, Mode, Parameter, Pins, Problem, Values,
 };
@@ -37,7 +35,7 @@ const USUAL_AMPS: f64 = 10e-3;
 const FOLDS: f64 = 3.0;
 
 /// Conductance of the dark transistor, in siemens; see `junction::REVERSE_FLOOR`.
-const LEAK: f64 = 1e-13;
+const LEAK: f64 = super::junction::REVERSE_FLOOR;
 
 /// Below this current the LED counts as off, in amps.
 const OFF_AMPS: f64 = 1e-6;
@@ -79,11 +77,8 @@ impl Driven for Lit {
 
 impl Optocoupler {
     fn lit(values: &Values<'_>) -> Lit {
-        let scale = IDEALITY * thermal_volts(values.celsius);
         let amps = values.at("drop").filter(|amps| *amps > 0.0).unwrap_or(USUAL_AMPS);
-        let volts = values.need("drop") + DROP_PER_KELVIN * (values.celsius - 25.0);
-        let saturation = amps / (volts.max(0.1 * scale) / scale).exp_m1();
-        let led = Junction { saturation, scale, series: 0.0, breakdown: None };
+        let led = Junction::through(values.need("drop"), amps, IDEALITY, values.celsius);
         Lit { led, ratio: values.need("ratio"), saturation: values.need("saturation") }
     }
 }

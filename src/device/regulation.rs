@@ -48,7 +48,7 @@ const BOOST_STOPS: f64 = 0.5;
 
 /// Conductance between input and output of a pass element that is off, in siemens; see
 /// `junction::REVERSE_FLOOR`.
-pub(super) const BLOCKED: f64 = 1e-13;
+pub(super) const BLOCKED: f64 = super::junction::REVERSE_FLOOR;
 
 /// How the output is made from the input.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

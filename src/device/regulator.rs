@@ -175,10 +175,7 @@ impl Regulator {
             branches.push(Branch::driven(low, output, law.output_law(), &senses));
             branches.push(Branch::driven(input, low, law.input_law(), &senses));
         }
-        if let Some(amps) = values.get("quiescent") {
-            let law = Supplied { amps, knee: START_VOLTS, least: START_VOLTS };
-            branches.push(Branch::driven(input, low, law, &[[input, low]]));
-        }
+        branches.extend(chip_pins::quiescent(values, input, low, START_VOLTS));
         if let (Some(amps), Some(feedback)) = (values.get("feedback_bias"), wiring.feedback) {
             let law = Supplied { amps: amps.abs(), knee: KNEE, least: START_VOLTS };
             // What flows out of the pin comes from the input; what flows into it leaves by the

@@ -18,7 +18,7 @@ const COMMON: usize = 2;
 const NORMALLY_OPEN: usize = 3;
 
 /// Conductance of an open contact, in siemens; see `junction::REVERSE_FLOOR`.
-const LEAK: f64 = 1e-13;
+const LEAK: f64 = super::junction::REVERSE_FLOOR;
 
 /// A relay.
 pub(super) struct Relay;

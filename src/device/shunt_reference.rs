@@ -34,7 +34,7 @@ const SATURATED: f64 = 0.75;
 const SATURATING: f64 = 0.05;
 
 /// Conductance that stays, in siemens; see `junction::REVERSE_FLOOR`.
-const LEAK: f64 = 1e-13;
+const LEAK: f64 = super::junction::REVERSE_FLOOR;
 
 /// The junction from anode to cathode. Common practice, no published source.
 const FORWARD: (f64, f64) = (0.7, 10e-3);

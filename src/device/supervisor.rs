@@ -7,13 +7,13 @@
 //! any other is joined to the supply by the same resistance. Sense and supply may be one net.
 
 use super::chip_pins::{self, CLAMP_DROP};
-use super::drawn::{HeldSwitch, Supplied};
+use super::drawn::HeldSwitch;
 use super::{At, Branch, Condition, Fill, Kind, Law, Mode, Parameter, Pins, Problem, Values};
 use crate::circuit::Part;
 use crate::quantity::Unit;
 
 /// Conductance of an output that lets go, in siemens; see `junction::REVERSE_FLOOR`.
-const LEAK: f64 = 1e-13;
+const LEAK: f64 = super::junction::REVERSE_FLOOR;
 
 /// A supervisor.
 pub(super) struct Supervisor;
@@ -88,9 +88,8 @@ impl Kind for Supervisor {
         } else {
             branches.push(Branch::driven(OUTPUT, GROUND, held, &supply));
         }
-        if let Some(amps) = values.get("quiescent").filter(|_| !values.is_struck("dead")) {
-            let law = Supplied { amps, knee: least, least };
-            branches.push(Branch::driven(SUPPLY, GROUND, law, &supply));
+        if !values.is_struck("dead") {
+            branches.extend(chip_pins::quiescent(values, SUPPLY, GROUND, least));
         }
         branches
     }

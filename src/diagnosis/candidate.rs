@@ -198,11 +198,11 @@ pub fn diagnose(
     }
     let mut candidates: Vec<Candidate> =
         candidates.into_iter().map(|(candidate, _)| candidate).collect();
-    for candidate in candidates.iter_mut().filter(|candidate| candidate.group.is_some()) {
-        let (setup, point) = (case.setups.first(), case.healthy.first());
-        if let (Some((setup, _)), Some(point)) = (setup, point) {
+    if let Some((setup, _)) = case.setups.first() {
+        let healthy = assembly.power_up(*setup, &Overlay::none(), None);
+        for candidate in candidates.iter_mut().filter(|candidate| candidate.group.is_some()) {
             candidate.chain =
-                chain(assembly, *setup, &candidate.fault, &candidate.overlay, point.as_ref());
+                chain(assembly, *setup, &candidate.fault, &candidate.overlay, &healthy);
         }
     }
     let nothing_fits = healthy_verdict != Verdict::Reproduces

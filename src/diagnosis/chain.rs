@@ -2,7 +2,7 @@
 
 use crate::circuit::{Circuit, NetId, Overlay, PartId, SetupId};
 use crate::device::{At, of};
-use crate::engine::{Assembly, Network, OperatingPoint};
+use crate::engine::{Assembly, Network, OperatingPoint, PowerUp};
 use crate::fault::Fault;
 use crate::quantity::{Unit, print};
 
@@ -20,12 +20,11 @@ pub(super) fn chain(
     setup: SetupId,
     fault: &Fault,
     overlay: &Overlay,
-    healthy: Option<&OperatingPoint>,
+    before: &PowerUp,
 ) -> Vec<String> {
     let circuit = assembly.circuit();
     let mut steps = vec![fault.rounded().full_phrase(circuit)];
-    let before = assembly.power_up(setup, &Overlay::none(), None);
-    let after = assembly.power_up(setup, overlay, healthy);
+    let after = assembly.power_up(setup, overlay, before.run.point.as_ref());
     if let Some(cycle) = &after.cycle {
         let names: Vec<&str> =
             cycle.parts.iter().map(|part| circuit[*part].name.as_str()).collect();

@@ -85,6 +85,8 @@ struct List<'a> {
     found: Vec<Hypothesis>,
     shorts: BTreeMap<Place, Vec<Cause>>,
     leaks: BTreeMap<Place, Vec<Cause>>,
+    /// How suspect all parts are together, and all sources.
+    suspicion: [f64; 2],
 }
 
 /// Every hypothesis that a diagnosis of the circuit tries, in a fixed order.
@@ -95,7 +97,11 @@ pub fn hypotheses(circuit: &Circuit, evidence: &Evidence) -> Vec<Hypothesis> {
         found: Vec::new(),
         shorts: BTreeMap::new(),
         leaks: BTreeMap::new(),
+        suspicion: [0.0; 2],
     };
+    for (id, part) in circuit.parts_by_id().filter(|(_, part)| part.fitted) {
+        list.suspicion[usize::from(of(part).is_source())] += circuit.board.weight_of(id);
+    }
     list.parts();
     list.joints();
     list.nets();
@@ -136,16 +142,9 @@ impl List<'_> {
     }
 
     fn parts(&mut self) {
-        let (mut passive, mut sources) = (0.0_f64, 0.0_f64);
-        for (id, part) in self.circuit.parts_by_id().filter(|(_, part)| part.fitted) {
-            let suspicion = self.circuit.board.weight_of(id);
-            *(if of(part).is_source() { &mut sources } else { &mut passive }) += suspicion;
-        }
         for (id, part) in self.circuit.parts_by_id().filter(|(_, part)| part.fitted) {
             let kind = of(part);
-            let budget =
-                if kind.is_source() { BUDGET.sources / sources } else { BUDGET.parts / passive };
-            let share = budget * self.circuit.board.weight_of(id);
+            let share = self.part_weight(id);
             // What a part has no pin or parameter for cannot happen to it; the rest shares its weight.
             let all: f64 = applicable(part).map(|mode| mode_share(kind.name(), mode)).sum();
             for mode in applicable(part) {
@@ -332,13 +331,9 @@ impl List<'_> {
     /// The weight of one part among those of its budget.
     fn part_weight(&self, id: PartId) -> f64 {
         let is_source = of(&self.circuit[id]).is_source();
-        let peers = self
-            .circuit
-            .parts_by_id()
-            .filter(|(_, part)| part.fitted && of(part).is_source() == is_source);
-        let all: f64 = peers.map(|(id, _)| self.circuit.board.weight_of(id)).sum();
-        let budget = if is_source { BUDGET.sources } else { BUDGET.parts };
-        budget / all * self.circuit.board.weight_of(id)
+        let [parts, sources] = self.suspicion;
+        let each = if is_source { BUDGET.sources / sources } else { BUDGET.parts / parts };
+        each * self.circuit.board.weight_of(id)
     }
 
     fn nets(&mut self) {

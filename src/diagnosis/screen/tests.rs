@@ -40,16 +40,27 @@ fn readings(circuit: &Circuit) -> Vec<Reading> {
         (UNPOWERED, Quantity::Diode, Place::Between(spot("A"), spot("C"))),
         (UNPOWERED, Quantity::Diode, Place::Between(ground, spot("C"))),
     ]
-    .into_iter()
-    .map(|(setup, quantity, place)| Reading {
+    .map(reading)
+    .to_vec()
+}
+
+fn reading((setup, quantity, place): (SetupId, Quantity, Place)) -> Reading {
+    Reading {
         setup,
         quantity,
         place,
         place_text: String::new(),
         observed: Observed::Number { value: 1.0, count: 0.001, half_width: None },
         meter: Meter::default(),
-    })
-    .collect()
+    }
+}
+
+/// Places of a hypothesis at these shares of its line; any for a change without a value.
+fn places(hypothesis: &Hypothesis, shares: &[f64]) -> Vec<f64> {
+    let at = |curve: crate::fault::Curve| {
+        shares.iter().map(|share| curve.low + share * (curve.high - curve.low)).collect()
+    };
+    hypothesis.curve.map_or_else(|| vec![0.0], at)
 }
 
 #[test]
@@ -63,13 +74,7 @@ fn the_reduced_board_agrees_with_the_full_network() {
     let screen = Screen::new(&case, &list).unwrap();
     let (mut quick, mut all) = (0, 0);
     for hypothesis in &list {
-        let places = match hypothesis.curve {
-            Some(curve) => [0.0, 0.2, 0.4, 0.6, 0.8, 1.0]
-                .map(|share| curve.low + share * (curve.high - curve.low))
-                .to_vec(),
-            None => vec![0.0],
-        };
-        for place in places {
+        for place in places(hypothesis, &[0.0, 0.2, 0.4, 0.6, 0.8, 1.0]) {
             let overlay = hypothesis.overlay(place);
             let Ok(full) = case.predict(&overlay) else { continue };
             all += 1;
@@ -135,27 +140,14 @@ fn the_walk_on_reduced_boards_agrees_with_the_full_one() {
     let assembly = Assembly::new(&circuit);
     let spot = |name: &str| Place::At(Spot::Net(circuit.net(name).unwrap()));
     let readings: Vec<Reading> = ["EN", "OUT", "FB", "OK", "C"]
-        .map(|net| Reading {
-            setup: POWERED,
-            quantity: Quantity::Volts,
-            place: spot(net),
-            place_text: String::new(),
-            observed: Observed::Number { value: 1.0, count: 0.001, half_width: None },
-            meter: Meter::default(),
-        })
+        .map(|net| reading((POWERED, Quantity::Volts, spot(net))))
         .to_vec();
     let case = Case::new(&assembly, &readings);
     let list = hypotheses(&circuit, &Evidence::default());
     let screen = Screen::new(&case, &list).unwrap();
     let (mut quick, mut all, mut off) = (0, 0, 0);
     for hypothesis in &list {
-        let places = match hypothesis.curve {
-            Some(curve) => [0.1, 0.3, 0.5, 0.7, 0.9]
-                .map(|share| curve.low + share * (curve.high - curve.low))
-                .to_vec(),
-            None => vec![0.0],
-        };
-        for place in places {
+        for place in places(hypothesis, &[0.1, 0.3, 0.5, 0.7, 0.9]) {
             let overlay = hypothesis.overlay(place);
             let Ok(full) = case.predict(&overlay) else { continue };
             all += 1;
