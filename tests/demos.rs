@@ -99,7 +99,7 @@ fn no_reading_of_a_demo_is_far_from_its_truth() {
         let assembly = Assembly::new(&circuit);
         let path = bench::folder().join(format!("{name}.readings.toml"));
         let readings = load_readings(&path, &circuit).value.expect("readings").readings;
-        let overlay = parse(truth, &circuit).expect(truth).overlay().expect("a value");
+        let overlay = parse(truth, &circuit).expect(truth).overlay(&circuit).expect("a value");
         let case = ohmhound::diagnosis::Case::new(&assembly, &readings);
         let prediction = case.predict(&overlay).expect("an operating point");
         let fit = ohmhound::diagnosis::Fit::new(&case, &prediction).expect("a fit");

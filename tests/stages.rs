@@ -33,8 +33,9 @@ fn powered(text: &str) -> Board {
 /// A board with power and the fault that the phrase says.
 fn struck(text: &str, phrase: Option<&str>) -> Board {
     let circuit = circuit(text);
-    let overlay = phrase
-        .map_or_else(Overlay::none, |phrase| parse(phrase, &circuit).unwrap().overlay().unwrap());
+    let overlay = phrase.map_or_else(Overlay::none, |phrase| {
+        parse(phrase, &circuit).unwrap().overlay(&circuit).unwrap()
+    });
     let point = operating(&Assembly::new(&circuit), POWERED, &overlay);
     Board { point: point.unwrap_or_else(|ending| panic!("{ending:?}\n{text}")), circuit }
 }

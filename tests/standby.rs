@@ -153,7 +153,7 @@ fn a_fault_that_chatters_predicts_a_range() {
     let circuit = bench::demo("relay-driver");
     let assembly = Assembly::new(&circuit);
     let fault = parse("COIL to PUMP bridge 1", &circuit).expect("a fault");
-    let overlay = fault.overlay().expect("an overlay");
+    let overlay = fault.overlay(&circuit).expect("an overlay");
     let cycle = assembly.power_up(POWERED, &overlay, None).cycle.expect("a cycle");
     let pump = circuit.net("PUMP").expect("a net").index();
     let (low, high) = cycle.ranges[pump];

@@ -12,7 +12,7 @@ mod part;
 mod reading;
 mod setup;
 
-pub use board::{Board, Limit, Neighbours};
+pub use board::{Board, CLASSES, FAILURES, Limit, Neighbours};
 pub use meter::{Accuracy, AmpsMeter, DiodeMeter, Input, Meter, OhmsMeter, RedOn, VoltsMeter};
 pub use overlay::{Change, Overlay};
 pub use part::{ChipPin, Param, Part, PartId, Pin, Pull};
@@ -116,6 +116,18 @@ impl Circuit {
     /// The name of a net.
     pub fn net_name(&self, net: NetId) -> &str {
         self.nets.get(net.index()).map_or("?", String::as_str)
+    }
+
+    /// The fitted parts of one kind and nominal value, the part itself among them: places that a
+    /// wrong part from one reel would fill together.
+    pub fn alike(&self, part: PartId) -> Vec<PartId> {
+        let of = |part: &Part| (part.kind, part.nominal("value"));
+        let wanted = of(&self[part]);
+        let same = |(id, other): (PartId, &Part)| {
+            let is_one = other.fitted && of(other) == wanted && wanted.1.is_some();
+            (is_one || id == part).then_some(id)
+        };
+        self.parts_by_id().filter_map(same).collect()
     }
 
     /// Parts with their numbers.

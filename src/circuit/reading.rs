@@ -1,6 +1,6 @@
 //! Readings as plain data: what was measured, where, and what was seen.
 
-use super::{Meter, NetId, PartId, SetupId};
+use super::{Circuit, Meter, NetId, PartId, SetupId};
 
 /// What a reading is of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -66,6 +66,31 @@ pub enum Place {
     Between(Spot, Spot),
     /// Across or through a part with two pins, pin 1 to pin 2.
     Part(PartId),
+}
+
+impl Spot {
+    /// The name of the net or pin, as readings write it.
+    pub fn words(self, circuit: &Circuit) -> String {
+        match self {
+            Spot::Net(net) => circuit.net_name(net).to_owned(),
+            Spot::Pin(part, pin) => {
+                format!("{}.{}", circuit[part].name, circuit[part].pins[pin].name)
+            }
+        }
+    }
+}
+
+impl Place {
+    /// The place as readings write it: `EN`, `VIN to EN`, `R1`.
+    pub fn words(self, circuit: &Circuit) -> String {
+        match self {
+            Place::At(spot) => spot.words(circuit),
+            Place::Between(red, black) => {
+                format!("{} to {}", red.words(circuit), black.words(circuit))
+            }
+            Place::Part(part) => circuit[part].name.clone(),
+        }
+    }
 }
 
 /// What a part looks or feels like under a setup.
@@ -136,6 +161,16 @@ pub struct Reading {
     pub observed: Observed,
     /// The meter it was taken with.
     pub meter: Meter,
+}
+
+impl Reading {
+    /// The value, when it is a plain number.
+    pub fn number(&self) -> Option<f64> {
+        match self.observed {
+            Observed::Number { value, .. } => Some(value),
+            _ => None,
+        }
+    }
 }
 
 /// How a part looks, whatever the setup.

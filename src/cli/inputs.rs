@@ -83,7 +83,7 @@ pub(super) fn faults(
     let mut names = Vec::new();
     for phrase in phrases {
         let parsed = fault::parse(phrase, circuit).and_then(|fault| {
-            let change = fault.overlay();
+            let change = fault.overlay(circuit);
             change.map(|change| (fault, change)).ok_or_else(|| "the fault needs a value".to_owned())
         });
         match parsed {

@@ -1,5 +1,6 @@
 //! A case: the readings to explain, and the predictions that a change makes for them.
 
+use super::good::{Good, Shifted, goods};
 use crate::circuit::{Overlay, Quantity, Reading, SetupId};
 use crate::engine::{Assembly, Ending, Network, OperatingPoint};
 use crate::meter::{Scene, Shown, Target, show};
@@ -17,6 +18,8 @@ pub struct Case<'a> {
     pub(super) setups: Vec<(SetupId, Vec<usize>)>,
     /// The healthy operating points of those setups, where there are any.
     pub(super) healthy: Vec<Option<OperatingPoint>>,
+    /// Per reading, what a good board reads there, where that was measured.
+    good: Vec<Option<Good>>,
 }
 
 /// What a change predicts for every reading, on the scale of its target.
@@ -26,7 +29,9 @@ pub struct Prediction {
     pub shown: Vec<f64>,
     /// The values on the scale of their targets.
     pub y: Vec<f64>,
-    /// Change of `y` by one standard uncertainty of each source: one row per reading.
+    /// Change of `y` by one standard uncertainty of each source: one row per reading. After the
+    /// sources of the board come what each reading has for itself, one column per reading; then,
+    /// where a good board was measured, its sources and its readings. Rows may end early.
     pub spread: Vec<Vec<f64>>,
     /// Whether a lead of the reading is on a net that floats.
     pub floats: Vec<bool>,
@@ -60,7 +65,22 @@ impl<'a> Case<'a> {
             .iter()
             .map(|(setup, _)| assembly.solve(*setup, &Overlay::none()).point)
             .collect();
-        Case { assembly, readings, targets, setups, healthy }
+        let good = vec![None; readings.len()];
+        Case { assembly, readings, targets, setups, healthy, good }
+    }
+
+    /// The case of some readings with those of a board that is known to be good: what a good
+    /// board reads, the model is shifted to, and a fault has to explain the difference.
+    pub fn with_good(
+        assembly: &'a Assembly<'a>,
+        readings: &'a [Reading],
+        good: &[Reading],
+    ) -> Case<'a> {
+        let mut case = Case::new(assembly, readings);
+        if !good.is_empty() {
+            case.good = goods(assembly, readings, good);
+        }
+        case
     }
 
     /// What a change predicts for every reading, on a board as it powers up.
@@ -220,6 +240,22 @@ impl<'a> Case<'a> {
         floats: bool,
     ) {
         let (reading, target) = (&self.readings[idx], &self.targets[idx]);
+        let shown = match &self.good[idx] {
+            Some(good) => {
+                let Shifted { value, by_model, by_healthy, by_good } = good.shift(shown);
+                for part in &mut spread {
+                    *part *= by_model;
+                }
+                let (n_sources, n) = (self.assembly.sources().len(), self.readings.len());
+                spread.resize(2 * (n_sources + n), 0.0);
+                for (part, of_good) in spread[n_sources + n..].iter_mut().zip(&good.spread) {
+                    *part = by_healthy * of_good;
+                }
+                spread[2 * n_sources + n + idx] = by_good * good.own;
+                value
+            }
+            None => shown,
+        };
         let value = match reading.quantity {
             Quantity::Diode if shown.is_infinite() => {
                 PAST_THE_END * reading.meter.diode.display_max

@@ -11,6 +11,7 @@ mod candidate;
 mod case;
 mod chain;
 mod fit;
+mod good;
 mod groups;
 mod other;
 mod screen;

@@ -1,7 +1,7 @@
 //! A hypothesis: one physical change, the causes it may have, and the line its value runs along.
 
-use super::Fault;
-use crate::circuit::{Circuit, Overlay};
+use super::{Fault, Misread};
+use crate::circuit::{Change, Circuit, Overlay, PartId};
 
 /// A physical change that a diagnosis tries, with everything that may have caused it.
 #[derive(Debug, Clone)]
@@ -10,6 +10,8 @@ pub struct Hypothesis {
     pub causes: Vec<Cause>,
     /// The line that the value runs along; `None` for a change without a value.
     pub curve: Option<Curve>,
+    /// The parts that a wrong value stands in together; empty for other faults.
+    pub alike: Vec<PartId>,
 }
 
 /// One cause of a physical change.
@@ -70,7 +72,7 @@ impl Hypothesis {
     /// A change without a value.
     pub fn fixed(fault: Fault, weight: f64) -> Hypothesis {
         let cause = Cause { fault, weight, mapping: Mapping::Same, spread: Spread::None };
-        Hypothesis { causes: vec![cause], curve: None }
+        Hypothesis { causes: vec![cause], curve: None, alike: Vec::new() }
     }
 
     /// The weight of all causes together.
@@ -87,7 +89,23 @@ impl Hypothesis {
                 None => return Overlay::none(),
             },
         };
-        fault.overlay().unwrap_or_default()
+        match fault {
+            Fault::Alike(_, Some(value)) => {
+                let change = |&part: &PartId| Change::Parameter { part, name: "value", value };
+                Overlay { changes: self.alike.iter().map(change).collect() }
+            }
+            _ => fault.alone().map_or_else(Overlay::none, Overlay::one),
+        }
+    }
+
+    /// What was read wrong, and by how much, for a hypothesis that leaves the board as it is.
+    pub fn misread(&self, place: f64) -> Option<(Misread, f64)> {
+        let curve = self.curve.as_ref().map(|curve| (curve.fault, place.exp()));
+        let fault = curve.or_else(|| Some((self.causes.first()?.fault, 0.0)));
+        match fault {
+            Some((Fault::Misread(misread, _), value)) => Some((misread, value)),
+            _ => None,
+        }
     }
 
     /// The points with weight of their own: their places.

@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 
 use super::Fault;
 use super::hypothesis::{Cause, Curve, Hypothesis, Mapping, Spread};
-use super::weights::{BUDGET, mode_share};
+use super::weights::{Budget, mode_share};
 use crate::circuit::{Appearance, Circuit, Neighbours, NetId, Part, PartId};
 use crate::device::{Mode, Pins, of};
 
@@ -21,7 +21,7 @@ const LEAK: (f64, f64) = (1.0, 20e6);
 const POOR: (f64, f64) = (0.1, 20e6);
 /// A drifted resistance runs from a thousandth to a thousand times its nominal value, and a tenth
 /// further, so that a slip of three decades is not the very end of the line.
-const DRIFT: f64 = 1.1e3;
+pub(super) const DRIFT: f64 = 1.1e3;
 /// A current that rose goes up to a thousand times its nominal value.
 const RAISED: f64 = 1e3;
 /// Below this a part counts as a plain join: a bridge beside it shows nothing.
@@ -58,7 +58,7 @@ impl Evidence {
     }
 
     /// How much likelier a mistake of assembly is for how the part looks.
-    fn assembly(&self, part: PartId) -> f64 {
+    pub(super) fn assembly(&self, part: PartId) -> f64 {
         self.looks(part).map(|look| if look == Appearance::Replaced { 10.0 } else { 1.0 }).product()
     }
 }
@@ -79,14 +79,15 @@ fn applicable(part: &Part) -> impl Iterator<Item = Mode> + '_ {
 }
 
 /// The list while it is built.
-struct List<'a> {
-    circuit: &'a Circuit,
-    evidence: &'a Evidence,
-    found: Vec<Hypothesis>,
+pub(super) struct List<'a> {
+    pub(super) circuit: &'a Circuit,
+    pub(super) evidence: &'a Evidence,
+    pub(super) found: Vec<Hypothesis>,
     shorts: BTreeMap<Place, Vec<Cause>>,
     leaks: BTreeMap<Place, Vec<Cause>>,
     /// How suspect all parts are together, and all sources.
     suspicion: [f64; 2],
+    pub(super) budget: Budget,
 }
 
 /// Every hypothesis that a diagnosis of the circuit tries, in a fixed order.
@@ -98,6 +99,7 @@ pub fn hypotheses(circuit: &Circuit, evidence: &Evidence) -> Vec<Hypothesis> {
         shorts: BTreeMap::new(),
         leaks: BTreeMap::new(),
         suspicion: [0.0; 2],
+        budget: Budget::of(&circuit.board),
     };
     for (id, part) in circuit.parts_by_id().filter(|(_, part)| part.fitted) {
         list.suspicion[usize::from(of(part).is_source())] += circuit.board.weight_of(id);
@@ -107,6 +109,7 @@ pub fn hypotheses(circuit: &Circuit, evidence: &Evidence) -> Vec<Hypothesis> {
     list.nets();
     list.assembly();
     list.close();
+    list.stated();
     list.found.retain(|hypothesis| hypothesis.weight() > 0.0);
     list.found
 }
@@ -115,7 +118,7 @@ fn range(low: f64, high: f64) -> Spread {
     Spread::Range { low: low.ln(), high: high.ln(), except: None }
 }
 
-fn cause(fault: Fault, weight: f64, spread: Spread) -> Cause {
+pub(super) fn cause(fault: Fault, weight: f64, spread: Spread) -> Cause {
     Cause { fault, weight, mapping: Mapping::Same, spread }
 }
 
@@ -139,6 +142,18 @@ impl List<'_> {
                 && part.kind != "battery"
                 && part.nominal("resistance").is_some_and(|ohms| ohms < JOIN_OHMS)
         })
+    }
+
+    /// Applies what the file says of single failures.
+    fn stated(&mut self) {
+        for cause in self.found.iter_mut().flat_map(|hypothesis| &mut hypothesis.causes) {
+            if let Some(part) = cause.fault.part() {
+                // "stuck high" and "stuck low" are both "stuck".
+                let failure = cause.fault.failure();
+                let word = failure.split(' ').next().unwrap_or(failure);
+                cause.weight *= self.circuit.board.failure_weight_of(part, word);
+            }
+        }
     }
 
     fn parts(&mut self) {
@@ -282,6 +297,7 @@ impl List<'_> {
         self.found.push(Hypothesis {
             causes: vec![cause(fault, weight, spread)],
             curve: Some(Curve { fault, low: low.ln(), high: high.ln() }),
+            alike: Vec::new(),
         });
     }
 
@@ -307,7 +323,7 @@ impl List<'_> {
             .collect();
         for &(id, pin) in &jointed {
             let ageing = self.evidence.ageing(id, true);
-            let weight = BUDGET.joints / jointed.len() as f64 * ageing;
+            let weight = self.budget.joints / jointed.len() as f64 * ageing;
             let inner = self.lead_weight(id, pin) * ageing;
             // Connector / connection: open .61, poor contact .23 (see `weights`).
             self.found.push(Hypothesis::fixed(Fault::JointOpen(id, pin), 0.73 * weight + inner));
@@ -332,7 +348,8 @@ impl List<'_> {
     fn part_weight(&self, id: PartId) -> f64 {
         let is_source = of(&self.circuit[id]).is_source();
         let [parts, sources] = self.suspicion;
-        let each = if is_source { BUDGET.sources / sources } else { BUDGET.parts / parts };
+        let budget = &self.budget;
+        let each = if is_source { budget.sources / sources } else { budget.parts / parts };
         each * self.circuit.board.weight_of(id)
     }
 
@@ -340,7 +357,7 @@ impl List<'_> {
         let nets: Vec<NetId> = (1..self.circuit.nets.len() as u32).map(NetId).collect();
         for &net in &nets {
             let corroded = self.corroded_near(net);
-            let weight = BUDGET.leaks / nets.len() as f64 * corroded;
+            let weight = self.budget.leaks / nets.len() as f64 * corroded;
             self.join(Fault::Leak(net, None), NetId::GROUND, net, weight);
         }
         let mut pairs: Vec<(NetId, NetId)> = Vec::new();
@@ -362,7 +379,7 @@ impl List<'_> {
         pairs.dedup();
         for &(a, b) in &pairs {
             let corroded = self.corroded_near(a).max(self.corroded_near(b));
-            let weight = BUDGET.bridges / pairs.len() as f64 * corroded;
+            let weight = self.budget.bridges / pairs.len() as f64 * corroded;
             self.join(Fault::Bridge(a, b, None), a, b, weight);
         }
     }
@@ -468,7 +485,7 @@ impl List<'_> {
         let likeliest = |a: &&Cause, b: &&Cause| a.weight.total_cmp(&b.weight);
         let Some(runs) = causes.iter().filter(across).max_by(likeliest) else { return };
         let curve = Curve { fault: runs.fault, low: low.ln(), high: high.ln() };
-        self.found.push(Hypothesis { causes, curve: Some(curve) });
+        self.found.push(Hypothesis { causes, curve: Some(curve), alike: Vec::new() });
     }
 
     /// The drift line and the ohms of the only resistance between two nets.
@@ -483,72 +500,5 @@ impl List<'_> {
         });
         let first = there.next()?;
         there.next().is_none().then_some(first)?
-    }
-
-    fn assembly(&mut self) {
-        let circuit = self.circuit;
-        let mut fixed: Vec<(Fault, f64)> = Vec::new();
-        for (id, part) in circuit.parts_by_id() {
-            if part.fitted && part.is_two_pin() && of(part).is_polarised() {
-                fixed.push((Fault::Reversed(id), self.evidence.assembly(id)));
-            }
-            if !part.fitted {
-                fixed.push((Fault::Fitted(id), self.evidence.assembly(id)));
-            }
-        }
-        for (first, a) in circuit.parts_by_id().filter(|(_, part)| part.fitted) {
-            for (second, b) in circuit.parts_by_id().skip(first.index() + 1) {
-                if b.fitted
-                    && a.kind == b.kind
-                    && a.params != b.params
-                    && a.pins.iter().map(|pin| &pin.name).eq(b.pins.iter().map(|pin| &pin.name))
-                    && self.is_near(first, second)
-                {
-                    let factor = self.evidence.assembly(first).max(self.evidence.assembly(second));
-                    fixed.push((Fault::Exchanged(first, second), factor));
-                }
-            }
-        }
-        // A value ten, a hundred or a thousand times off, either way.
-        let slips: Vec<(usize, PartId, f64)> = self
-            .found
-            .iter()
-            .enumerate()
-            .filter_map(|(idx, hypothesis)| match hypothesis.curve {
-                Some(Curve { fault: Fault::Drifted(part, "value", _), .. }) => {
-                    Some((idx, part, circuit[part].nominal("value")?))
-                }
-                _ => None,
-            })
-            .collect();
-        let items = fixed.len() + slips.len();
-        let each = BUDGET.assembly / items.max(1) as f64;
-        for &(idx, part, ohms) in &slips {
-            let weight = each * self.evidence.assembly(part);
-            // A slip of one decade is the usual one (common practice, no published source).
-            for (decades, share) in
-                [(-3, 0.05), (-2, 0.1), (-1, 0.35), (1, 0.35), (2, 0.1), (3, 0.05)]
-            {
-                let place = (ohms * 10.0_f64.powi(decades)).ln();
-                let fault = Fault::Drifted(part, "value", None);
-                self.found[idx].causes.push(cause(fault, weight * share, Spread::At(place)));
-            }
-        }
-        for (fault, factor) in fixed {
-            self.found.push(Hypothesis::fixed(fault, each * factor));
-        }
-    }
-
-    /// Whether two parts share a net other than ground, or are neighbours on the board.
-    fn is_near(&self, a: PartId, b: PartId) -> bool {
-        let shares = self.circuit[a].pins.iter().any(|pin| {
-            pin.net != NetId::GROUND
-                && self.circuit[b].pins.iter().any(|other| other.net == pin.net)
-        });
-        shares
-            || self.circuit.board.neighbours.iter().any(|neighbours| {
-                matches!(*neighbours, Neighbours::Parts(x, y)
-                    if (x, y) == (a, b) || (x, y) == (b, a))
-            })
     }
 }

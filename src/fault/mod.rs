@@ -3,13 +3,16 @@
 //! Nothing here solves anything. [`Fault`] names one physical change in the words of a phrase such
 //! as `R1 open`; [`hypotheses`] lists what a diagnosis tries.
 
+mod assembly;
 mod hypothesis;
 mod list;
+mod misread;
 mod phrase;
 mod weights;
 
 pub use hypothesis::{Cause, Curve, Hypothesis, Mapping, Spread};
 pub use list::{Evidence, hypotheses};
+pub use misread::{Misread, Slip, misreads};
 pub use phrase::{FORMS, parse};
 pub use weights::{BUDGET, Budget, MODE_ROWS, ModeRow, mode_share};
 
@@ -57,8 +60,12 @@ pub enum Fault {
     Bridge(NetId, NetId, Option<f64>),
     /// Two parts of one kind stand in each other's place.
     Exchanged(PartId, PartId),
+    /// Every part of this one's kind and value has another value, in its SI unit: one wrong reel.
+    Alike(PartId, Option<f64>),
     /// A place that should be empty holds a part.
     Fitted(PartId),
+    /// The board is as it should be, the readings are not.
+    Misread(Misread, Option<f64>),
 }
 
 impl Fault {
@@ -80,8 +87,9 @@ impl Fault {
             | Fault::JointOpen(part, _)
             | Fault::JointResistive(part, ..)
             | Fault::Exchanged(part, _)
+            | Fault::Alike(part, _)
             | Fault::Fitted(part) => Some(part),
-            Fault::Leak(..) | Fault::Bridge(..) => None,
+            Fault::Leak(..) | Fault::Bridge(..) | Fault::Misread(..) => None,
         }
     }
 
@@ -90,7 +98,7 @@ impl Fault {
         match self {
             Fault::Open(_) | Fault::JointOpen(..) => "open",
             Fault::Shorted(..) | Fault::PinShorted(..) => "shorted",
-            Fault::Drifted(..) => "drifted",
+            Fault::Drifted(..) | Fault::Alike(..) => "drifted",
             Fault::Leaky(..) | Fault::PinLeaky(..) => "leaky",
             Fault::Struck(_, what) if Mode::is_pull(what) => "lost",
             Fault::Struck(_, what) => what,
@@ -103,6 +111,7 @@ impl Fault {
             Fault::Bridge(..) => "bridge",
             Fault::Exchanged(..) => "exchanged",
             Fault::Fitted(_) => "fitted",
+            Fault::Misread(..) => "misread",
         }
     }
 
@@ -119,7 +128,9 @@ impl Fault {
             | Fault::PinLeaky(_, _, _, value)
             | Fault::JointResistive(_, _, value)
             | Fault::Leak(_, value)
-            | Fault::Bridge(_, _, value) => value,
+            | Fault::Bridge(_, _, value)
+            | Fault::Alike(_, value)
+            | Fault::Misread(_, value) => value,
             _ => None,
         }
     }
@@ -138,7 +149,9 @@ impl Fault {
             | Fault::PinLeaky(_, _, _, value)
             | Fault::JointResistive(_, _, value)
             | Fault::Leak(_, value)
-            | Fault::Bridge(_, _, value) => *value = new,
+            | Fault::Bridge(_, _, value)
+            | Fault::Alike(_, value)
+            | Fault::Misread(_, value) => *value = new,
             _ => {}
         }
         self
@@ -165,6 +178,8 @@ impl Fault {
         match *self {
             Fault::Drifted(part, name, _) | Fault::Low(part, name, _) => parameter(part, name),
             Fault::Limited(..) => Unit::Amp,
+            Fault::Alike(part, _) => parameter(part, "value"),
+            Fault::Misread(misread, _) => misread.unit(),
             _ => Unit::Ohm,
         }
     }
@@ -193,6 +208,8 @@ impl Fault {
                 format!("{} to {} {failure}", circuit.net_name(a), circuit.net_name(b))
             }
             Fault::Exchanged(a, b) => format!("{} and {} {failure}", part(a), part(b)),
+            Fault::Alike(id, _) => format!("{} and alike {failure}", part(id)),
+            Fault::Misread(misread, _) => misread.phrase(circuit),
             _ => match self.part() {
                 Some(id) => format!("{} {failure}", part(id)),
                 None => failure.to_owned(),
@@ -210,9 +227,23 @@ impl Fault {
     }
 
     /// The change that the fault makes. A fault that needs a number and has none gets the value it
-    /// means when it is named alone: 10 mΩ for a short; `None` where there is no such value.
-    pub fn overlay(&self) -> Option<Overlay> {
-        let change = match *self {
+    /// means when it is named alone: 10 mΩ for a short; `None` where there is no such value. A
+    /// misreading changes nothing on the board.
+    pub fn overlay(&self, circuit: &Circuit) -> Option<Overlay> {
+        match *self {
+            Fault::Alike(part, value) => {
+                let value = value?;
+                let change = |part| Change::Parameter { part, name: "value", value };
+                Some(Overlay { changes: circuit.alike(part).into_iter().map(change).collect() })
+            }
+            Fault::Misread(..) => Some(Overlay::none()),
+            _ => self.alone().map(Overlay::one),
+        }
+    }
+
+    /// The change of a fault that is one change.
+    fn alone(&self) -> Option<Change> {
+        Some(match *self {
             Fault::Open(part) | Fault::Absent(part) => Change::Removed { part },
             Fault::Shorted(part, ohms) => Change::Across { part, ohms: ohms.unwrap_or(SHORT) },
             Fault::Drifted(part, name, value)
@@ -238,8 +269,8 @@ impl Fault {
             }
             Fault::Exchanged(a, b) => Change::Exchanged { parts: [a, b] },
             Fault::Fitted(part) => Change::Fitted { part },
-        };
-        Some(Overlay::one(change))
+            Fault::Alike(..) | Fault::Misread(..) => return None,
+        })
     }
 }
 

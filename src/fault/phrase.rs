@@ -1,7 +1,7 @@
 //! Fault phrases: `R1 open`, `R3 drifted 68k`, `EN to FB bridge 0.1`.
 
 use super::Fault;
-use crate::circuit::{Circuit, NetId, Part, PartId};
+use crate::circuit::{Circuit, FAILURES, NetId, Part, PartId};
 use crate::device::{Mode, of};
 use crate::finding::nearest;
 use crate::quantity::{Unit, parse_number};
@@ -28,26 +28,8 @@ pub const FORMS: &[(&str, &str)] = &[
     ("OUT leak 12", "the net has this resistance to ground"),
     ("EN to FB bridge 0.1", "two nets are joined by this resistance"),
     ("R3 and R4 exchanged", "two parts of one kind stand in each other's place"),
+    ("R3 and alike drifted 68k", "all parts of that kind and value have this value instead"),
     ("R9 fitted", "a place that should be empty holds its part"),
-];
-
-const FAILURES: &[&str] = &[
-    "open",
-    "shorted",
-    "drifted",
-    "leaky",
-    "resistive",
-    "reversed",
-    "absent",
-    "low",
-    "limited",
-    "leak",
-    "bridge",
-    "exchanged",
-    "fitted",
-    "dead",
-    "stuck",
-    "lost",
 ];
 
 /// Reads a fault phrase.
@@ -81,6 +63,17 @@ pub fn parse(text: &str, circuit: &Circuit) -> Result<Fault, String> {
                 return Err("only two different parts of one kind can be exchanged".to_owned());
             }
             Ok(Fault::Exchanged(a, b))
+        }
+        [name, "and", "alike", "drifted", ref rest @ ..] => {
+            let id = part(name, circuit)?;
+            let n_alike = circuit.alike(id).len();
+            if n_alike < 2 {
+                return Err(format!("no other part is of the kind and value of `{name}`"));
+            }
+            match in_part(name, "drifted", rest, circuit)? {
+                Fault::Drifted(id, "value", value) => Ok(Fault::Alike(id, value)),
+                _ => Err(format!("`{name}` has no value that could be wrong in several places")),
+            }
         }
         [name, "leak", ref rest @ ..] => {
             let net = net(name, circuit)?;

@@ -2,13 +2,13 @@
 
 use super::lookup::{self, unknown};
 use super::take::refuse_unknown;
-use super::tree::{Entry, Node, Table};
+use super::tree::{Data, Entry, Node, Table};
 use super::written::Written;
-use crate::circuit::{Circuit, Limit, Neighbours, NetId, PartId};
+use crate::circuit::{CLASSES, Circuit, FAILURES, Limit, Neighbours, NetId, PartId};
 use crate::finding::{Code, Finding};
 use crate::quantity::Unit;
 
-const BOARD_KEYS: &[&str] = &["neighbours", "weight", "hard_to_reach", "no_access"];
+const BOARD_KEYS: &[&str] = &["neighbours", "weight", "budget", "hard_to_reach", "no_access"];
 
 /// Reads `[limits]`.
 pub(super) fn read_limits(node: Option<&Node>, circuit: &mut Circuit, found: &mut Vec<Finding>) {
@@ -50,7 +50,7 @@ fn net_key(circuit: &Circuit, entry: &Entry, found: &mut Vec<Finding>) -> Option
 }
 
 fn with_point(circuit: &Circuit, entry: &Entry) -> Option<Finding> {
-    let super::tree::Data::Table(table) = &entry.value.data else { return None };
+    let Data::Table(table) = &entry.value.data else { return None };
     let name = table.entries.iter().find_map(|inner| {
         let name = format!("{}.{}", entry.key.text, inner.key.text);
         circuit.net(&name).map(|_| (name, inner.key.range.end))
@@ -74,11 +74,8 @@ pub(super) fn read_board(node: Option<&Node>, circuit: &mut Circuit, found: &mut
             pairs.iter().filter_map(|pair| neighbours(circuit, pair, found)).collect();
         circuit.board.neighbours = pairs;
     }
-    for (entry, factor) in factors(table, "weight", found) {
-        if let Some(part) = lookup::part(circuit, &entry.key, Code::UnknownName, found) {
-            circuit.board.weight.push((part, factor));
-        }
-    }
+    read_weights(table, circuit, found);
+    read_budget(table, circuit, found);
     for (entry, effort) in factors(table, "hard_to_reach", found) {
         match net_or_part(circuit, &entry.key, found) {
             Some(Thing::Net(net)) => circuit.board.net_effort.push((net, effort)),
@@ -95,15 +92,84 @@ pub(super) fn read_board(node: Option<&Node>, circuit: &mut Circuit, found: &mut
     }
 }
 
+/// Reads `weight`: a factor per part, or factors for single failures of it.
+fn read_weights(table: &Table, circuit: &mut Circuit, found: &mut Vec<Finding>) {
+    let Some(table) = table.get("weight").and_then(|node| node.take_table("`weight`", found))
+    else {
+        return;
+    };
+    for entry in &table.entries {
+        let Some(part) = lookup::part(circuit, &entry.key, Code::UnknownName, found) else {
+            continue;
+        };
+        let what = format!("`weight` of `{}`", entry.key.shown());
+        let Data::Table(failures) = &entry.value.data else {
+            if let Some(weight) = factor(&entry.value, &what, found) {
+                circuit.board.weight.push((part, weight));
+            }
+            continue;
+        };
+        for entry in &failures.entries {
+            let known = word_of(&entry.key, "failure", FAILURES, found);
+            let what = format!("{what}, `{}`", entry.key.shown());
+            let weight = factor(&entry.value, &what, found);
+            if let (Some(failure), Some(weight)) = (known, weight) {
+                circuit.board.failure_weight.push((part, failure, weight));
+            }
+        }
+    }
+}
+
+/// Reads `budget`: shares of all weight per class of cause.
+fn read_budget(table: &Table, circuit: &mut Circuit, found: &mut Vec<Finding>) {
+    let Some(node) = table.get("budget") else { return };
+    let Some(table) = node.take_table("`budget`", found) else { return };
+    let mut sum = 0.0;
+    for entry in &table.entries {
+        let class = word_of(&entry.key, "class", CLASSES, found);
+        let what = format!("`budget` of `{}`", entry.key.shown());
+        let fits = |share: f64| share > 0.0 && share < 1.0;
+        let wanted = "a share between 0 and 1, such as `\"20 %\"`";
+        let share = entry.value.take_number(&what, Unit::One, wanted, fits, found);
+        if let (Some(class), Some(share)) = (class, share) {
+            circuit.board.budget.push((class, share));
+            sum += share;
+        }
+    }
+    if sum >= 1.0 {
+        let message = format!("`budget`: expected shares of less than 1 together, found {sum:.3}");
+        let help = "what is left goes to the classes that are not named";
+        found.push(node.error(Code::BadValue, message, "").help(help));
+        circuit.board.budget.clear();
+    }
+}
+
+/// A word out of a list, or a complaint.
+fn word_of(
+    name: &Written,
+    what: &str,
+    known: &'static [&'static str],
+    found: &mut Vec<Finding>,
+) -> Option<&'static str> {
+    let word = known.iter().find(|word| **word == name.text).copied();
+    if word.is_none() {
+        let finding = unknown(name, Code::UnknownName, what, known.iter().copied(), found);
+        found.push(finding);
+    }
+    word
+}
+
+fn factor(node: &Node, what: &str, found: &mut Vec<Finding>) -> Option<f64> {
+    node.take_number(what, Unit::One, "more than zero", |value| value > 0.0, found)
+}
+
 /// Entries whose value is a number above zero.
 fn factors<'a>(table: &'a Table, key: &str, found: &mut Vec<Finding>) -> Vec<(&'a Entry, f64)> {
     let Some(node) = table.get(key) else { return Vec::new() };
     let Some(table) = node.take_table(&format!("`{key}`"), found) else { return Vec::new() };
     let factor = |entry: &'a Entry| {
         let what = format!("`{key}` of `{}`", entry.key.shown());
-        let fits = |value: f64| value > 0.0;
-        let value = entry.value.take_number(&what, Unit::One, "more than zero", fits, found)?;
-        Some((entry, value))
+        Some((entry, self::factor(&entry.value, &what, found)?))
     };
     table.entries.iter().filter_map(factor).collect()
 }

@@ -58,7 +58,11 @@ pub(super) fn unknown<'a>(
     if let Some(near) = suggested(&name.text, known.clone(), found) {
         return finding.help(format!("did you mean `{near}`?"));
     }
-    let words = if word == "net or part" { "nets and parts" } else { &format!("{word}s") };
+    let words = match word {
+        "net or part" => "nets and parts",
+        "class" => "classes",
+        _ => &format!("{word}s"),
+    };
     let known: Vec<&str> = known.take(FEW + 1).collect();
     match known.len() {
         0 => finding.help(format!("the circuit has no {words}")),

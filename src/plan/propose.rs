@@ -250,10 +250,10 @@ fn suspects(circuit: &Circuit, diagnosis: &Diagnosis) -> Vec<Suspect> {
                 let ends = [candidate.value_low, candidate.value_high].into_iter().flatten();
                 std::iter::once(candidate.value)
                     .chain(ends.map(Some))
-                    .filter_map(|value| cause.with_value(value).overlay())
+                    .filter_map(|value| cause.with_value(value).overlay(circuit))
                     .collect()
             } else {
-                cause.overlay().into_iter().collect()
+                cause.overlay(circuit).into_iter().collect()
             };
             suspects.push(Suspect {
                 phrase: cause.phrase(circuit),

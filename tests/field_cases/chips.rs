@@ -173,7 +173,7 @@ fn every_fault_of_a_divider_biased_stage() {
         let overlay = if fault.is_empty() {
             Overlay::none()
         } else {
-            ohmhound::fault::parse(fault, &circuit).unwrap().overlay().unwrap()
+            ohmhound::fault::parse(fault, &circuit).unwrap().overlay(&circuit).unwrap()
         };
         let point = operating(&assembly, POWERED, &overlay).unwrap();
         for (name, wanted) in ["B", "E", "C"].into_iter().zip(volts) {
