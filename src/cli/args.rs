@@ -133,6 +133,9 @@ pub(super) struct ReadingArgs {
 pub(super) struct Diagnose {
     #[command(flatten)]
     pub(super) readings: ReadingArgs,
+    /// Look for two faults at once, even when a single one fits
+    #[arg(long)]
+    pub(super) pairs: bool,
 }
 
 #[derive(Debug, ClapArgs)]

@@ -1,6 +1,6 @@
 //! `diagnose`: which faults reproduce the readings.
 
-use ohmhound::diagnosis::diagnose;
+use ohmhound::diagnosis::{Job, diagnose_job};
 use ohmhound::engine::Assembly;
 use ohmhound::plan;
 use ohmhound::report::{diagnosis_json, diagnosis_text};
@@ -13,7 +13,7 @@ pub(super) fn run(args: &Diagnose, output: &Output) -> Result<Exit, Stop> {
     let job = inputs::job(&args.readings, output)?;
     let (circuit, readings) = (&job.circuit, &job.readings);
     let assembly = Assembly::new(circuit);
-    let diagnosis = diagnose(&assembly, &readings.readings, &readings.seen);
+    let diagnosis = diagnose_job(&assembly, &Job { pairs: args.pairs, ..Job::of(readings) });
     let mut proposals = plan::next(&assembly, &readings.readings, &diagnosis, &readings.meter);
     proposals.truncate(3);
     match args.readings.format {

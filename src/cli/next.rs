@@ -1,6 +1,6 @@
 //! `next`: the measurement that tells most about what remains.
 
-use ohmhound::diagnosis::diagnose;
+use ohmhound::diagnosis::{Job, diagnose_job};
 use ohmhound::engine::Assembly;
 use ohmhound::plan;
 use ohmhound::report::{diagnosis_json, next_text};
@@ -13,7 +13,7 @@ pub(super) fn run(args: &Next, output: &Output) -> Result<Exit, Stop> {
     let job = inputs::job(&args.readings, output)?;
     let (circuit, readings) = (&job.circuit, &job.readings);
     let assembly = Assembly::new(circuit);
-    let diagnosis = diagnose(&assembly, &readings.readings, &readings.seen);
+    let diagnosis = diagnose_job(&assembly, &Job::of(readings));
     let proposals = plan::next(&assembly, &readings.readings, &diagnosis, &readings.meter);
     let most = usize::from(args.most).min(proposals.len());
     match args.readings.format {

@@ -5,20 +5,33 @@
 //! faults ───▶ trace (one line per hypothesis)  predictions with covariance along the value
 //!          ─▶ verdict, evidence                consistency excludes, evidence ranks
 //!          ─▶ Diagnosis                        candidates, groups, chains
+//! nothing fits ─▶ without, pairs               a slip in one reading, two faults
 //! ```
 
 mod candidate;
 mod case;
 mod chain;
+mod diagnose;
 mod fit;
 mod good;
 mod groups;
+mod misread;
 mod other;
+mod pairs;
+mod remarks;
 mod screen;
 mod strain;
 mod trace;
+mod tried;
+mod value;
+mod without;
 
-pub use candidate::{Candidate, Diagnosis, ReadingLine, RuledOut, Verdict, diagnose};
+pub use candidate::{Candidate, RuledOut, Verdict};
 pub use case::{Case, Prediction};
+pub use diagnose::{Diagnosis, Job, ReadingLine, diagnose, diagnose_job};
 pub use fit::{Fit, chi_square_99};
-pub use trace::{CauseShare, Node, Trace};
+pub use pairs::Pair;
+pub use remarks::Remark;
+pub use trace::{Node, Trace};
+pub use value::{CauseShare, Stretch};
+pub use without::{LooksLike, Without};

@@ -6,37 +6,16 @@
 
 use super::case::{Case, Prediction};
 use super::fit::{Fit, ln_between};
-use crate::circuit::{Place, Quantity};
-use crate::meter::Scale;
+use crate::circuit::{Circuit, Connection, Place, Quantity, Reading};
+use crate::meter::{Scale, Target};
 
 /// Natural logarithm of the evidence of "something else".
 pub(super) fn other_evidence(case: &Case<'_>, healthy: Option<(&Prediction, &Fit)>) -> f64 {
     let circuit = case.assembly.circuit();
-    let largest = |names: &[&str], least: f64| {
-        circuit
-            .parts
-            .iter()
-            .flat_map(|part| names.iter().filter_map(|name| part.nominal(name)))
-            .chain(circuit.setups.iter().flat_map(|setup| {
-                setup.connections.iter().filter_map(|connection| match connection {
-                    crate::circuit::Connection::Supply { volts, .. } => Some(*volts),
-                    crate::circuit::Connection::Link { .. } => None,
-                })
-            }))
-            .fold(least, |largest: f64, value| largest.max(value.abs()))
-    };
-    let volts = largest(&["volts", "compliance"], 1.0);
-    let amps = largest(&["limit", "amps"], 1.0);
+    let most = most(circuit);
     let mut total = 0.0;
     for (idx, (reading, target)) in case.readings.iter().zip(&case.targets).enumerate() {
-        let (low, high) = match reading.quantity {
-            Quantity::Volts if matches!(reading.place, Place::At(_)) => (-0.05 * volts, volts),
-            Quantity::Volts => (-volts, volts),
-            Quantity::Amps => (-amps, amps),
-            Quantity::Diode => (0.0, 1.5 * reading.meter.diode.display_max),
-            Quantity::Ohms | Quantity::Beep => (0.01_f64.ln(), 1e9_f64.ln()),
-            Quantity::Seen => (1e-9_f64.ln(), 10.0_f64.ln()),
-        };
+        let (low, high) = broad(most, reading);
         debug_assert!(target.scale == Scale::Log || high < 1e6);
         let half_healthy = healthy.map(|(prediction, fit)| {
             let (mean, deviation) = (prediction.y[idx], fit.standard[idx]);
@@ -47,12 +26,53 @@ pub(super) fn other_evidence(case: &Case<'_>, healthy: Option<(&Prediction, &Fit
                 ln_between((target.low - mean) / deviation, (target.high - mean) / deviation).exp()
             }
         });
-        let half_any = if target.is_number() {
-            1.0 / (high - low)
-        } else {
-            ((target.high.min(high) - target.low.max(low)) / (high - low)).clamp(0.01, 1.0)
-        };
+        let half_any = density(target, (low, high));
         total += (0.5 * half_healthy.unwrap_or(0.0) + 0.5 * half_any).ln();
     }
     total
+}
+
+/// The largest volts and amps that sources state.
+fn most(circuit: &Circuit) -> (f64, f64) {
+    let largest = |names: &[&str], least: f64| {
+        circuit
+            .parts
+            .iter()
+            .flat_map(|part| names.iter().filter_map(|name| part.nominal(name)))
+            .chain(circuit.setups.iter().flat_map(|setup| {
+                setup.connections.iter().filter_map(|connection| match connection {
+                    Connection::Supply { volts, .. } => Some(*volts),
+                    Connection::Link { .. } => None,
+                })
+            }))
+            .fold(least, |largest: f64, value| largest.max(value.abs()))
+    };
+    (largest(&["volts", "compliance"], 1.0), largest(&["limit", "amps"], 1.0))
+}
+
+/// Where a reading may lie when nothing is known, on the scale of its target.
+fn broad((volts, amps): (f64, f64), reading: &Reading) -> (f64, f64) {
+    match reading.quantity {
+        Quantity::Volts if matches!(reading.place, Place::At(_)) => (-0.05 * volts, volts),
+        Quantity::Volts => (-volts, volts),
+        Quantity::Amps => (-amps, amps),
+        Quantity::Diode => (0.0, 1.5 * reading.meter.diode.display_max),
+        Quantity::Ohms | Quantity::Beep => (0.01_f64.ln(), 1e9_f64.ln()),
+        Quantity::Seen => (1e-9_f64.ln(), 10.0_f64.ln()),
+    }
+}
+
+/// The density of a number, or the probability of a range, when it may lie anywhere between two
+/// values.
+fn density(target: &Target, (low, high): (f64, f64)) -> f64 {
+    if target.is_number() {
+        1.0 / (high - low)
+    } else {
+        ((target.high.min(high) - target.low.max(low)) / (high - low)).clamp(0.01, 1.0)
+    }
+}
+
+/// The density of a reading that may be anything.
+pub(super) fn broad_density(circuit: &Circuit, reading: &Reading, target: &Target) -> f64 {
+    density(target, broad(most(circuit), reading))
 }

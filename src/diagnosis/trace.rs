@@ -7,8 +7,9 @@
 
 use super::case::{Case, Prediction};
 use super::fit::Fit;
+use super::value::{CauseShare, by_weight, integrate};
 use crate::circuit::Overlay;
-use crate::fault::{Fault, Hypothesis};
+use crate::fault::Hypothesis;
 
 /// A line starts with places about this far apart: a factor of ten in the value ...
 const STRIDE: f64 = std::f64::consts::LN_10;
@@ -30,9 +31,6 @@ const BEND: f64 = 0.3;
 const JUMP: f64 = 0.97;
 /// ... and after so many of them in a row its place is known well enough: to a hundredth.
 const MOST_JUMPS: u8 = 8;
-
-/// A cause with less than this share of a hypothesis is not named.
-const LEAST_CAUSE: f64 = 1e-3;
 
 /// A place of a line with what it predicts.
 #[derive(Debug, Clone)]
@@ -63,19 +61,6 @@ pub struct Trace {
     pub other_state: bool,
 }
 
-/// One cause of a hypothesis after tracing.
-#[derive(Debug, Clone)]
-pub struct CauseShare {
-    /// The fault, with the median of its own value where it has one.
-    pub fault: Fault,
-    /// Its share of the hypothesis's mass.
-    pub share: f64,
-    /// The lower end of the central 95 % of its value; `None` where it is open.
-    pub low: Option<f64>,
-    /// The upper end.
-    pub high: Option<f64>,
-}
-
 impl Trace {
     /// Traces a hypothesis; `None` when it has no operating point anywhere. `predict` says what
     /// a change predicts, in full or by the reduced board.
@@ -84,8 +69,18 @@ impl Trace {
         hypothesis: &Hypothesis,
         predict: &dyn Fn(&Overlay) -> Option<Prediction>,
     ) -> Option<Trace> {
+        Trace::along(case, hypothesis, &|place| predict(&hypothesis.overlay(place)))
+    }
+
+    /// The same with a prediction for every place of the line, for what is not a change of the
+    /// board alone.
+    pub fn along(
+        case: &Case<'_>,
+        hypothesis: &Hypothesis,
+        predict: &dyn Fn(f64) -> Option<Prediction>,
+    ) -> Option<Trace> {
         let solve = |place: f64| -> Option<Node> {
-            let prediction = predict(&hypothesis.overlay(place))?;
+            let prediction = predict(place)?;
             let fit = Fit::new(case, &prediction)?;
             Some(Node { place, prediction, fit })
         };
@@ -124,7 +119,8 @@ impl Trace {
             nodes[0].fit.evidence > nodes[best].fit.evidence - 2.0,
             nodes[nodes.len() - 1].fit.evidence > nodes[best].fit.evidence - 2.0,
         );
-        let (mass, causes) = integrate(hypothesis, &nodes, open);
+        let n_numbers = case.targets.iter().filter(|target| target.is_number()).count();
+        let (mass, causes) = integrate(hypothesis, &nodes, open, n_numbers);
         let interior = best > 0 && best + 1 < nodes.len();
         let moves = nodes.iter().any(|node| {
             node.prediction
@@ -234,114 +230,4 @@ fn chord(a: &Node, b: &Node) -> (f64, f64, f64) {
     let start = a.fit.residual.dot(&better.fit.cholesky.solve(&a.fit.residual));
     let passing = (start - 2.0 * share * along + share * share * length).max(0.0);
     (length.sqrt(), passing.min(a.fit.distance).min(b.fit.distance), share)
-}
-
-/// The mass of one kind of cause along the line.
-struct Running {
-    /// The cause that turns places into values.
-    cause: usize,
-    /// Places with the mass at and below them; a point with weight of its own has two entries.
-    marks: Vec<(f64, f64)>,
-}
-
-impl Running {
-    fn total(&self) -> f64 {
-        self.marks.last().map_or(0.0, |(_, sum)| *sum)
-    }
-
-    /// The place below which this share of the mass lies.
-    fn quantile(&self, share: f64) -> f64 {
-        let wanted = share * self.total();
-        let idx = self.marks.iter().position(|(_, sum)| *sum >= wanted);
-        let idx = idx.unwrap_or(self.marks.len() - 1);
-        if idx == 0 {
-            return self.marks[0].0;
-        }
-        let ((from, low), (to, high)) = (self.marks[idx - 1], self.marks[idx]);
-        let part = if high > low { (wanted - low) / (high - low) } else { 1.0 };
-        from + (to - from) * part.clamp(0.0, 1.0)
-    }
-}
-
-/// Weight times evidence over the whole line (trapezoids in the evidence, exact in the weight),
-/// and the causes by their share of it.
-fn integrate(
-    hypothesis: &Hypothesis,
-    nodes: &[Node],
-    open: (bool, bool),
-) -> (f64, Vec<CauseShare>) {
-    let top = nodes.iter().map(|node| node.fit.evidence).fold(f64::NEG_INFINITY, f64::max);
-    let likelihood = |node: &Node| (node.fit.evidence - top).exp();
-    // Causes of one name count together: a drift and its decade slips.
-    let mut kinds: Vec<(Fault, Running)> = Vec::new();
-    for (idx, cause) in hypothesis.causes.iter().enumerate() {
-        let name = cause.fault.with_value(None);
-        if !kinds.iter().any(|(known, _)| *known == name) {
-            kinds.push((name, Running { cause: idx, marks: Vec::new() }));
-        }
-    }
-    for (name, running) in &mut kinds {
-        let own = || hypothesis.causes.iter().filter(|cause| cause.fault.with_value(None) == *name);
-        let mut sum = 0.0;
-        for (idx, node) in nodes.iter().enumerate() {
-            if let Some(before) = idx.checked_sub(1).map(|idx| &nodes[idx]) {
-                let weight: f64 =
-                    own().map(|cause| cause.weight_between(before.place, node.place)).sum();
-                sum += weight * 0.5 * (likelihood(before) + likelihood(node));
-            }
-            running.marks.push((node.place, sum));
-            let here = |cause: &&crate::fault::Cause| {
-                cause.point().is_some_and(|at| (at - node.place).abs() < 1e-6)
-            };
-            let points: f64 = own().filter(here).map(|cause| cause.weight).sum();
-            if points > 0.0 {
-                sum += points * likelihood(node);
-                running.marks.push((node.place, sum));
-            }
-        }
-    }
-    let total: f64 = kinds.iter().map(|(_, running)| running.total()).sum();
-    if total <= 0.0 {
-        return (f64::MIN_POSITIVE.ln() + top, by_weight(hypothesis));
-    }
-    let mut causes: Vec<CauseShare> = kinds
-        .iter()
-        .filter(|(_, running)| running.total() >= LEAST_CAUSE * total)
-        .map(|(_, running)| {
-            let cause = &hypothesis.causes[running.cause];
-            let value = |share: f64| cause.at(running.quantile(share)).value();
-            let last = running.marks.len() - 1;
-            let (first_mass, last_mass) = (
-                running.marks[1.min(last)].1,
-                running.total() - running.marks[last - 1.min(last)].1,
-            );
-            CauseShare {
-                fault: cause.at(running.quantile(0.5)),
-                share: running.total() / total,
-                low: (!(open.0 && first_mass > 0.0)).then(|| value(0.025)).flatten(),
-                high: (!(open.1 && last_mass > 0.0)).then(|| value(0.975)).flatten(),
-            }
-        })
-        .collect();
-    causes.sort_by(|a, b| b.share.total_cmp(&a.share));
-    (total.ln() + top, causes)
-}
-
-/// The causes by their weight alone, for a change without a value, and for a line on which no
-/// place has any weight left.
-fn by_weight(hypothesis: &Hypothesis) -> Vec<CauseShare> {
-    let total = hypothesis.weight();
-    let mut causes: Vec<CauseShare> = hypothesis
-        .causes
-        .iter()
-        .map(|cause| CauseShare {
-            fault: cause.fault,
-            share: cause.weight / total,
-            low: None,
-            high: None,
-        })
-        .collect();
-    causes.sort_by(|a, b| b.share.total_cmp(&a.share));
-    causes.dedup_by(|a, b| a.fault == b.fault);
-    causes
 }

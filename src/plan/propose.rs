@@ -12,7 +12,7 @@ use crate::circuit::{
     UNPOWERED,
 };
 use crate::device::of;
-use crate::diagnosis::{Diagnosis, Verdict};
+use crate::diagnosis::{Candidate, Diagnosis, Verdict};
 use crate::engine::Assembly;
 use crate::fault::Fault;
 use crate::meter::{Scale, Scene, show};
@@ -236,7 +236,8 @@ fn suspects(circuit: &Circuit, diagnosis: &Diagnosis) -> Vec<Suspect> {
             overlays: vec![Overlay::none()],
         });
     }
-    for candidate in diagnosis.remaining() {
+    let on_board = |candidate: &&Candidate| !matches!(candidate.fault, Fault::Misread(..));
+    for candidate in diagnosis.remaining().filter(on_board) {
         // Shorted and leaky are two hypotheses of the same parts: one repair.
         let mut everywhere: Vec<Site> = candidate.causes.iter().map(Site::of).collect();
         everywhere.sort();

@@ -1,10 +1,12 @@
 //! A diagnosis as text.
 
 use super::text::Page;
-use super::words::{observed, percent, predicted, shown_as, value_interval, where_taken};
-use super::{Style, words};
+use super::words::{
+    interval_words, observed, percent, predicted, shown_as, value_interval, where_taken,
+};
+use super::{Style, doubts, words};
 use crate::circuit::{Circuit, Observed, Quantity, Reading};
-use crate::diagnosis::{Candidate, Diagnosis, Verdict};
+use crate::diagnosis::{Candidate, Diagnosis, Stretch, Verdict};
 use crate::fault::Fault;
 use crate::meter::Scale;
 use crate::plan::Proposal;
@@ -40,7 +42,10 @@ pub fn diagnosis_text(
     page.sentence("", origin);
     page.heading("Readings");
     readings_table(&mut page, circuit, readings, diagnosis);
+    doubts::remarks(&mut page, circuit, readings, &diagnosis.remarks);
     verdicts(&mut page, circuit, diagnosis);
+    doubts::without(&mut page, circuit, readings, diagnosis);
+    doubts::pairs(&mut page, circuit, diagnosis);
     near_misses(&mut page, circuit, readings, diagnosis);
     rest(&mut page, circuit, diagnosis);
     if diagnosis.explains() {
@@ -189,6 +194,17 @@ fn candidate_text(page: &mut Page, circuit: &Circuit, candidate: &Candidate, all
             candidate.causes[1..].iter().map(|fault| named(fault, candidate, circuit)).collect();
         page.hanging(indent, indent, &format!("or, the same change: {}", list(&others, 4)));
     }
+    if candidate.values.len() > 1 {
+        let others: Vec<String> =
+            candidate.values[1..].iter().map(|other| stretch(candidate, other, circuit)).collect();
+        page.hanging(indent, indent, &format!("or, apart from that: {}", list(&others, 3)));
+    }
+    if candidate.fitted_exactly {
+        page.hanging(indent, indent, "fitted exactly, nothing left to test");
+    }
+    if matches!(candidate.fault, Fault::Misread(..)) {
+        page.hanging(indent, indent, "nothing is wrong with the board: take the reading again");
+    }
     if candidate.other_state {
         page.hanging(indent, indent, "with the board in another state than it powers up in");
     }
@@ -198,6 +214,13 @@ fn candidate_text(page: &mut Page, circuit: &Circuit, candidate: &Candidate, all
     if !steps.is_empty() && steps != [NO_MOVE] {
         page.hanging(indent, indent, &format!("→ {}", steps.join(" → ")));
     }
+}
+
+/// Another stretch of values that fits, with its share of the fault.
+fn stretch(candidate: &Candidate, other: &Stretch, circuit: &Circuit) -> String {
+    let Stretch { value, low, high, share } = *other;
+    let values = interval_words(&candidate.fault, Some(value), low, high, circuit);
+    format!("{values} ({} of it)", percent(share))
 }
 
 /// The chain of a fault that is not seen in the setup that the chain is told for.
@@ -237,6 +260,7 @@ fn near_misses(page: &mut Page, circuit: &Circuit, readings: &[Reading], diagnos
     let n_excluded = excluded.len();
     let mut excluded: Vec<&Candidate> = excluded
         .into_iter()
+        .filter(|candidate| !matches!(candidate.fault, Fault::Misread(..)))
         .filter(|candidate| explains_something(candidate, readings, diagnosis))
         .collect();
     if excluded.is_empty() {

@@ -6,9 +6,9 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 use serde_json::{Value, json};
 
-use super::words;
+use super::{doubts, words};
 use crate::circuit::{Circuit, Observed, Reading};
-use crate::diagnosis::{Diagnosis, Verdict};
+use crate::diagnosis::{Diagnosis, Pair, Remark, Verdict, Without};
 use crate::engine::Cycle;
 use crate::finding::Finding;
 use crate::plan::Proposal;
@@ -57,10 +57,12 @@ struct CandidateJson {
     value: Option<f64>,
     value_low: Option<f64>,
     value_high: Option<f64>,
+    values: Vec<Value>,
     probability: f64,
     verdict: &'static str,
     reproduces: bool,
     worst_sigma: f64,
+    fitted_exactly: bool,
     ruled_out_by: Option<Value>,
     group: Option<usize>,
     chain: Vec<String>,
@@ -122,10 +124,23 @@ pub fn diagnosis_json(
             value: candidate.value,
             value_low: candidate.value_low,
             value_high: candidate.value_high,
+            values: candidate
+                .values
+                .iter()
+                .map(|one| {
+                    json!({
+                        "value": one.value,
+                        "low": one.low,
+                        "high": one.high,
+                        "share": one.share,
+                    })
+                })
+                .collect(),
             probability: candidate.probability,
             verdict: candidate.verdict.word(),
             reproduces: candidate.verdict == Verdict::Reproduces,
             worst_sigma: candidate.worst_sigma,
+            fitted_exactly: candidate.fitted_exactly,
             ruled_out_by: candidate.ruled_out_by.map(|out| {
                 let reading = &readings[out.reading];
                 json!({
@@ -155,6 +170,10 @@ pub fn diagnosis_json(
         "candidates": candidates,
         "invisible": invisible,
         "no_operating_point": no_point,
+        "reading_remarks": remarks_json(circuit, readings, diagnosis),
+        "without_one_reading": without_json(circuit, readings, diagnosis),
+        "pairs": pairs_json(circuit, diagnosis),
+        "pairs_tried": diagnosis.pairs_tried,
         "next": next_json(circuit, proposals),
         "healthy_reproduces": diagnosis.healthy_verdict == Verdict::Reproduces,
         "healthy_other_state": diagnosis.healthy_other_state,
@@ -164,6 +183,77 @@ pub fn diagnosis_json(
         "nothing_fits": diagnosis.nothing_fits,
         "faults_tried": diagnosis.faults_tried,
     })
+}
+
+/// Where a reading was taken.
+fn place_json(circuit: &Circuit, reading: &Reading) -> Value {
+    json!({
+        "setup": circuit[reading.setup].name,
+        "quantity": reading.quantity.word(),
+        "place": reading.place_text,
+    })
+}
+
+fn remarks_json(circuit: &Circuit, readings: &[Reading], diagnosis: &Diagnosis) -> Vec<Value> {
+    let remark = |remark: &Remark| {
+        let (what, idxs): (_, &[usize]) = match remark {
+            Remark::Repeat { readings, .. } => ("repeat", readings),
+            Remark::Loop { readings, .. } => ("loop", readings),
+            Remark::Impossible { reading, .. } => ("impossible", std::slice::from_ref(reading)),
+        };
+        let places: Vec<Value> =
+            idxs.iter().map(|&idx| place_json(circuit, &readings[idx])).collect();
+        json!({
+            "what": what,
+            "readings": places,
+            "text": doubts::remark_text(circuit, readings, remark),
+        })
+    };
+    diagnosis.remarks.iter().map(remark).collect()
+}
+
+fn without_json(circuit: &Circuit, readings: &[Reading], diagnosis: &Diagnosis) -> Vec<Value> {
+    let one = |without: &Without| {
+        let reading = &readings[without.reading];
+        let fits: Vec<Value> = without
+            .fits
+            .iter()
+            .map(|(fault, share)| {
+                json!({
+                    "fault": fault.map(|fault| fault.phrase(circuit)),
+                    "value": fault.and_then(|fault| fault.value()),
+                    "share": share,
+                })
+            })
+            .collect();
+        json!({
+            "reading": place_json(circuit, reading),
+            "observed": observed(reading, circuit),
+            "predicted": number(without.predicted),
+            "share": without.share,
+            "fits": fits,
+            "text": doubts::without_text(circuit, readings, without),
+        })
+    };
+    diagnosis.without.iter().map(one).collect()
+}
+
+fn pairs_json(circuit: &Circuit, diagnosis: &Diagnosis) -> Vec<Value> {
+    let one = |pair: &Pair| {
+        let faults: Vec<Value> = pair
+            .faults
+            .iter()
+            .map(|fault| json!({ "fault": fault.phrase(circuit), "value": fault.value() }))
+            .collect();
+        json!({
+            "faults": faults,
+            "share": pair.share,
+            "verdict": pair.verdict.word(),
+            "worst_sigma": pair.worst_sigma,
+            "group": pair.group,
+        })
+    };
+    diagnosis.pairs.iter().map(one).collect()
 }
 
 /// The measurements to take next.

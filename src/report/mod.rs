@@ -3,6 +3,7 @@
 //! Nothing is computed here, and nothing is printed.
 
 mod diagnosis;
+mod doubts;
 mod excerpt;
 mod json;
 mod operating;

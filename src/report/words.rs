@@ -2,6 +2,7 @@
 
 use crate::circuit::{Circuit, Observed, Quantity, Reading};
 use crate::diagnosis::Candidate;
+use crate::fault::Fault;
 use crate::quantity::{Unit, print, print_count, print_short};
 
 /// The unit that a quantity is read in.
@@ -136,13 +137,25 @@ pub fn where_taken(reading: &Reading, circuit: &Circuit) -> String {
 
 /// The value of a candidate with its interval; empty for a fault without one.
 pub fn value_interval(candidate: &Candidate, circuit: &Circuit) -> String {
-    let Some(value) = candidate.value else { return String::new() };
-    let unit = candidate.fault.unit(circuit);
+    let Candidate { fault, value, value_low, value_high, .. } = candidate;
+    interval_words(fault, *value, *value_low, *value_high, circuit)
+}
+
+/// A value of a fault with its interval; an end that is not there is open.
+pub fn interval_words(
+    fault: &Fault,
+    value: Option<f64>,
+    low: Option<f64>,
+    high: Option<f64>,
+    circuit: &Circuit,
+) -> String {
+    let Some(value) = value else { return String::new() };
+    let unit = fault.unit(circuit);
     let text = |value: f64| {
-        let fault = candidate.fault.with_value(Some(value)).rounded();
+        let fault = fault.with_value(Some(value)).rounded();
         print_short(fault.value().unwrap_or(value), unit)
     };
-    match (candidate.value_low, candidate.value_high) {
+    match (low, high) {
         (Some(low), Some(high)) => format!("{} ({} .. {})", text(value), text(low), text(high)),
         (Some(low), None) => format!("above {}", text(low)),
         (None, Some(high)) => format!("below {}", text(high)),

@@ -1,0 +1,191 @@
+//! The diagnosis: every fault tried, judged and ranked; and what to make of it when none fits.
+
+use super::candidate::{Candidate, Verdict, candidate, judge};
+use super::case::{Case, Prediction};
+use super::chain::chain;
+use super::fit::Fit;
+use super::groups::groups;
+use super::pairs::{Pair, pairs};
+use super::remarks::{Remark, remarks};
+use super::trace::Trace;
+use super::tried::{Tried, looked_into};
+use super::without::{Without, without};
+use crate::circuit::{Appearance, Overlay, PartId, Reading, Readings};
+use crate::engine::Assembly;
+use crate::fault::{Evidence, Fault};
+
+/// One reading beside what a healthy board would show.
+#[derive(Debug, Clone)]
+pub struct ReadingLine {
+    /// The value of a healthy board in the SI unit; `None` when it has no operating point.
+    pub expected: Option<f64>,
+    /// One standard uncertainty of it, tolerances and meter together, in the SI unit.
+    pub expected_u: f64,
+    /// How far the reading is off, in standard uncertainties.
+    pub off: f64,
+    /// Whether the net floats on a healthy board.
+    pub floats: bool,
+}
+
+/// The answer to "which single faults reproduce these readings".
+#[derive(Debug, Clone)]
+pub struct Diagnosis {
+    /// The readings against a healthy board, in the order of the readings.
+    pub readings: Vec<ReadingLine>,
+    /// Every fault tried that has an operating point, most likely first.
+    pub candidates: Vec<Candidate>,
+    /// Faults that have no operating point.
+    pub no_point: Vec<Fault>,
+    /// Faults that change nothing that DC readings could show, with their weight.
+    pub invisible: Vec<(Fault, f64)>,
+    /// Whether a healthy board reproduces the readings.
+    pub healthy_verdict: Verdict,
+    /// Whether it does so in another of its stable states, not in the one it powers up in.
+    pub healthy_other_state: bool,
+    /// The share of "healthy".
+    pub healthy_probability: f64,
+    /// The share of "something else".
+    pub other_probability: f64,
+    /// Number of hypotheses tried.
+    pub faults_tried: usize,
+    /// What is odd about the readings by themselves.
+    pub remarks: Vec<Remark>,
+    /// Where nothing single fits: readings without which something does, the likeliest slip first.
+    pub without: Vec<Without>,
+    /// Pairs of faults that reproduce the readings, where they were looked for, likeliest first.
+    pub pairs: Vec<Pair>,
+    /// Whether pairs were looked for.
+    pub pairs_tried: bool,
+    /// Whether every candidate and healthy are strained or excluded, so that shares are relative.
+    pub nothing_fits: bool,
+}
+
+impl Diagnosis {
+    /// The candidates that are not excluded.
+    pub fn remaining(&self) -> impl Iterator<Item = &Candidate> {
+        self.candidates.iter().filter(|candidate| candidate.verdict != Verdict::Excluded)
+    }
+
+    /// Whether a fault or a healthy board reproduces the readings.
+    pub fn explains(&self) -> bool {
+        !self.nothing_fits
+    }
+}
+
+/// What a diagnosis is made from.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Job<'a> {
+    /// The readings, in any setups; one fault must explain them all together.
+    pub readings: &'a [Reading],
+    /// How parts look.
+    pub seen: &'a [(PartId, Appearance)],
+    /// Readings of a board that is known to be good, at some of the same places.
+    pub good: &'a [Reading],
+    /// Whether pairs of faults are looked for even when a single fault fits.
+    pub pairs: bool,
+}
+
+impl<'a> Job<'a> {
+    /// What a readings file holds.
+    pub fn of(readings: &'a Readings) -> Job<'a> {
+        let Readings { readings, seen, good, .. } = readings;
+        Job { readings, seen, good, pairs: false }
+    }
+}
+
+/// Tries every single fault on some readings.
+pub fn diagnose(
+    assembly: &Assembly<'_>,
+    readings: &[Reading],
+    seen: &[(PartId, Appearance)],
+) -> Diagnosis {
+    diagnose_job(assembly, &Job { readings, seen, ..Job::default() })
+}
+
+/// Tries every hypothesis on the readings of a job; where nothing single fits, looks for the
+/// reading that may be a slip, and for pairs of faults.
+pub fn diagnose_job(assembly: &Assembly<'_>, job: &Job<'_>) -> Diagnosis {
+    let circuit = assembly.circuit();
+    let case = Case::with_good(assembly, job.readings, job.good);
+    let evidence = Evidence { seen: job.seen.to_vec(), apart: looked_into(assembly, job.readings) };
+    let tried = Tried::new(&case, &evidence, true);
+    let total = tried.total();
+    let share = |mass: f64| (mass - total).exp();
+    let n_numbers = tried.n_numbers();
+    let healthy = tried.healthy.as_ref().map(|(prediction, fit)| (prediction, fit));
+    let healthy_verdict = match healthy {
+        Some((prediction, fit)) => judge(&case, prediction, fit, n_numbers, 0).0,
+        None => Verdict::Excluded,
+    };
+    let mut candidates: Vec<(Candidate, &Trace)> = tried
+        .traces
+        .iter()
+        .map(|(number, trace)| {
+            let hypothesis = &tried.list[*number];
+            (candidate(&case, hypothesis, trace, share(trace.mass), n_numbers), trace)
+        })
+        .collect();
+    candidates.sort_by(|(a, _), (b, _)| {
+        b.probability
+            .total_cmp(&a.probability)
+            .then_with(|| a.distance.total_cmp(&b.distance))
+            .then_with(|| a.fault.phrase(circuit).cmp(&b.fault.phrase(circuit)))
+    });
+    let kept: Vec<usize> = (0..candidates.len())
+        .filter(|&idx| candidates[idx].0.verdict != Verdict::Excluded)
+        .collect();
+    let nodes: Vec<_> = kept.iter().map(|&idx| &candidates[idx].1.best).collect();
+    for (&idx, group) in kept.iter().zip(groups(&case, &nodes)) {
+        candidates[idx].0.group = Some(group);
+    }
+    let mut candidates: Vec<Candidate> =
+        candidates.into_iter().map(|(candidate, _)| candidate).collect();
+    if let Some((setup, _)) = case.setups.first() {
+        let healthy = assembly.power_up(*setup, &Overlay::none(), None);
+        let told = |candidate: &&mut Candidate| {
+            candidate.group.is_some() && !matches!(candidate.fault, Fault::Misread(..))
+        };
+        for candidate in candidates.iter_mut().filter(told) {
+            candidate.chain =
+                chain(assembly, *setup, &candidate.fault, &candidate.overlay, &healthy);
+        }
+    }
+    let nothing_fits = healthy_verdict != Verdict::Reproduces
+        && candidates.iter().all(|candidate| candidate.verdict != Verdict::Reproduces);
+    let lines = reading_lines(&case, healthy);
+    let off: Vec<f64> = lines.iter().map(|line| line.off).collect();
+    let pairs_tried = job.pairs || nothing_fits;
+    Diagnosis {
+        without: if nothing_fits { without(assembly, job, &off) } else { Vec::new() },
+        readings: lines,
+        candidates,
+        healthy_verdict,
+        healthy_other_state: tried.healthy_other_state,
+        healthy_probability: share(tried.healthy_mass),
+        other_probability: share(tried.other_mass),
+        faults_tried: tried.list.len(),
+        remarks: remarks(&case, healthy.map(|(prediction, _)| prediction)),
+        pairs: if pairs_tried { pairs(&tried) } else { Vec::new() },
+        pairs_tried,
+        nothing_fits,
+        no_point: tried.no_point,
+        invisible: tried.invisible,
+    }
+}
+
+fn reading_lines(case: &Case<'_>, healthy: Option<(&Prediction, &Fit)>) -> Vec<ReadingLine> {
+    (0..case.readings.len())
+        .map(|idx| match healthy {
+            Some((prediction, fit)) => ReadingLine {
+                expected: Some(prediction.shown[idx]),
+                expected_u: fit.standard[idx]
+                    / case.targets[idx].scale.slope(prediction.shown[idx]),
+                off: fit.off[idx],
+                floats: prediction.floats[idx],
+            },
+            None => {
+                ReadingLine { expected: None, expected_u: f64::NAN, off: f64::NAN, floats: false }
+            }
+        })
+        .collect()
+}

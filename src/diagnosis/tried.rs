@@ -1,0 +1,202 @@
+//! Every hypothesis tried on some readings: traces and masses, before anything is told of them.
+
+use super::case::{Case, Prediction};
+use super::fit::{Fit, chi_square_99};
+use super::misread::Misreadings;
+use super::other::other_evidence;
+use super::screen::Screen;
+use super::trace::{HOPELESS, Trace};
+use crate::circuit::{Overlay, PartId, Place, Quantity, Reading};
+use crate::engine::Assembly;
+use crate::fault::{Budget, Evidence, Fault, Hypothesis, hypotheses, misreads};
+
+/// What came of trying every hypothesis.
+#[derive(Debug)]
+pub(super) struct Tried<'a> {
+    pub(super) case: &'a Case<'a>,
+    /// Every hypothesis, misreadings among them.
+    pub(super) list: Vec<Hypothesis>,
+    /// The reduced boards, where the board can be reduced.
+    pub(super) screen: Option<Screen>,
+    /// What a healthy board predicts, in the state that fits best.
+    pub(super) healthy: Option<(Prediction, Fit)>,
+    /// Whether that is another state than the one it powers up in.
+    pub(super) healthy_other_state: bool,
+    /// Hypotheses by their number, with their traces.
+    pub(super) traces: Vec<(usize, Trace)>,
+    pub(super) no_point: Vec<Fault>,
+    pub(super) invisible: Vec<(Fault, f64)>,
+    /// Natural logarithms of weight times evidence.
+    pub(super) healthy_mass: f64,
+    pub(super) other_mass: f64,
+}
+
+impl<'a> Tried<'a> {
+    /// Tries every hypothesis on the readings of a case.
+    pub(super) fn new(case: &'a Case<'a>, evidence: &Evidence, with_misreads: bool) -> Tried<'a> {
+        let assembly = case.assembly;
+        let circuit = assembly.circuit();
+        let mut list = hypotheses(circuit, evidence);
+        if with_misreads {
+            list.extend(misreads(circuit, case.readings));
+        }
+        let as_drawn = case.predict(&Overlay::none()).ok();
+        let misreadings = Misreadings::new(case, as_drawn.as_ref());
+        let mut healthy = as_drawn.clone();
+        let mut healthy_fit = healthy.as_ref().and_then(|prediction| Fit::new(case, prediction));
+        let healthy_other_state = other_healthy(case, &mut healthy, &mut healthy_fit);
+        let screen = Screen::new(case, &list);
+        let (mut traces, mut no_point, mut invisible) = (Vec::new(), Vec::new(), Vec::new());
+        for (number, hypothesis) in list.iter().enumerate() {
+            if is_invisible(assembly, hypothesis) {
+                invisible.push((hypothesis.causes[0].fault, hypothesis.weight()));
+                continue;
+            }
+            let is_misread = hypothesis.misread(0.0).is_some();
+            let trace = if is_misread {
+                Trace::along(case, hypothesis, &|place| {
+                    let (misread, value) = hypothesis.misread(place)?;
+                    misreadings.predict(misread, value)
+                })
+            } else {
+                checked_trace(case, hypothesis, screen.as_ref())
+            };
+            match trace {
+                Some(trace) => traces.push((number, trace)),
+                None if is_misread => {}
+                None => no_point.extend(hypothesis.causes.first().map(|cause| cause.fault)),
+            }
+        }
+        debug_assert!(traces.iter().all(|(_, trace)| !trace.mass.is_nan()), "a mass is no number");
+        let budget = Budget::of(&circuit.board);
+        let healthy = healthy.zip(healthy_fit);
+        let healthy_mass = healthy
+            .as_ref()
+            .map_or(f64::NEG_INFINITY, |(_, fit)| budget.healthy.ln() + fit.evidence);
+        let pair = healthy.as_ref().map(|(prediction, fit)| (prediction, fit));
+        let other_mass = budget.other.ln() + other_evidence(case, pair);
+        Tried {
+            case,
+            list,
+            screen,
+            healthy,
+            healthy_other_state,
+            traces,
+            no_point,
+            invisible,
+            healthy_mass,
+            other_mass,
+        }
+    }
+
+    /// Readings that are numbers.
+    pub(super) fn n_numbers(&self) -> usize {
+        self.case.targets.iter().filter(|target| target.is_number()).count()
+    }
+
+    /// Natural logarithm of the mass of everything together.
+    pub(super) fn total(&self) -> f64 {
+        let masses = self.traces.iter().map(|(_, trace)| trace.mass);
+        ln_sum(masses.chain([self.healthy_mass, self.other_mass]))
+    }
+}
+
+/// Natural logarithm of a sum of exponentials.
+pub(super) fn ln_sum(values: impl Iterator<Item = f64> + Clone) -> f64 {
+    let top = values.clone().fold(f64::NEG_INFINITY, f64::max);
+    if top == f64::NEG_INFINITY {
+        return top;
+    }
+    top + values.map(|value| (value - top).exp()).sum::<f64>().ln()
+}
+
+/// Takes another state of a healthy board where that is what the readings fit.
+fn other_healthy(case: &Case<'_>, healthy: &mut Option<Prediction>, fit: &mut Option<Fit>) -> bool {
+    if !case.has_several_states() {
+        return false;
+    }
+    let mut taken = false;
+    for (_, prediction) in case.predict_others(&Overlay::none()) {
+        let other = Fit::new(case, &prediction);
+        let better = |other: &Fit| fit.as_ref().is_none_or(|fit| other.distance < fit.distance);
+        if let Some(other) = other.filter(better) {
+            (*healthy, *fit) = (Some(prediction), Some(other));
+            taken = true;
+        }
+    }
+    taken
+}
+
+/// Traces a hypothesis by the reduced board where that can do it, and solves its best place again
+/// in full; where the two differ, the whole line is traced in full.
+fn checked_trace(
+    case: &Case<'_>,
+    hypothesis: &Hypothesis,
+    screen: Option<&Screen>,
+) -> Option<Trace> {
+    let trace = plain_trace(case, hypothesis, screen)?;
+    // A fault that fits as it powers up needs no other state to explain the readings.
+    let m = case.targets.iter().filter(|target| target.is_number()).count();
+    if trace.best.fit.distance <= chi_square_99(m) || !case.has_several_states() {
+        return Some(trace);
+    }
+    Some(trace.with_other_states(case, hypothesis))
+}
+
+fn plain_trace(case: &Case<'_>, hypothesis: &Hypothesis, screen: Option<&Screen>) -> Option<Trace> {
+    let full = |overlay: &Overlay| case.predict(overlay).ok();
+    if let Some(screen) = screen {
+        let quick = |overlay: &Overlay| screen.predict(case, overlay).or_else(|| full(overlay));
+        let trace = Trace::new(case, hypothesis, &quick)?;
+        let best = &trace.best;
+        if best.fit.distance > HOPELESS {
+            return Some(trace);
+        }
+        let overlay = hypothesis.overlay(best.place);
+        let states = screen.states(case, &overlay).filter(|_| !case.may_latch());
+        let exact = match states {
+            Some(states) => case.predict_in(&overlay, &states).ok(),
+            None => full(&overlay),
+        };
+        let same = exact.is_some_and(|exact| {
+            let y = exact.y.iter().zip(&best.prediction.y).zip(&best.fit.standard);
+            y.into_iter().all(|((exact, quick), standard)| (exact - quick).abs() < 0.01 * standard)
+        });
+        if same {
+            return Some(trace);
+        }
+    }
+    Trace::new(case, hypothesis, &full)
+}
+
+/// Parts whose own current is read, or whose legs are read apart from their nets.
+pub(super) fn looked_into(assembly: &Assembly<'_>, readings: &[Reading]) -> Vec<PartId> {
+    let circuit = assembly.circuit();
+    let mut apart: Vec<PartId> = readings
+        .iter()
+        .filter(|reading| matches!(reading.quantity, Quantity::Amps | Quantity::Seen))
+        .filter_map(|reading| match reading.place {
+            Place::Part(part) => Some(part),
+            _ => None,
+        })
+        .collect();
+    for reading in readings {
+        let setup = &circuit[reading.setup];
+        // What a setup takes out, and switches that it moves, no longer lies beside the rest.
+        apart.extend(setup.lifted.iter().chain(&setup.disconnected));
+    }
+    apart.sort();
+    apart.dedup();
+    apart
+}
+
+/// Whether a change without a value leaves every branch as it was: an open capacitor.
+fn is_invisible(assembly: &Assembly<'_>, hypothesis: &Hypothesis) -> bool {
+    match hypothesis.causes.first().map(|cause| cause.fault) {
+        Some(Fault::Open(part)) => (0..assembly.circuit().setups.len()).all(|setup| {
+            let values = assembly.values(part, setup);
+            crate::device::of(values.part).branches(&values).is_empty()
+        }),
+        _ => false,
+    }
+}
