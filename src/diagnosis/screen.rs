@@ -11,7 +11,7 @@ use std::rc::Rc;
 use super::case::{Case, Prediction};
 use crate::circuit::{Change, Overlay, PartId, Quantity, SetupId};
 use crate::device::{Branch, Law, of};
-use crate::engine::{Active, Assembly, Network, OperatingPoint, Reduced, Small, Watch};
+use crate::engine::{Active, Assembly, Network, OperatingPoint, Patch, Reduced, Small, Watch};
 use crate::fault::Hypothesis;
 
 /// The reduced boards of a case, per setup.
@@ -67,10 +67,8 @@ struct SetupScreen {
 /// A change as the reduced board sees it.
 struct Laid {
     changes: Vec<Active>,
-    /// Parts whose tolerances no longer apply.
-    taken: Vec<PartId>,
-    /// Parameters that lost their tolerance.
-    replaced: Option<(PartId, &'static str)>,
+    /// What the changes make of the parts: some lose their tolerances, whole or in a parameter.
+    patch: Patch,
     /// Sources of a part with a replaced parameter: their laws around the fault.
     around: Vec<(usize, [Vec<Branch>; 2])>,
 }
@@ -140,10 +138,14 @@ impl Screen {
     ) -> Option<(Rc<SetupScreen>, Laid, Small)> {
         let mut states = vec![0; case.assembly.circuit().parts.len()];
         let mut steps = 0;
-        let joint = match overlay.changes[..] {
-            [Change::Joint { part, pin, ohms: Some(_) }] => Some((part, pin)),
+        let mut joints = overlay.changes.iter().filter_map(|change| match *change {
+            Change::Joint { part, pin, ohms: Some(_) } => Some((part, pin)),
             _ => None,
-        };
+        });
+        let joint = joints.next();
+        if joints.next().is_some() {
+            return None;
+        }
         loop {
             let screen = self.in_pattern(case, number, &states, joint)?;
             let laid = screen.lay(case.assembly, overlay)?;
@@ -156,7 +158,7 @@ impl Screen {
                 .watches
                 .iter()
                 .map(|(watch, _)| *watch)
-                .filter(|watch| !laid.taken.contains(&watch.part))
+                .filter(|watch| !laid.patch.is_removed(watch.part))
                 .collect();
             let volts_of = |watch: &Watch| {
                 let known = |(other, _): &&(Watch, usize)| {
@@ -195,7 +197,11 @@ impl Screen {
             Some((part, pin)) => {
                 let broken = Overlay::one(Change::Joint { part, pin, ohms: Some(JOINT_OHMS) });
                 let base = case.assembly.network(setup, &broken);
-                let ends = ends_of(case, setup, &case.setups[number].1, &[], &base);
+                // Other changes may join what they join on the whole board.
+                let mut ends = ends_of(case, setup, &case.setups[number].1, &[], &base);
+                ends.extend(&self.ends[number]);
+                ends.sort_unstable();
+                ends.dedup();
                 SetupScreen::new(case, setup, base, states, None, &ends)
             }
         };
@@ -330,16 +336,12 @@ impl SetupScreen {
     }
 
     fn lay(&self, assembly: &Assembly<'_>, overlay: &Overlay) -> Option<Laid> {
-        let mut laid =
-            Laid { changes: Vec::new(), taken: Vec::new(), replaced: None, around: Vec::new() };
-        let elements = |part: PartId| &self.elements[part.index()];
+        let patch = Patch::new(overlay);
+        let mut laid = Laid { changes: Vec::new(), patch, around: Vec::new() };
+        let mut touched: Vec<PartId> = Vec::new();
+        let mut exchanged: Vec<PartId> = Vec::new();
         for change in &overlay.changes {
             match *change {
-                Change::Removed { part } => {
-                    let gone = elements(part).iter().map(|&port| Active { port, law: None });
-                    laid.changes.extend(gone);
-                    laid.taken.push(part);
-                }
                 Change::Across { part, ohms } => {
                     let ends = (self.network.pin_net(part, 0), self.network.pin_net(part, 1));
                     self.join(&mut laid, ends, ohms)?;
@@ -351,27 +353,14 @@ impl SetupScreen {
                 Change::Bridge { nets, ohms } => {
                     self.join(&mut laid, (nets[0].index(), nets[1].index()), ohms)?;
                 }
+                Change::Removed { part } => touched.push(part),
                 // The thresholds of a part with states may move with its parameters.
                 Change::Parameter { part, .. } if self.is_watched(part) => return None,
                 Change::Exchanged { parts } if parts.iter().any(|part| self.is_watched(*part)) => {
                     return None;
                 }
-                Change::Parameter { part, name, value } => {
-                    self.rebuild(&mut laid, assembly, part, part, Some((name, value)))?;
-                    for (at, source) in assembly.sources().iter().enumerate() {
-                        if source.part == part && source.parameter != name {
-                            let laws =
-                                source.laws_around(assembly, self.setup, &[(name, value)], 0);
-                            laid.around.push((at, laws));
-                        }
-                    }
-                    laid.replaced = Some((part, name));
-                }
-                Change::Exchanged { parts: [first, second] } => {
-                    self.rebuild(&mut laid, assembly, first, second, None)?;
-                    self.rebuild(&mut laid, assembly, second, first, None)?;
-                    laid.taken.extend([first, second]);
-                }
+                Change::Parameter { part, .. } => touched.push(part),
+                Change::Exchanged { parts } => exchanged.extend(parts),
                 Change::Joint { ohms: Some(ohms), .. } => {
                     // The branch to the net that the broken joint made, which is the last one.
                     let broken = self.network.n_nets - 1;
@@ -389,6 +378,16 @@ impl SetupScreen {
                 | Change::Struck { .. } => return None,
             }
         }
+        // What a part that was exchanged and changed besides comes to goes by the order of both.
+        if exchanged.len() > 2 || exchanged.iter().any(|part| touched.contains(part)) {
+            return None;
+        }
+        touched.append(&mut exchanged);
+        touched.sort();
+        touched.dedup();
+        for part in touched {
+            self.rebuild(&mut laid, assembly, part)?;
+        }
         Some(laid)
     }
 
@@ -405,25 +404,19 @@ impl SetupScreen {
         Some(())
     }
 
-    fn rebuild(
-        &self,
-        laid: &mut Laid,
-        assembly: &Assembly<'_>,
-        part: PartId,
-        model: PartId,
-        replaced: Option<(&'static str, f64)>,
-    ) -> Option<()> {
+    /// The laws that a changed part has now; of one that is gone, none.
+    fn rebuild(&self, laid: &mut Laid, assembly: &Assembly<'_>, part: PartId) -> Option<()> {
+        let own = &self.elements[part.index()];
+        if laid.patch.is_removed(part) {
+            laid.changes.extend(own.iter().map(|&port| Active { port, law: None }));
+            return Some(());
+        }
         if !assembly.is_connected(part, self.setup.0) {
             return Some(());
         }
-        let mut values = assembly.values(model, self.setup.0);
-        values.closed = assembly.values(part, self.setup.0).closed;
-        values.on = self.network.states()[part.index()];
-        if let Some(replaced) = replaced {
-            values.replaced.insert(0, replaced);
-        }
+        let on = self.network.states()[part.index()];
+        let values = laid.patch.values(part, assembly, self.setup.0, on);
         let branches = of(values.part).branches(&values);
-        let own = &self.elements[part.index()];
         let same = |(port, branch): (&usize, &Branch)| {
             self.network.elements[*port].senses == branch.senses
         };
@@ -432,6 +425,16 @@ impl SetupScreen {
         }
         for (&port, branch) in own.iter().zip(branches) {
             laid.changes.push(Active { port, law: Some(branch.law) });
+        }
+        let replaced = laid.patch.replaced(part);
+        if !replaced.is_empty() {
+            for (at, source) in assembly.sources().iter().enumerate() {
+                if source.part == part && replaced.iter().all(|(name, _)| *name != source.parameter)
+                {
+                    let laws = source.laws_around(assembly, self.setup, replaced, on);
+                    laid.around.push((at, laws));
+                }
+            }
         }
         Some(())
     }

@@ -2,6 +2,7 @@
 //! can be laid over them.
 
 use super::network::{Network, SHORT_OHMS};
+use super::patch::Patch;
 use super::sensitivity::{Source, sources_of};
 use super::{Run, Settings};
 use crate::circuit::{Circuit, Connection, NetId, Overlay, POWERED, PartId, SetupId};
@@ -150,11 +151,7 @@ impl<'a> Assembly<'a> {
                 .iter()
                 .map(|part| part.pins.iter().map(|pin| pin.net.index()).collect())
                 .collect(),
-            replaced: Vec::new(),
-            taken: Vec::new(),
-            reversed: Vec::new(),
-            removed: Vec::new(),
-            models: Vec::new(),
+            patch: Patch::default(),
             states: vec![0; self.circuit.parts.len()],
             rails: self
                 .circuit

@@ -1,5 +1,6 @@
 //! The branches of a circuit under one setup, with faults laid over them.
 
+use super::patch::Patch;
 use crate::circuit::{Change, Overlay, PartId, Place, Spot};
 use crate::device::{Law, Values};
 
@@ -45,16 +46,8 @@ pub struct Network {
     pub elements: Vec<Element>,
     /// Net of every pin of every part.
     pub(super) pins: Vec<Vec<usize>>,
-    /// Values that replace nominal ones, per part; empty for most.
-    pub(super) replaced: Vec<(PartId, Vec<(&'static str, f64)>)>,
-    /// Parts that an overlay took whole or changed in kind: their tolerances no longer apply.
-    pub(super) taken: Vec<PartId>,
-    /// Parts that stand the wrong way round.
-    pub(super) reversed: Vec<PartId>,
-    /// Parts that carry no current at all.
-    pub(super) removed: Vec<PartId>,
-    /// Parts that have the values of another one.
-    pub(super) models: Vec<(PartId, PartId)>,
+    /// What an overlay made of the parts.
+    pub(super) patch: Patch,
     /// Which conditions of every part hold, one bit each.
     pub(super) states: Vec<u8>,
     /// Pins that feed chips and take their current back, by part and number.
@@ -165,12 +158,9 @@ impl Network {
     /// Lays changes over the network.
     pub(super) fn lay(&mut self, overlay: &Overlay, assembly: &super::Assembly<'_>, setup: usize) {
         for change in &overlay.changes {
+            self.patch.note(change);
             match *change {
-                Change::Removed { part } => {
-                    self.take(|element| element.part() == Some(part));
-                    self.removed.push(part);
-                    self.taken.push(part);
-                }
+                Change::Removed { part } => self.take(|element| element.part() == Some(part)),
                 Change::Across { part, ohms } => self.put_inside(part, [0, 1], ohms),
                 Change::Inside { part, pins, ohms } => self.put_inside(part, pins, ohms),
                 Change::Bridge { nets, ohms } => {
@@ -180,28 +170,17 @@ impl Network {
                         self.shorts.push(idx);
                     }
                 }
-                Change::Parameter { part, name, value } => {
-                    self.replace(part, name, value);
-                    self.rebuild(part, assembly, setup);
-                }
-                Change::Struck { part, what } => {
-                    self.replace(part, what, f64::NAN);
-                    self.rebuild(part, assembly, setup);
-                }
-                Change::Reversed { part } => {
-                    self.reversed.push(part);
-                    self.rebuild(part, assembly, setup);
-                }
                 Change::Joint { part, pin, ohms } => {
                     self.break_pin(part, pin, ohms);
                 }
                 Change::Exchanged { parts: [first, second] } => {
-                    self.models.extend([(first, second), (second, first)]);
                     self.rebuild(first, assembly, setup);
                     self.rebuild(second, assembly, setup);
-                    self.taken.extend([first, second]);
                 }
-                Change::Fitted { part } => self.rebuild(part, assembly, setup),
+                Change::Parameter { part, .. }
+                | Change::Struck { part, .. }
+                | Change::Reversed { part }
+                | Change::Fitted { part } => self.rebuild(part, assembly, setup),
             }
         }
     }
@@ -221,13 +200,6 @@ impl Network {
         }
     }
 
-    fn replace(&mut self, part: PartId, name: &'static str, value: f64) {
-        match self.replaced.iter_mut().find(|(known, _)| *known == part) {
-            Some((_, known)) => known.push((name, value)),
-            None => self.replaced.push((part, vec![(name, value)])),
-        }
-    }
-
     /// The values that a part has in this network.
     pub fn values<'a>(
         &self,
@@ -235,16 +207,7 @@ impl Network {
         assembly: &super::Assembly<'a>,
         setup: usize,
     ) -> Values<'a> {
-        let model = self.models.iter().rev().find(|(known, _)| *known == part);
-        let model = model.map_or(part, |(_, model)| *model);
-        let mut values = assembly.values(model, setup);
-        values.closed = assembly.values(part, setup).closed;
-        values.on = self.states[part.index()];
-        if let Some((_, replaced)) = self.replaced.iter().find(|(known, _)| *known == model) {
-            // The first entry of a name wins, so the overlay's go in front.
-            values.replaced.splice(0..0, replaced.iter().rev().copied());
-        }
-        values
+        self.patch.values(part, assembly, setup, self.states[part.index()])
     }
 
     /// Which conditions of every part hold, one bit each.
@@ -266,7 +229,7 @@ impl Network {
 
     /// Compiles the part anew, if it is connected in this setup at all.
     fn rebuild(&mut self, part: PartId, assembly: &super::Assembly<'_>, setup: usize) {
-        if self.removed.contains(&part) {
+        if self.patch.is_removed(part) {
             return;
         }
         // A leak that an overlay puts across the part stays.
@@ -275,7 +238,7 @@ impl Network {
         });
         if assembly.is_connected(part, setup) {
             let values = self.values(part, assembly, setup);
-            let swapped = self.reversed.contains(&part);
+            let swapped = self.patch.is_reversed(part);
             self.put_part(part, &values, swapped);
         }
     }

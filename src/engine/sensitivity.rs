@@ -132,21 +132,21 @@ impl Sensitivities {
             .iter()
             .map(|source| {
                 let idxs = &first[source.part.index()];
-                if idxs.is_empty() || network.taken.contains(&source.part) {
+                if idxs.is_empty() || network.patch.is_taken(source.part) {
                     return Vec::new();
                 }
                 let rebuilt;
-                let replaced = network.replaced.iter().find(|(part, _)| *part == source.part);
+                let replaced = network.patch.replaced(source.part);
                 let on = network.states()[source.part.index()];
                 let laws = match replaced {
-                    None if on == 0 => &source.laws[setup.0],
-                    None => {
+                    [] if on == 0 => &source.laws[setup.0],
+                    [] => {
                         rebuilt = laws_around_fault(assembly, source, &[], setup.0, on);
                         &rebuilt
                     }
                     // The parameter that a fault replaces loses its own tolerance; the part's
                     // other parameters are taken around the faulted law.
-                    Some((_, replaced)) => {
+                    replaced => {
                         if replaced.iter().any(|(name, _)| *name == source.parameter) {
                             return Vec::new();
                         }

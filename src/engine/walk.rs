@@ -158,7 +158,7 @@ impl Assembly<'_> {
     pub fn watches(&self, setup: SetupId, network: &Network) -> Vec<Watch> {
         let mut watches = Vec::new();
         for &part in self.stateful() {
-            let fitted = self.circuit()[part].fitted && !network.removed.contains(&part);
+            let fitted = self.circuit()[part].fitted && !network.patch.is_removed(part);
             if !fitted || !self.is_connected(part, setup.0) {
                 continue;
             }

@@ -233,7 +233,8 @@ impl SetupScreen {
 
     fn is_taken(&self, case: &Case<'_>, laid: &Laid, source: usize) -> bool {
         let known = &case.assembly.sources()[source];
-        laid.taken.contains(&known.part) || laid.replaced == Some((known.part, known.parameter))
+        let is_replaced = |(name, _): &(&str, f64)| *name == known.parameter;
+        laid.patch.is_taken(known.part) || laid.patch.replaced(known.part).iter().any(is_replaced)
     }
 
     /// What one standard uncertainty of each push drives into its element, in amps or volts.

@@ -163,3 +163,42 @@ fn the_walk_on_reduced_boards_agrees_with_the_full_one() {
     }
     assert!(quick * 10 > all * 6 && off > 10, "{quick} of {all}, {off} of them off");
 }
+
+/// Two changes at once, of every sort that the list has: what is asked for when a single fault
+/// explains nothing.
+#[test]
+fn two_changes_at_once_agree_with_the_full_network() {
+    let all = [circuit(), with_chips()];
+    let spots: [&[&str]; 2] = [&["A", "B", "C", "G"], &["EN", "OUT", "FB", "OK", "C"]];
+    for (circuit, spots) in all.iter().zip(spots) {
+        let assembly = Assembly::new(circuit);
+        let at = |name: &&str| Place::At(Spot::Net(circuit.net(name).unwrap()));
+        let mut readings: Vec<Reading> =
+            spots.iter().map(|net| reading((POWERED, Quantity::Volts, at(net)))).collect();
+        readings.push(reading((UNPOWERED, Quantity::Ohms, at(&spots[1]))));
+        let case = Case::new(&assembly, &readings);
+        let list = hypotheses(circuit, &Evidence::default());
+        let screen = Screen::new(&case, &list).unwrap();
+        let (mut quick, mut all) = (0, 0);
+        // Pairs and places spread evenly, by steps that share no factor with the lengths.
+        for number in 0..400_usize {
+            let (first, second) = (number * 7919 % list.len(), number * 104_729 / 13 % list.len());
+            let share = (number as f64 * 0.618).fract();
+            let mut overlay = list[first].overlay(places(&list[first], &[share])[0]);
+            let more = list[second].overlay(places(&list[second], &[1.0 - share])[0]);
+            overlay.changes.extend(more.changes);
+            let Ok(full) = case.predict(&overlay) else { continue };
+            all += 1;
+            let Some(reduced) = screen.predict(&case, &overlay) else { continue };
+            quick += 1;
+            for idx in 0..readings.len() {
+                let (a, b) = (full.y[idx], reduced.y[idx]);
+                assert!((a - b).abs() <= 1e-4 * (1e-2 + a.abs()), "{overlay:?} {idx}: {a} {b}");
+                let size = |spread: &[f64]| spread.iter().map(|x| x * x).sum::<f64>().sqrt();
+                let (a, b) = (size(&full.spread[idx]), size(&reduced.spread[idx]));
+                assert!((a - b).abs() <= 0.02 * (1e-4 + a), "{overlay:?} {idx}: spread {a} {b}");
+            }
+        }
+        assert!(quick * 10 > all * 4, "{quick} of {all}");
+    }
+}
