@@ -46,6 +46,8 @@ pub struct RuledOut {
 /// A fault with the figures that say how well it explains the readings.
 #[derive(Debug, Clone)]
 pub struct Candidate {
+    /// Its place in the list of hypotheses that were tried.
+    pub hypothesis: usize,
     /// The likeliest cause, with its value.
     pub fault: Fault,
     /// All causes that the change may have, likeliest first, with their values.
@@ -152,13 +154,13 @@ pub fn diagnose(
 
     let screen = Screen::new(&case, &list);
     let (mut tried, mut no_point, mut invisible) = (Vec::new(), Vec::new(), Vec::new());
-    for hypothesis in &list {
+    for (number, hypothesis) in list.iter().enumerate() {
         if is_invisible(assembly, hypothesis) {
             invisible.push((hypothesis.causes[0].fault, hypothesis.weight()));
             continue;
         }
         match checked_trace(&case, hypothesis, screen.as_ref()) {
-            Some(trace) => tried.push((hypothesis, trace)),
+            Some(trace) => tried.push((number, trace)),
             None => no_point.extend(hypothesis.causes.first().map(|cause| cause.fault)),
         }
     }
@@ -179,8 +181,9 @@ pub fn diagnose(
     };
     let mut candidates: Vec<(Candidate, &Trace)> = tried
         .iter()
-        .map(|(hypothesis, trace)| {
-            (candidate(&case, hypothesis, trace, share(trace.mass), n_numbers), trace)
+        .map(|(number, trace)| {
+            let share = share(trace.mass);
+            (candidate(&case, (*number, &list[*number]), trace, share, n_numbers), trace)
         })
         .collect();
     candidates.sort_by(|(a, _), (b, _)| {
@@ -334,7 +337,7 @@ fn judge(
 
 fn candidate(
     case: &Case<'_>,
-    hypothesis: &Hypothesis,
+    (number, hypothesis): (usize, &Hypothesis),
     trace: &Trace,
     probability: f64,
     n_numbers: usize,
@@ -346,6 +349,7 @@ fn candidate(
     let first = trace.causes.first();
     let fault = first.map_or(hypothesis.causes[0].fault, |cause| cause.fault);
     Candidate {
+        hypothesis: number,
         fault,
         causes: trace.causes.iter().map(|cause| cause.fault).collect(),
         cause_shares: trace.causes.iter().map(|cause| cause.share).collect(),

@@ -61,6 +61,9 @@ pub struct Trace {
     pub value_matters: bool,
     /// Whether the readings fit best with the board in another state than it powers up in.
     pub other_state: bool,
+    /// Places with the share of the mass at and below them; a place with weight of its own stands
+    /// twice, without it and with it. Empty for a change without a value.
+    pub below: Vec<(f64, f64)>,
 }
 
 /// One cause of a hypothesis after tracing.
@@ -99,6 +102,7 @@ impl Trace {
                 causes: by_weight(hypothesis),
                 value_matters: false,
                 other_state: false,
+                below: Vec::new(),
             });
         };
         let points = hypothesis.points();
@@ -124,7 +128,7 @@ impl Trace {
             nodes[0].fit.evidence > nodes[best].fit.evidence - 2.0,
             nodes[nodes.len() - 1].fit.evidence > nodes[best].fit.evidence - 2.0,
         );
-        let (mass, causes) = integrate(hypothesis, &nodes, open);
+        let (mass, causes, below) = integrate(hypothesis, &nodes, open);
         let interior = best > 0 && best + 1 < nodes.len();
         let moves = nodes.iter().any(|node| {
             node.prediction
@@ -137,7 +141,7 @@ impl Trace {
         let places = nodes.iter().map(|node| node.place).collect();
         let best = nodes.swap_remove(best);
         let value_matters = interior && moves;
-        Some(Trace { places, best, mass, causes, value_matters, other_state: false })
+        Some(Trace { places, best, mass, causes, value_matters, other_state: false, below })
     }
 
     /// Takes in the other states that the board may stay in with this change, at a few places of
@@ -269,7 +273,7 @@ fn integrate(
     hypothesis: &Hypothesis,
     nodes: &[Node],
     open: (bool, bool),
-) -> (f64, Vec<CauseShare>) {
+) -> (f64, Vec<CauseShare>, Vec<(f64, f64)>) {
     let top = nodes.iter().map(|node| node.fit.evidence).fold(f64::NEG_INFINITY, f64::max);
     let likelihood = |node: &Node| (node.fit.evidence - top).exp();
     // Causes of one name count together: a drift and its decade slips.
@@ -302,7 +306,7 @@ fn integrate(
     }
     let total: f64 = kinds.iter().map(|(_, running)| running.total()).sum();
     if total <= 0.0 {
-        return (f64::MIN_POSITIVE.ln() + top, by_weight(hypothesis));
+        return (f64::MIN_POSITIVE.ln() + top, by_weight(hypothesis), Vec::new());
     }
     let mut causes: Vec<CauseShare> = kinds
         .iter()
@@ -324,7 +328,26 @@ fn integrate(
         })
         .collect();
     causes.sort_by(|a, b| b.share.total_cmp(&a.share));
-    (total.ln() + top, causes)
+    (total.ln() + top, causes, all_below(&kinds, nodes, total))
+}
+
+/// The share of the mass at and below every place, all causes together.
+fn all_below(kinds: &[(Fault, Running)], nodes: &[Node], total: f64) -> Vec<(f64, f64)> {
+    let mut below = Vec::new();
+    for node in nodes {
+        let (mut without, mut with) = (0.0, 0.0);
+        for (_, running) in kinds {
+            let mut here = running.marks.iter().filter(|(place, _)| *place == node.place);
+            let first = here.next().map_or(0.0, |(_, sum)| *sum);
+            without += first;
+            with += here.last().map_or(first, |(_, sum)| *sum);
+        }
+        below.push((node.place, without / total));
+        if with > without {
+            below.push((node.place, with / total));
+        }
+    }
+    below
 }
 
 /// The causes by their weight alone, for a change without a value, and for a line on which no
