@@ -42,6 +42,8 @@ pub struct RuledOut {
 /// A fault with the figures that say how well it explains the readings.
 #[derive(Debug, Clone)]
 pub struct Candidate {
+    /// Its place in the list of hypotheses that were tried.
+    pub hypothesis: usize,
     /// The likeliest cause, with its value.
     pub fault: Fault,
     /// All causes that the change may have, likeliest first, with their values.
@@ -106,7 +108,7 @@ pub(super) fn judge(
 
 pub(super) fn candidate(
     case: &Case<'_>,
-    hypothesis: &Hypothesis,
+    (number, hypothesis): (usize, &Hypothesis),
     trace: &Trace,
     probability: f64,
     n_numbers: usize,
@@ -118,6 +120,7 @@ pub(super) fn candidate(
     let first = trace.causes.first();
     let fault = first.map_or(hypothesis.causes[0].fault, |cause| cause.fault);
     Candidate {
+        hypothesis: number,
         fault,
         causes: trace.causes.iter().map(|cause| cause.fault).collect(),
         cause_shares: trace.causes.iter().map(|cause| cause.share).collect(),

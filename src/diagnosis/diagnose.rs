@@ -122,7 +122,8 @@ pub fn diagnose_job(assembly: &Assembly<'_>, job: &Job<'_>) -> Diagnosis {
         .iter()
         .map(|(number, trace)| {
             let hypothesis = &tried.list[*number];
-            (candidate(&case, hypothesis, trace, share(trace.mass), n_numbers), trace)
+            let share = share(trace.mass);
+            (candidate(&case, (*number, hypothesis), trace, share, n_numbers), trace)
         })
         .collect();
     candidates.sort_by(|(a, _), (b, _)| {

@@ -59,6 +59,9 @@ pub struct Trace {
     pub value_matters: bool,
     /// Whether the readings fit best with the board in another state than it powers up in.
     pub other_state: bool,
+    /// Places with the share of the mass at and below them; a place with weight of its own stands
+    /// twice, without it and with it. Empty for a change without a value.
+    pub below: Vec<(f64, f64)>,
 }
 
 impl Trace {
@@ -94,6 +97,7 @@ impl Trace {
                 causes: by_weight(hypothesis),
                 value_matters: false,
                 other_state: false,
+                below: Vec::new(),
             });
         };
         let points = hypothesis.points();
@@ -120,7 +124,7 @@ impl Trace {
             nodes[nodes.len() - 1].fit.evidence > nodes[best].fit.evidence - 2.0,
         );
         let n_numbers = case.targets.iter().filter(|target| target.is_number()).count();
-        let (mass, causes) = integrate(hypothesis, &nodes, open, n_numbers);
+        let (mass, causes, below) = integrate(hypothesis, &nodes, open, n_numbers);
         let interior = best > 0 && best + 1 < nodes.len();
         let moves = nodes.iter().any(|node| {
             node.prediction
@@ -133,7 +137,7 @@ impl Trace {
         let places = nodes.iter().map(|node| node.place).collect();
         let best = nodes.swap_remove(best);
         let value_matters = interior && moves;
-        Some(Trace { places, best, mass, causes, value_matters, other_state: false })
+        Some(Trace { places, best, mass, causes, value_matters, other_state: false, below })
     }
 
     /// Takes in the other states that the board may stay in with this change, at a few places of

@@ -109,7 +109,7 @@ pub(super) fn integrate(
     nodes: &[Node],
     open: (bool, bool),
     n_numbers: usize,
-) -> (f64, Vec<CauseShare>) {
+) -> (f64, Vec<CauseShare>, Vec<(f64, f64)>) {
     let top = nodes.iter().map(|node| node.fit.evidence).fold(f64::NEG_INFINITY, f64::max);
     let likelihood = |node: &Node| (node.fit.evidence - top).exp();
     // Causes of one name count together: a drift and its decade slips.
@@ -141,7 +141,7 @@ pub(super) fn integrate(
     }
     let total: f64 = kinds.iter().map(|(_, running)| running.total()).sum();
     if total <= 0.0 {
-        return (f64::MIN_POSITIVE.ln() + top, by_weight(hypothesis));
+        return (f64::MIN_POSITIVE.ln() + top, by_weight(hypothesis), Vec::new());
     }
     let places = stretches(nodes, n_numbers);
     let mut causes: Vec<CauseShare> = kinds
@@ -153,7 +153,26 @@ pub(super) fn integrate(
         })
         .collect();
     causes.sort_by(|a, b| b.share.total_cmp(&a.share));
-    (total.ln() + top, causes)
+    (total.ln() + top, causes, all_below(&kinds, nodes, total))
+}
+
+/// The share of the mass at and below every place, all causes together.
+fn all_below(kinds: &[(Fault, Running)], nodes: &[Node], total: f64) -> Vec<(f64, f64)> {
+    let mut below = Vec::new();
+    for node in nodes {
+        let (mut without, mut with) = (0.0, 0.0);
+        for (_, running) in kinds {
+            let mut here = running.marks.iter().filter(|(place, _)| *place == node.place);
+            let first = here.next().map_or(0.0, |(_, sum)| *sum);
+            without += first;
+            with += here.last().map_or(first, |(_, sum)| *sum);
+        }
+        below.push((node.place, without / total));
+        if with > without {
+            below.push((node.place, with / total));
+        }
+    }
+    below
 }
 
 /// One cause with its values.
