@@ -74,12 +74,13 @@ pub(super) fn goods(
             let slope = |value: f64| target.scale.slope(value);
             let meter = target.standard() / if read.is_finite() { slope(read) } else { 1.0 };
             let model = healthy.shown[idx];
-            let left_out = if read.is_finite() && model.is_finite() {
-                UNMODELLED * (read - model).abs()
-            } else if read.is_finite() {
-                UNMODELLED * read.abs()
-            } else {
+            let left_out = if !read.is_finite() {
                 0.0
+            } else if read < model {
+                // What stands beside the model takes this share of the current.
+                UNMODELLED * read.abs() * (1.0 - read / model).clamp(0.0, 1.0)
+            } else {
+                UNMODELLED * (read - model).abs()
             };
             let spread = healthy.spread[idx].iter().map(|part| part / slope(model)).collect();
             Some(Good {

@@ -3,8 +3,13 @@
 //! Trying every pair with every value of both would be millions of boards. A pair that reproduces
 //! the readings has a first fault that explains some of them outright, whatever it leaves to the
 //! second: the promising firsts are those that leave the least when every reading counts up to a
-//! limit. To each of them every second fault is added at a few of its values; the best are then
-//! followed along both lines in turn.
+//! limit, and those that come nearest alone. To each of them every second fault is added at a few of
+//! its values; for the pairs that could come near, both values are then settled together.
+
+mod search;
+mod settle;
+
+use std::collections::BTreeSet;
 
 use super::candidate::{Verdict, judge};
 use super::case::{Case, Prediction};
@@ -13,13 +18,17 @@ use super::groups::groups;
 use super::trace::{Node, Trace};
 use super::tried::{Tried, ln_sum};
 use crate::circuit::Overlay;
-use crate::fault::{Fault, Hypothesis};
+use crate::fault::Fault;
+use search::{Sample, firsts, nearest, samples};
+use settle::settle;
 
 /// Two faults together that reproduce the readings.
 #[derive(Debug, Clone)]
 pub struct Pair {
     /// The two, with their values, the one that explains more first.
     pub faults: [Fault; 2],
+    /// Everything that each of the two changes may be, likeliest first, with its value.
+    pub causes: [Vec<Fault>; 2],
     /// The share among all pairs that reproduce: relative to them only.
     pub share: f64,
     /// What the readings say of it.
@@ -38,27 +47,10 @@ pub struct Pair {
     pub predicted: Vec<f64>,
 }
 
-/// Firsts that seconds are added to.
-const FIRSTS: usize = 20;
-/// A reading that is off by more than this many standard uncertainties is off: how far does not
-/// matter to a first fault, because the second may explain it.
-const OFF: f64 = 4.0;
-/// Places of a line that are tried, at most this far apart in natural logarithms.
-const STRIDE: f64 = 2.0;
 /// Pairs that are followed along their lines.
 const FOLLOWED: usize = 60;
-/// Rounds of following one line and then the other.
-const ROUNDS: usize = 2;
 /// Pairs that are told.
 const TOLD: usize = 50;
-
-/// A fault at one of its values, with what it predicts.
-struct Sample {
-    hypothesis: usize,
-    place: f64,
-    overlay: Overlay,
-    fit: Fit,
-}
 
 /// The pairs of faults that reproduce the readings, likeliest first.
 pub(super) fn pairs(tried: &Tried<'_>) -> Vec<Pair> {
@@ -69,59 +61,31 @@ pub(super) fn pairs(tried: &Tried<'_>) -> Vec<Pair> {
     };
     let alone = fits_alone(tried);
     let samples = samples(tried, &predict);
-    let mut firsts: Vec<(f64, usize)> = Vec::new();
-    for (at, sample) in samples.iter().enumerate() {
-        let left = left_over(&sample.fit);
-        // One sample per hypothesis: the one that leaves least.
-        match firsts.iter_mut().find(|(_, known)| samples[*known].hypothesis == sample.hypothesis) {
-            Some(known) if left < known.0 => *known = (left, at),
-            Some(_) => {}
-            None => firsts.push((left, at)),
-        }
-    }
-    let healthy = tried.healthy.as_ref().map_or(f64::INFINITY, |(_, fit)| left_over(fit));
-    firsts.retain(|(left, at)| *left < healthy && !alone.contains(&samples[*at].hypothesis));
-    firsts.sort_by(|(a, one), (b, other)| a.total_cmp(b).then(one.cmp(other)));
-    firsts.truncate(FIRSTS);
-
-    let mut found: Vec<(f64, usize, usize)> = Vec::new();
-    for (rank, &(_, first)) in firsts.iter().enumerate() {
-        // The best value of every second.
-        let mut best: Option<(f64, usize)> = None;
-        let mut seconds: Vec<(f64, usize)> = Vec::new();
-        for second in 0..samples.len() {
-            let (one, other) = (&samples[first], &samples[second]);
-            let is_earlier_first = firsts[..rank]
-                .iter()
-                .any(|(_, known)| samples[*known].hypothesis == other.hypothesis);
-            if alone.contains(&other.hypothesis)
-                || is_earlier_first
-                || touch(tried, one.hypothesis, other.hypothesis)
-            {
+    let firsts = firsts(tried, &predict, &samples, &alone);
+    let mut found: Vec<(f64, usize, usize, f64)> = Vec::new();
+    for (rank, first) in firsts.iter().enumerate() {
+        let seconds = samples.chunk_by(|one, other| one.hypothesis == other.hypothesis);
+        for line in seconds {
+            let second = line[0].hypothesis;
+            if alone.contains(&second) || touch(tried, first.hypothesis, second) {
                 continue;
             }
-            let overlay = both(&one.overlay, &other.overlay);
-            let Some(fit) = predict(&overlay).and_then(|made| Fit::new(case, &made)) else {
-                continue;
-            };
-            let is_same =
-                best.is_some_and(|(_, known)| samples[known].hypothesis == other.hypothesis);
-            if !is_same {
-                seconds.extend(best.take());
-            }
-            if best.is_none_or(|(distance, _)| fit.distance < distance) {
-                best = Some((fit.distance, second));
+            if let Some((passing, place)) = nearest(tried, &predict, first, line) {
+                found.push((passing, rank, second, place));
             }
         }
-        seconds.extend(best);
-        found.extend(seconds.into_iter().map(|(distance, second)| (distance, first, second)));
     }
     found.sort_by(|a, b| a.0.total_cmp(&b.0).then((a.1, a.2).cmp(&(b.1, b.2))));
+    let mut known: BTreeSet<[usize; 2]> = BTreeSet::new();
+    found.retain(|&(_, rank, second, _)| {
+        let first = firsts[rank].hypothesis;
+        known.insert([first.min(second), first.max(second)])
+    });
     found.truncate(FOLLOWED);
     let followed: Vec<Followed> = found
         .iter()
-        .filter_map(|&(_, first, second)| {
-            follow(tried, &predict, &samples[first], &samples[second])
+        .filter_map(|&(_, rank, second, place)| {
+            follow(tried, &predict, &firsts[rank], (second, place))
         })
         .collect();
     told(tried, followed)
@@ -137,49 +101,6 @@ fn fits_alone(tried: &Tried<'_>) -> Vec<usize> {
         (verdict == Verdict::Reproduces).then_some(*number)
     };
     tried.traces.iter().filter_map(fits).collect()
-}
-
-/// Every hypothesis at a few places of its line, its best one among them, less places where it
-/// shows nothing.
-fn samples(tried: &Tried<'_>, predict: &dyn Fn(&Overlay) -> Option<Prediction>) -> Vec<Sample> {
-    let mut found = Vec::new();
-    for (number, trace) in &tried.traces {
-        let hypothesis = &tried.list[*number];
-        if hypothesis.misread(0.0).is_some() {
-            continue;
-        }
-        for place in places(hypothesis, trace.best.place) {
-            let overlay = hypothesis.overlay(place);
-            let Some(prediction) = predict(&overlay) else { continue };
-            let Some(fit) = Fit::new(tried.case, &prediction) else { continue };
-            let shows = tried.healthy.as_ref().is_none_or(|(healthy, _)| {
-                let apart = healthy.y.iter().zip(&prediction.y).zip(&fit.standard);
-                apart.into_iter().any(|((a, b), standard)| (a - b).abs() > *standard)
-            });
-            if shows {
-                found.push(Sample { hypothesis: *number, place, overlay, fit });
-            }
-        }
-    }
-    found
-}
-
-fn places(hypothesis: &Hypothesis, best: f64) -> Vec<f64> {
-    let Some(curve) = &hypothesis.curve else { return vec![0.0] };
-    let length = curve.high - curve.low;
-    let n = (length / STRIDE).ceil().max(2.0) as usize;
-    let mut places: Vec<f64> =
-        (0..=n).map(|idx| curve.low + length * idx as f64 / n as f64).collect();
-    places.extend(hypothesis.points());
-    places.push(best);
-    places.sort_by(f64::total_cmp);
-    places.dedup_by(|a, b| (*a - *b).abs() < 1e-3);
-    places
-}
-
-/// What a fault leaves to explain when every reading counts up to a limit.
-fn left_over(fit: &Fit) -> f64 {
-    fit.off.iter().map(|off| off.powi(2).min(OFF * OFF)).sum()
 }
 
 /// Whether two hypotheses are about the same part: one physical thing fails in one way.
@@ -201,6 +122,7 @@ fn both(one: &Overlay, other: &Overlay) -> Overlay {
 struct Followed {
     hypotheses: [usize; 2],
     faults: [Fault; 2],
+    causes: [Vec<Fault>; 2],
     overlay: Overlay,
     best: Node,
     /// Natural logarithm of weight times evidence, both values integrated out.
@@ -209,7 +131,7 @@ struct Followed {
     fitted: usize,
 }
 
-/// Follows one line with the other fault where it fits best, and then the other, for some rounds.
+/// Settles both values together, and then follows each line with the other fault at its best.
 ///
 /// The mass is the product of the two integrals over the evidence where the lines cross: exact
 /// where the two values do not depend on each other, and near enough to rank where they do.
@@ -217,37 +139,41 @@ fn follow(
     tried: &Tried<'_>,
     predict: &dyn Fn(&Overlay) -> Option<Prediction>,
     first: &Sample,
-    second: &Sample,
+    (second, place): (usize, f64),
 ) -> Option<Followed> {
     let case = tried.case;
-    let list = [&tried.list[first.hypothesis], &tried.list[second.hypothesis]];
-    let mut places = [first.place, second.place];
-    let mut traces: [Option<Trace>; 2] = [None, None];
-    for round in 0..ROUNDS {
-        for moving in [1, 0] {
-            // A line without a value has nothing to follow.
-            if round > 0 && list[moving].curve.is_none() && traces[moving].is_some() {
-                continue;
-            }
-            let fixed = list[1 - moving].overlay(places[1 - moving]);
-            let trace = Trace::along(case, list[moving], &|place| {
-                predict(&both(&fixed, &list[moving].overlay(place)))
-            })?;
-            places[moving] = trace.best.place;
-            traces[moving] = Some(trace);
-        }
-    }
-    let [Some(one), Some(other)] = traces else { return None };
+    let list = [&tried.list[first.hypothesis], &tried.list[second]];
+    let solve = |places: [f64; 2]| -> Option<Node> {
+        let overlay = both(&list[0].overlay(places[0]), &list[1].overlay(places[1]));
+        let prediction = predict(&overlay)?;
+        let fit = Fit::new(case, &prediction)?;
+        Some(Node { place: 0.0, prediction, fit })
+    };
+    let places = settle(list, [first.place, place], &solve)?;
+    let along = |moving: usize| {
+        let fixed = list[1 - moving].overlay(places[1 - moving]);
+        Trace::along(case, list[moving], &|place| {
+            predict(&both(&fixed, &list[moving].overlay(place)))
+        })
+    };
+    let (one, other) = (along(0)?, along(1)?);
+    // The best of the two crossings is solved in full.
+    let places = if one.best.fit.distance < other.best.fit.distance {
+        [one.best.place, places[1]]
+    } else {
+        [places[0], other.best.place]
+    };
     let overlay = both(&list[0].overlay(places[0]), &list[1].overlay(places[1]));
-    // The best place is solved in full.
     let prediction = case.predict(&overlay).ok()?;
     let fit = Fit::new(case, &prediction)?;
     // Each trace was taken with the other at its best: what both share is the evidence there.
     let mass = one.mass + other.mass - one.best.fit.evidence.max(other.best.fit.evidence);
     let fault = |trace: &Trace| trace.causes.first().map(|cause| cause.fault);
+    let causes = |trace: &Trace| trace.causes.iter().map(|cause| cause.fault).collect();
     Some(Followed {
-        hypotheses: [first.hypothesis, second.hypothesis],
+        hypotheses: [first.hypothesis, second],
         faults: [fault(&one)?, fault(&other)?],
+        causes: [causes(&one), causes(&other)],
         overlay,
         best: Node { place: 0.0, prediction, fit },
         mass,
@@ -274,6 +200,7 @@ fn told(tried: &Tried<'_>, mut followed: Vec<Followed>) -> Vec<Pair> {
             let (verdict, freedom) = judged(pair);
             Pair {
                 faults: pair.faults,
+                causes: pair.causes.clone(),
                 share: (pair.mass - total).exp(),
                 verdict,
                 distance: pair.best.fit.distance,

@@ -22,7 +22,9 @@ pub struct Without {
     pub share: f64,
     /// What fits without it, with its share of that, likeliest first; no fault is a healthy board.
     pub fits: Vec<(Option<Fault>, f64)>,
-    /// What the likeliest of these predicts at the reading, in its SI unit.
+    /// The number of the one among these that the next two are told of.
+    pub told: usize,
+    /// What it predicts at the reading, in its SI unit.
     pub predicted: f64,
     /// How the value may have come to be written.
     pub looks_like: Option<LooksLike>,
@@ -96,19 +98,25 @@ fn one_out(assembly: &Assembly<'_>, job: &Job<'_>, out: usize) -> Option<(f64, W
     }
     let mass = ln_sum(fits.iter().map(|(mass, ..)| *mass));
     fits.sort_by(|(a, ..), (b, ..)| b.total_cmp(a));
-    let overlay = fits.first()?.2.clone();
+    fits.truncate(NAMED);
     let alone = Case::with_good(assembly, std::slice::from_ref(&taken), job.good);
-    let prediction = alone.predict(&overlay).ok()?;
+    // What each predicts there; the first one that makes a slip of it tells.
+    let told: Vec<(f64, Option<LooksLike>)> = fits
+        .iter()
+        .map(|(_, _, overlay)| {
+            let prediction = alone.predict(overlay).ok()?;
+            Some((prediction.shown[0], looks_like(&alone, &prediction, overlay)))
+        })
+        .collect::<Option<_>>()?;
+    let number = told.iter().position(|(_, like)| like.is_some()).unwrap_or(0);
+    let (predicted, looks_like) = told.get(number)?.clone();
     let without = Without {
         reading: out,
         share: 0.0,
-        fits: fits
-            .into_iter()
-            .take(NAMED)
-            .map(|(own, fault, _)| (fault, (own - mass).exp()))
-            .collect(),
-        predicted: prediction.shown[0],
-        looks_like: looks_like(&alone, &prediction, &overlay),
+        fits: fits.into_iter().map(|(own, fault, _)| (fault, (own - mass).exp())).collect(),
+        told: number,
+        predicted,
+        looks_like,
     };
     let slip = broad_density(circuit, &taken, &alone.targets[0]).ln();
     Some((mass + slip, without))

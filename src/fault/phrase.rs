@@ -28,7 +28,7 @@ pub const FORMS: &[(&str, &str)] = &[
     ("OUT leak 12", "the net has this resistance to ground"),
     ("EN to FB bridge 0.1", "two nets are joined by this resistance"),
     ("R3 and R4 exchanged", "two parts of one kind stand in each other's place"),
-    ("R3 and alike drifted 68k", "all parts of that kind and value have this value instead"),
+    ("R3 and alike drifted 68k", "all of that kind and value have this one"),
     ("R9 fitted", "a place that should be empty holds its part"),
 ];
 

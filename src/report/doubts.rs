@@ -5,7 +5,7 @@ use super::text::Page;
 use super::words::{observed, percent, predicted, where_taken};
 use crate::circuit::{Circuit, Reading};
 use crate::diagnosis::{Diagnosis, LooksLike, Pair, Remark, Without};
-use crate::fault::Slip;
+use crate::fault::{Fault, Slip};
 use crate::quantity::{Unit, print};
 
 /// Slips that are told.
@@ -112,7 +112,12 @@ pub(super) fn without_text(circuit: &Circuit, readings: &[Reading], without: &Wi
         fits.join(", ")
     );
     let expected = predicted(without.predicted, reading, circuit);
-    text = format!("{text}; the first would read {expected}");
+    let which = match (fits.len(), without.told) {
+        (1, _) => "it",
+        (_, 0) => "the first",
+        (_, told) => &fits[told],
+    };
+    text = format!("{text}; with {which} the meter would show {expected}");
     match &without.looks_like {
         Some(LooksLike::Slip(slip)) => {
             format!("{text}, so it looks written {}{}", slip.words(), prefix_hint(*slip))
@@ -149,6 +154,15 @@ pub(super) fn pairs(page: &mut Page, circuit: &Circuit, diagnosis: &Diagnosis) {
 
 /// The two faults with their values.
 pub(super) fn pair_text(circuit: &Circuit, pair: &Pair) -> String {
-    let [one, other] = pair.faults.map(|fault| fault.rounded().full_phrase(circuit));
+    let words = |causes: &[Fault]| {
+        let mut names = causes.iter().map(|fault| fault.rounded().full_phrase(circuit));
+        let first = names.next().unwrap_or_default();
+        match (names.next(), names.count()) {
+            (None, _) => first,
+            (Some(second), 0) => format!("{first} (or {second})"),
+            (Some(second), more) => format!("{first} (or {second} and {more} more)"),
+        }
+    };
+    let [one, other] = pair.causes.each_ref().map(|causes| words(causes));
     format!("{one}, and {other}")
 }

@@ -230,6 +230,7 @@ fn without_json(circuit: &Circuit, readings: &[Reading], diagnosis: &Diagnosis) 
             "reading": place_json(circuit, reading),
             "observed": observed(reading, circuit),
             "predicted": number(without.predicted),
+            "predicted_by": without.told,
             "share": without.share,
             "fits": fits,
             "text": doubts::without_text(circuit, readings, without),
@@ -243,7 +244,15 @@ fn pairs_json(circuit: &Circuit, diagnosis: &Diagnosis) -> Vec<Value> {
         let faults: Vec<Value> = pair
             .faults
             .iter()
-            .map(|fault| json!({ "fault": fault.phrase(circuit), "value": fault.value() }))
+            .zip(&pair.causes)
+            .map(|(fault, causes)| {
+                let causes = causes.iter().map(|cause| cause.phrase(circuit));
+                json!({
+                    "fault": fault.phrase(circuit),
+                    "value": fault.value(),
+                    "causes": causes.collect::<Vec<_>>(),
+                })
+            })
             .collect();
         json!({
             "faults": faults,

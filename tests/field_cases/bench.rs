@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use ohmhound::circuit::{Circuit, POWERED};
-use ohmhound::diagnosis::{Candidate, Diagnosis, Verdict, diagnose};
+use ohmhound::diagnosis::{Candidate, Diagnosis, Job, Verdict, diagnose_job};
 use ohmhound::engine::Assembly;
 use ohmhound::fault::Fault;
 use ohmhound::file::{Parsed, read_circuit, read_readings};
@@ -28,7 +28,7 @@ pub fn circuit(text: &str) -> Circuit {
 pub fn bench(circuit_text: &str, readings_text: &str) -> Bench {
     let circuit = circuit(circuit_text);
     let readings = in_order(read_readings(&Source::new("job.toml", readings_text), &circuit));
-    let diagnosis = diagnose(&Assembly::new(&circuit), &readings.readings, &readings.seen);
+    let diagnosis = diagnose_job(&Assembly::new(&circuit), &Job::of(&readings));
     Bench { circuit, diagnosis }
 }
 

@@ -201,3 +201,34 @@ fn a_shorted_rail_behind_a_limit() {
     case.assert_inside("C1 shorted", 0.1);
     assert!(!case.reproduces("U1 dead"), "{:#?}", case.all());
 }
+
+/// Published field case, told in our own words: a wrong reel. Two bucks with a reference of 0.6 V
+/// should give 1.1 V and 1.35 V and give 0.8 V and 0.9 V: both bottom resistors, 120 kΩ on the
+/// drawing, are 267 kΩ. The top resistors are not in the case: 100 kΩ and 150 kΩ are ours, and
+/// give 0.825 V and 0.937 V with the wrong reel.
+#[test]
+fn one_wrong_reel_in_two_places() {
+    let case = bench(
+        r#"[parts]
+        PS1 = { volts = "5 V", nets = ["IN", "GND"] }
+        R1 = { value = "100k", tolerance = "1 %", nets = ["RAIL_1", "FB_1"] }
+        R2 = { value = "120k", tolerance = "1 %", nets = ["FB_1", "GND"] }
+        R3 = { value = "150k", tolerance = "1 %", nets = ["RAIL_2", "FB_2"] }
+        R4 = { value = "120k", tolerance = "1 %", nets = ["FB_2", "GND"] }
+        [parts.U1]
+        kind = "buck"
+        reference = "0.6 V"
+        pins = { input = "IN", output = "RAIL_1", feedback = "FB_1", ground = "GND" }
+        [parts.U2]
+        kind = "buck"
+        reference = "0.6 V"
+        pins = { input = "IN", output = "RAIL_2", feedback = "FB_2", ground = "GND" }"#,
+        "[powered.volts]\nIN = 5.00\nRAIL_1 = \"0.8 ± 0.05\"\nRAIL_2 = \"0.9 ± 0.05\"",
+    );
+    assert!(case.expected()[1] > 1.09 && case.expected()[2] > 1.34, "{:?}", case.expected());
+    assert_eq!(case.diagnosis.candidates[0].fault.phrase(&case.circuit), "R2 and alike drifted");
+    case.assert_inside("R2 and alike drifted", 267e3);
+    // No part alone explains both rails.
+    let alone = case.found();
+    assert!(alone.iter().all(|phrase| !phrase.starts_with("U1") && phrase != "R2 drifted"));
+}

@@ -193,3 +193,27 @@ fn a_rail_drawn_as_one_net_does_not_tell_its_parts_apart() {
     let shorts = phrases(&["C1 shorted", "C2 shorted"]);
     assert_eq!(case.opens_and_shorts(), shorts, "{:#?}", case.all());
 }
+
+/// Published field case, told in our own words: a rail of low ohms. Capacitors on it read 6.8 Ω to
+/// ground, on a healthy board of the same kind 250 Ω. What the chips on the rail make of 250 Ω is
+/// on no drawing: the good board tells it. The leak is then 7 Ω, whatever the model says.
+#[test]
+fn a_low_rail_beside_a_good_board() {
+    let circuit = r#"[parts]
+        PS1 = { volts = "5 V", nets = ["RAIL", "GND"] }
+        R1 = { value = "10k", nets = ["RAIL", "GND"] }
+        C1 = { value = "10 µF", nets = ["RAIL", "GND"] }
+        C2 = { value = "10 µF", nets = ["RAIL", "GND"] }"#;
+    let bad = "[unpowered.ohms]\nRAIL = 6.8\n[good.unpowered.ohms]\nRAIL = 250";
+    let case = bench(circuit, bad);
+    approx::assert_relative_eq!(case.expected()[0], 250.0, max_relative = 1e-3);
+    assert!(!case.is_healthy());
+    // 6.8 Ω less the leads of 0.2 Ω, beside 250 Ω: 6.8 Ω of leak.
+    for leak in ["C1 leaky", "C2 leaky", "RAIL leak"] {
+        approx::assert_relative_eq!(case.value(leak), 6.8, max_relative = 0.05);
+    }
+    // The same 250 Ω on this board is nothing, though the model alone would call it a leak.
+    let same = "[unpowered.ohms]\nRAIL = 247\n[good.unpowered.ohms]\nRAIL = 250";
+    assert!(bench(circuit, same).is_healthy());
+    assert!(!bench(circuit, "[unpowered.ohms]\nRAIL = 247").is_healthy());
+}

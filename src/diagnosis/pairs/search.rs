@@ -1,0 +1,228 @@
+//! Which pairs are worth following: faults at a few of their values, promising firsts, and how near
+//! a second one could bring them.
+
+use nalgebra::DVector;
+
+use super::both;
+use crate::circuit::Overlay;
+use crate::diagnosis::case::Prediction;
+use crate::diagnosis::fit::Fit;
+use crate::diagnosis::tried::Tried;
+use crate::fault::Hypothesis;
+
+/// Boards with two faults that are solved while the pairs to follow are chosen.
+const BOARDS: usize = 60_000;
+/// At least so many firsts are taken, whatever that costs.
+const LEAST_FIRSTS: usize = 16;
+/// The step in the logarithm of a first's value that shows which way it moves the readings.
+const ASIDE: f64 = 0.05;
+/// A reading that is off by more than this many standard uncertainties is off: how far does not
+/// matter to a first fault, because the second may explain it.
+const OFF: f64 = 4.0;
+/// Places of a line that are tried, at most this far apart in natural logarithms.
+const STRIDE: f64 = 2.0;
+/// Times that the step is halved on the way to the best value of a first fault.
+const SHARPENED: usize = 8;
+
+/// A fault at one of its values, with what it predicts.
+#[derive(Debug, Clone)]
+pub(super) struct Sample {
+    pub(super) hypothesis: usize,
+    pub(super) place: f64,
+    pub(super) overlay: Overlay,
+    fit: Fit,
+}
+
+/// Every hypothesis at a few places of its line, its best one among them, less places where it
+/// shows nothing.
+pub(super) fn samples(
+    tried: &Tried<'_>,
+    predict: &dyn Fn(&Overlay) -> Option<Prediction>,
+) -> Vec<Sample> {
+    let mut found = Vec::new();
+    for (number, trace) in &tried.traces {
+        let hypothesis = &tried.list[*number];
+        if hypothesis.misread(0.0).is_some() {
+            continue;
+        }
+        for place in places(hypothesis, trace.best.place) {
+            let overlay = hypothesis.overlay(place);
+            let Some(prediction) = predict(&overlay) else { continue };
+            let Some(fit) = Fit::new(tried.case, &prediction) else { continue };
+            let shows = tried.healthy.as_ref().is_none_or(|(healthy, _)| {
+                let apart = healthy.y.iter().zip(&prediction.y).zip(&fit.standard);
+                apart.into_iter().any(|((a, b), standard)| (a - b).abs() > *standard)
+            });
+            if shows {
+                found.push(Sample { hypothesis: *number, place, overlay, fit });
+            }
+        }
+    }
+    found
+}
+
+fn places(hypothesis: &Hypothesis, best: f64) -> Vec<f64> {
+    let Some(curve) = &hypothesis.curve else { return vec![0.0] };
+    let length = curve.high - curve.low;
+    let n = (length / STRIDE).ceil().max(2.0) as usize;
+    let mut places: Vec<f64> =
+        (0..=n).map(|idx| curve.low + length * idx as f64 / n as f64).collect();
+    places.extend(hypothesis.points());
+    places.push(best);
+    places.sort_by(f64::total_cmp);
+    places.dedup_by(|a, b| (*a - *b).abs() < 1e-3);
+    places
+}
+
+/// A first fault at the value of its line that leaves least, near one of the samples.
+fn sharpened(
+    tried: &Tried<'_>,
+    predict: &dyn Fn(&Overlay) -> Option<Prediction>,
+    samples: &[Sample],
+    at: usize,
+    score: fn(&Fit) -> f64,
+) -> Sample {
+    let hypothesis = samples[at].hypothesis;
+    let near = |other: Option<usize>| {
+        let other = other.and_then(|other| samples.get(other));
+        other.filter(|other| other.hypothesis == hypothesis).map(|other| other.place)
+    };
+    let mut best = samples[at].clone();
+    let low = near(at.checked_sub(1)).unwrap_or(best.place);
+    let high = near(Some(at + 1)).unwrap_or(best.place);
+    let mut step = (best.place - low).max(high - best.place) / 2.0;
+    // Halving steps to both sides: what is left has kinks where a reading stops counting.
+    for _ in 0..SHARPENED {
+        for place in [best.place - step, best.place + step] {
+            if !(low..=high).contains(&place) {
+                continue;
+            }
+            let overlay = tried.list[hypothesis].overlay(place);
+            let fit = predict(&overlay).and_then(|made| Fit::new(tried.case, &made));
+            if let Some(fit) = fit.filter(|fit| score(fit) < score(&best.fit)) {
+                best = Sample { hypothesis, place, overlay, fit };
+            }
+        }
+        step /= 2.0;
+    }
+    best
+}
+
+/// What a fault leaves to explain when every reading counts up to a limit.
+fn left_over(fit: &Fit) -> f64 {
+    fit.off.iter().map(|off| off.powi(2).min(OFF * OFF)).sum()
+}
+
+/// The promising firsts, each at the value that leaves least; as many as the boards that may be
+/// solved allow.
+pub(super) fn firsts(
+    tried: &Tried<'_>,
+    predict: &dyn Fn(&Overlay) -> Option<Prediction>,
+    samples: &[Sample],
+    alone: &[usize],
+) -> Vec<Sample> {
+    let most = (BOARDS / (2 * samples.len().max(1))).max(LEAST_FIRSTS);
+    // Half by what each leaves when readings count up to a limit, half by the plain distance: two
+    // faults that both move everything leave much whatever the first one is.
+    type Score = fn(&Fit) -> f64;
+    let scores: [Score; 2] = [left_over, |fit| fit.distance];
+    let ranked = scores.map(|score| {
+        let mut best: Vec<(f64, usize)> = Vec::new();
+        for (at, sample) in samples.iter().enumerate() {
+            if alone.contains(&sample.hypothesis) {
+                continue;
+            }
+            let own = score(&sample.fit);
+            match best.last_mut() {
+                Some(last) if samples[last.1].hypothesis == sample.hypothesis => {
+                    if own < last.0 {
+                        *last = (own, at);
+                    }
+                }
+                _ => best.push((own, at)),
+            }
+        }
+        best.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+        best
+    });
+    let mut chosen: Vec<Sample> = Vec::new();
+    for (one, other) in ranked[0].iter().zip(&ranked[1]) {
+        for (score, at) in [(scores[0], one.1), (scores[1], other.1)] {
+            if chosen.len() < most {
+                let sample = sharpened(tried, predict, samples, at, score);
+                let is_near = |known: &Sample| {
+                    known.hypothesis == sample.hypothesis
+                        && (known.place - sample.place).abs() < 2.0 * ASIDE
+                };
+                if !chosen.iter().any(is_near) {
+                    chosen.push(sample);
+                }
+            }
+        }
+    }
+    chosen
+}
+
+/// How near to the readings a first fault comes with a second one: the least squared distance, and
+/// the second's place there.
+///
+/// Between two places of the second the readings move along a straight line, near enough, and with
+/// the first's value along another; the nearest point of the plane that both span is what the two
+/// values together can reach.
+pub(super) fn nearest(
+    tried: &Tried<'_>,
+    predict: &dyn Fn(&Overlay) -> Option<Prediction>,
+    first: &Sample,
+    line: &[Sample],
+) -> Option<(f64, f64)> {
+    let case = tried.case;
+    let hypothesis = &tried.list[first.hypothesis];
+    let aside = hypothesis.curve.as_ref().map(|curve| {
+        let step = if first.place + ASIDE > curve.high { -ASIDE } else { ASIDE };
+        hypothesis.overlay(first.place + step)
+    });
+    let nodes: Vec<(f64, Fit, Vec<f64>, Option<DVector<f64>>)> = line
+        .iter()
+        .filter_map(|sample| {
+            let made = predict(&both(&first.overlay, &sample.overlay))?;
+            let fit = Fit::new(case, &made)?;
+            let moved = aside.as_ref().and_then(|aside| {
+                let there = predict(&both(aside, &sample.overlay))?;
+                let change = there.y.iter().zip(&made.y).map(|(there, here)| there - here);
+                Some(DVector::from_iterator(made.y.len(), change))
+            });
+            Some((sample.place, fit, made.y, moved))
+        })
+        .collect();
+    let alone =
+        nodes.iter().map(|(place, fit, _, moved)| (reach(fit, moved.as_ref(), None).0, *place));
+    let between = nodes.windows(2).map(|pair| {
+        let [(from, fit, here, moved), (to, _, there, _)] = pair else {
+            return (f64::INFINITY, 0.0);
+        };
+        let change = there.iter().zip(here).map(|(there, here)| there - here);
+        let step = DVector::from_iterator(here.len(), change);
+        let (passing, share) = reach(fit, moved.as_ref(), Some(&step));
+        (passing, from + share * (to - from))
+    });
+    alone.chain(between).filter(|(at, _)| at.is_finite()).min_by(|a, b| a.0.total_cmp(&b.0))
+}
+
+/// The least squared distance when the residual may be lessened by any multiple of one direction
+/// and by a share, from none to all, of another; with that share.
+fn reach(fit: &Fit, any: Option<&DVector<f64>>, part: Option<&DVector<f64>>) -> (f64, f64) {
+    let weigh = |vector: &DVector<f64>| fit.cholesky.solve(vector);
+    // Takes out of a vector what the free direction can make.
+    let freed = any.map(|any| (any, weigh(any))).filter(|(any, weighed)| any.dot(weighed) > 0.0);
+    let without = |vector: &DVector<f64>| match &freed {
+        Some((any, weighed)) => vector - *any * (vector.dot(weighed) / any.dot(weighed)),
+        None => vector.clone(),
+    };
+    let residual = without(&fit.residual);
+    let weighed = weigh(&residual);
+    let start = residual.dot(&weighed);
+    let Some(step) = part.map(without) else { return (start, 0.0) };
+    let (along, length) = (step.dot(&weighed), step.dot(&weigh(&step)));
+    let share = if length > 0.0 { (along / length).clamp(0.0, 1.0) } else { 0.0 };
+    ((start - 2.0 * share * along + share * share * length).max(0.0), share)
+}
