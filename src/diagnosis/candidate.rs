@@ -150,7 +150,7 @@ pub fn diagnose(
     let healthy_other_state = other_healthy(&case, &mut healthy, &mut healthy_fit);
     let healthy_pair = healthy.as_ref().zip(healthy_fit.as_ref());
 
-    let screen = Screen::new(&case, &list);
+    let screen = Screen::new(&case);
     let (mut tried, mut no_point, mut invisible) = (Vec::new(), Vec::new(), Vec::new());
     for hypothesis in &list {
         if is_invisible(assembly, hypothesis) {
@@ -266,7 +266,10 @@ fn plain_trace(case: &Case<'_>, hypothesis: &Hypothesis, screen: Option<&Screen>
         let overlay = hypothesis.overlay(best.place);
         let states = screen.states(case, &overlay).filter(|_| !case.may_latch());
         let exact = match states {
-            Some(states) => case.predict_in(&overlay, &states).ok(),
+            Some(states) => {
+                let states: Vec<_> = states.into_iter().map(|(states, _)| states).collect();
+                case.predict_in(&overlay, &states).ok()
+            }
             None => full(&overlay),
         };
         let same = exact.is_some_and(|exact| {
