@@ -172,7 +172,7 @@ impl<'a> Case<'a> {
 
     /// A reading of a board that keeps switching: somewhere between the least and the most, and a
     /// half-width a counts as a/√3 (JCGM 100:2008, 4.3.7).
-    fn put_range(&self, prediction: &mut Prediction, idx: usize, shown: &[Shown]) {
+    pub(super) fn put_range(&self, prediction: &mut Prediction, idx: usize, shown: &[Shown]) {
         let on_scale = |one: &Shown| self.targets[idx].scale.of(one.value);
         let low = shown.iter().map(on_scale).fold(f64::INFINITY, f64::min);
         let high = shown.iter().map(on_scale).fold(f64::NEG_INFINITY, f64::max);

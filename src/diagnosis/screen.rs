@@ -1,97 +1,69 @@
-//! Predictions by the reduced board: what most of the places of most hypotheses need.
+//! Predictions by the reduced board: what nearly all places of all hypotheses need.
 //!
-//! What this cannot do (broken joints, nets that lose their ground, parts turned round) it leaves
-//! to the full network by saying `None`. What it can do agrees with the full network to rounding,
-//! and the best place of everything that is not excluded is solved again in full.
+//! What this cannot do (ideal sources that a change touches, ideal diodes) it leaves to the full
+//! network by saying `None`. What it can do agrees with the full network to rounding, and the best
+//! place of everything that is not excluded is solved again in full.
 
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::collections::HashMap;
 use std::rc::Rc;
 
 use super::case::{Case, Prediction};
-use crate::circuit::{Change, Overlay, PartId, Quantity, SetupId};
-use crate::device::{Branch, Law, of};
-use crate::engine::{Active, Assembly, Network, OperatingPoint, Patch, Reduced, Small, Watch};
-use crate::fault::Hypothesis;
+use crate::circuit::{Change, Overlay, PartId};
+use crate::engine::{Patch, Small, Watch};
+use crate::meter::Shown;
+
+mod lay;
+mod pattern;
+mod shown;
+#[cfg(test)]
+mod tests;
+
+use lay::Laid;
+use pattern::Pattern;
 
 /// The reduced boards of a case, per setup.
 #[derive(Debug)]
 pub(super) struct Screen {
     setups: Vec<Patterns>,
-    /// What a change may join, per setup, and read.
-    ends: Vec<Vec<(usize, usize)>>,
+    /// The change that was predicted last, without regard to its values.
+    last: RefCell<Overlay>,
+    /// The number of the line that places lie on: solutions are taken for near ones along a line.
+    line: Cell<u64>,
 }
 
-/// The reduced boards of one setup, one per pattern of states that was walked through; with the
-/// joint of a pin broken, further ones.
-#[derive(Debug, Default)]
-struct Patterns {
-    known: RefCell<HashMap<Pattern, Option<Rc<SetupScreen>>>>,
-}
-
-/// Which conditions hold, and the joint that is broken.
-type Pattern = (Vec<u8>, Option<Joint>);
-
-/// A pin whose joint has a resistance, by part and number.
-type Joint = (PartId, usize);
-
-/// The resistance of a broken joint in the board that is reduced, in ohms: any will do.
-const JOINT_OHMS: f64 = 1.0;
-
-/// Steps of one walk, in parts of the number of conditions: a board that takes more keeps
-/// switching, which the full walk finds out.
-const WALK_STEPS: usize = 4;
-
+/// The reduced boards of one setup, one per pattern of states that was walked through.
 #[derive(Debug)]
-struct SetupScreen {
-    setup: SetupId,
-    network: Network,
-    reduced: Reduced,
-    healthy: Small,
-    /// Where the last solution stood, without a meter and per reading: the next place of a line is
-    /// near.
-    last: RefCell<HashMap<Option<usize>, Small>>,
-    /// Pairs of nets with the number of their port.
-    pairs: HashMap<(usize, usize), usize>,
-    /// Elements of each part.
-    elements: Vec<Vec<usize>>,
-    /// Sources of uncertainty with the element that each acts on and its number in its part.
-    pushes: Vec<(usize, usize, usize)>,
-    has_given: bool,
-    /// The conditions of the board's parts, with the ports whose volts they look at.
-    watches: Vec<(Watch, usize)>,
-    /// Laws around the states, of sources whose part is in one.
-    around: HashMap<usize, [Vec<Branch>; 2]>,
+struct Patterns {
+    /// By the conditions that hold, followed by the parts that are taken without their gain.
+    known: RefCell<HashMap<Vec<u8>, Option<Rc<Pattern>>>>,
+    /// The conditions of the healthy board.
+    watches: Vec<Watch>,
 }
 
-/// A change as the reduced board sees it.
-struct Laid {
-    changes: Vec<Active>,
-    /// What the changes make of the parts: some lose their tolerances, whole or in a parameter.
-    patch: Patch,
-    /// Sources of a part with a replaced parameter: their laws around the fault.
-    around: Vec<(usize, [Vec<Branch>; 2])>,
+/// A board with a change in one pattern of states, solved without a meter.
+struct Walked {
+    pattern: Rc<Pattern>,
+    laid: Laid,
+    small: Small,
 }
 
-/// A voltmeter that loads its net by less than this share is taken into account to first order.
-const LIGHT_LOADING: f64 = 1e-3;
-
-/// Ohms below which a short across given voltages is a contradiction for the full network to name.
-const SHORT: f64 = 1.0;
+/// More patterns than this are not reduced: a search among so many is left to the full network.
+const MOST_PATTERNS: usize = 300;
 
 impl Screen {
     /// Reduces every setup of the case; `None` where one of them cannot be.
-    pub(super) fn new(case: &Case<'_>, list: &[Hypothesis]) -> Option<Screen> {
-        let ends = case
+    pub(super) fn new(case: &Case<'_>) -> Option<Screen> {
+        let setups = case
             .setups
             .iter()
-            .map(|(setup, idxs)| {
+            .map(|(setup, _)| {
                 let network = case.assembly.network(*setup, &Overlay::none());
-                ends_of(case, *setup, idxs, list, &network)
+                let watches = case.assembly.watches(*setup, &network);
+                Patterns { known: RefCell::default(), watches }
             })
             .collect();
-        let setups = case.setups.iter().map(|_| Patterns::default()).collect();
-        let screen = Screen { setups, ends };
+        let screen = Screen { setups, last: RefCell::default(), line: Cell::new(0) };
         // A board that cannot be reduced when healthy is not tried fault by fault.
         screen.predict(case, &Overlay::none()).map(|_| ())?;
         Some(screen)
@@ -99,6 +71,7 @@ impl Screen {
 
     /// What a change predicts for every reading; `None` where the full network is needed.
     pub(super) fn predict(&self, case: &Case<'_>, overlay: &Overlay) -> Option<Prediction> {
+        self.follow(overlay);
         let n = case.readings.len();
         let mut prediction = Prediction {
             shown: vec![0.0; n],
@@ -107,73 +80,145 @@ impl Screen {
             floats: vec![false; n],
         };
         for (number, (_, idxs)) in case.setups.iter().enumerate() {
-            let (screen, laid, unloaded) = self.walk(case, number, overlay)?;
-            let volts = screen.reduced.volts(&unloaded);
-            let pushes = screen.pushes(case, &laid, &laid.changes, &volts);
-            for &idx in idxs {
-                let reading = &case.readings[idx];
-                let shown = match screen.light(case, &unloaded, &volts, &pushes, reading) {
-                    Some(shown) => shown,
-                    None => screen.show(case, &laid, &unloaded, &volts, idx)?,
-                };
-                case.put(&mut prediction, idx, shown.value, shown.spread, false);
+            let boards = self.walk(case, number, overlay)?;
+            let mut shown: Vec<Vec<Shown>> = vec![Vec::new(); idxs.len()];
+            for board in &boards {
+                let Walked { pattern, laid, small } = board;
+                let pushes = pattern.pushes(case, laid, small);
+                for (&idx, shown) in idxs.iter().zip(&mut shown) {
+                    shown.push(pattern.show(case, laid, small, &pushes, (idx, self.line.get()))?);
+                }
+            }
+            for (&idx, mut shown) in idxs.iter().zip(shown) {
+                // A board that keeps switching shows something between its states.
+                if shown.len() > 1 {
+                    case.put_range(&mut prediction, idx, &shown);
+                } else if let Some(only) = shown.pop() {
+                    case.put(&mut prediction, idx, only.value, only.spread, only.floats);
+                }
             }
         }
         Some(prediction)
     }
 
-    /// The pattern of states that a change powers up in, per setup, by the reduced boards.
-    pub(super) fn states(&self, case: &Case<'_>, overlay: &Overlay) -> Option<Vec<Vec<u8>>> {
+    /// The pattern of states that a change powers up in, per setup, with the volts of all nets, by
+    /// the reduced boards; `None` for a board that keeps switching.
+    pub(super) fn states(
+        &self,
+        case: &Case<'_>,
+        overlay: &Overlay,
+    ) -> Option<Vec<(Vec<u8>, Vec<f64>)>> {
+        self.follow(overlay);
         (0..case.setups.len())
-            .map(|number| Some(self.walk(case, number, overlay)?.0.network.states().to_vec()))
+            .map(|number| match &self.walk(case, number, overlay)?[..] {
+                [only] => Some((only.pattern.states().to_vec(), only.small.volts.clone())),
+                _ => None,
+            })
             .collect()
     }
 
-    /// Powers a setup up on reduced boards, one condition at a time, as the full walk does.
-    fn walk(
+    /// Notes whether this change lies on the line of the one before.
+    fn follow(&self, overlay: &Overlay) {
+        let mut last = self.last.borrow_mut();
+        let same = last.changes.len() == overlay.changes.len()
+            && last.changes.iter().zip(&overlay.changes).all(|(a, b)| is_same_line(a, b));
+        if !same {
+            self.line.set(self.line.get() + 1);
+        }
+        last.clone_from(overlay);
+    }
+
+    /// Powers a setup up on reduced boards, one condition at a time, as the full walk does: the
+    /// board that it comes to, or the round that it keeps going.
+    fn walk(&self, case: &Case<'_>, number: usize, overlay: &Overlay) -> Option<Vec<Walked>> {
+        let patch = Patch::new(overlay);
+        let mut walked = vec![vec![0; case.assembly.circuit().parts.len()]];
+        let mut boards = Vec::new();
+        let watches = self.watches(case, number, &patch);
+        loop {
+            let states = &walked[walked.len() - 1];
+            // As the full walk does, each pattern begins where the one before it stood.
+            let before = boards.last().map(|board: &Walked| &board.small.volts[..]);
+            let board = self.solve_in(case, (number, overlay), &patch, states, before)?;
+            let next = case.assembly.next_switch(states, &watches, |watch| board.volts(watch));
+            let Some((watch, _)) = next else { return Some(vec![board]) };
+            let mut states = states.clone();
+            watch.flip(&mut states);
+            boards.push(board);
+            if let Some(first) = walked.iter().position(|known| *known == states) {
+                return self.search(case, (number, overlay), &patch, &watches, &walked, || {
+                    boards.drain(first..).collect()
+                });
+            }
+            walked.push(states);
+        }
+    }
+
+    /// The conditions of a board whose parts are changed.
+    fn watches(&self, case: &Case<'_>, number: usize, patch: &Patch) -> Vec<Watch> {
+        let setup = case.setups[number].0;
+        let healthy = &self.setups[number].watches;
+        let mut found = Vec::with_capacity(healthy.len());
+        for watch in healthy {
+            if !patch.touches(watch.part) {
+                found.push(*watch);
+            } else if !found.iter().any(|known: &Watch| known.part == watch.part) {
+                found.extend(case.assembly.watches_of(setup, patch, watch.part));
+            }
+        }
+        found
+    }
+
+    fn solve_in(
         &self,
         case: &Case<'_>,
-        number: usize,
-        overlay: &Overlay,
-    ) -> Option<(Rc<SetupScreen>, Laid, Small)> {
-        let mut states = vec![0; case.assembly.circuit().parts.len()];
-        let mut steps = 0;
-        let mut joints = overlay.changes.iter().filter_map(|change| match *change {
-            Change::Joint { part, pin, ohms: Some(_) } => Some((part, pin)),
-            _ => None,
-        });
-        let joint = joints.next();
-        if joints.next().is_some() {
+        (number, overlay): (usize, &Overlay),
+        patch: &Patch,
+        states: &[u8],
+        before: Option<&[f64]>,
+    ) -> Option<Walked> {
+        let mut pattern = self.in_pattern(case, number, states, &[])?;
+        let mut flat: Vec<PartId> = overlay
+            .changes
+            .iter()
+            .filter(|change| !matches!(change, Change::Across { .. } | Change::Inside { .. }))
+            .flat_map(Change::parts)
+            .filter(|part| pattern.is_steep(*part))
+            .collect();
+        if !flat.is_empty() {
+            flat.sort();
+            flat.dedup();
+            pattern = self.in_pattern(case, number, states, &flat)?;
+        }
+        let laid = pattern.lay(case.assembly, overlay, patch)?;
+        let small = pattern.solve((None, self.line.get()), &laid.changes, before, &[])?;
+        Some(Walked { pattern, laid, small })
+    }
+
+    /// After a walk that came back to where it was: a pattern that agrees with itself, or the
+    /// round, as the full walk looks for them.
+    fn search(
+        &self,
+        case: &Case<'_>,
+        (number, overlay): (usize, &Overlay),
+        patch: &Patch,
+        watches: &[Watch],
+        walked: &[Vec<u8>],
+        round: impl FnOnce() -> Vec<Walked>,
+    ) -> Option<Vec<Walked>> {
+        let (patterns, _) = crate::engine::patterns(watches, walked);
+        if patterns.len() > MOST_PATTERNS {
             return None;
         }
-        loop {
-            let screen = self.in_pattern(case, number, &states, joint)?;
-            let laid = screen.lay(case.assembly, overlay)?;
-            let unloaded = screen.solve(None, &laid.changes, &screen.healthy)?;
-            if screen.watches.is_empty() {
-                return Some((screen, laid, unloaded));
-            }
-            let volts = screen.reduced.volts(&unloaded);
-            let watches: Vec<Watch> = screen
-                .watches
-                .iter()
-                .map(|(watch, _)| *watch)
-                .filter(|watch| !laid.patch.is_removed(watch.part))
-                .collect();
-            let volts_of = |watch: &Watch| {
-                let known = |(other, _): &&(Watch, usize)| {
-                    (other.part, other.number) == (watch.part, watch.number)
-                };
-                screen.watches.iter().find(known).map_or(f64::NAN, |(_, port)| volts[*port])
-            };
-            let next = case.assembly.next_switch(&states, &watches, volts_of);
-            let Some((watch, _)) = next else { return Some((screen, laid, unloaded)) };
-            watch.flip(&mut states);
-            steps += 1;
-            if steps > WALK_STEPS * screen.watches.len() {
-                return None;
+        for states in patterns.iter().filter(|states| !walked.contains(states)) {
+            let board = self.solve_in(case, (number, overlay), patch, states, None)?;
+            let agrees =
+                case.assembly.next_switch(states, watches, |watch| board.volts(watch)).is_none();
+            if agrees {
+                return Some(vec![board]);
             }
         }
+        Some(round())
     }
 
     fn in_pattern(
@@ -181,265 +226,49 @@ impl Screen {
         case: &Case<'_>,
         number: usize,
         states: &[u8],
-        joint: Option<Joint>,
-    ) -> Option<Rc<SetupScreen>> {
+        flat: &[PartId],
+    ) -> Option<Rc<Pattern>> {
         let known = &self.setups[number].known;
-        let key = (states.to_vec(), joint);
-        if let Some(screen) = known.borrow().get(&key) {
-            return screen.clone();
+        let mut key = states.to_vec();
+        key.extend(flat.iter().flat_map(|part| (part.index() as u32).to_le_bytes()));
+        if let Some(pattern) = known.borrow().get(&key) {
+            return pattern.clone();
+        }
+        if known.borrow().len() > MOST_PATTERNS {
+            return None;
         }
         let (setup, healthy) = (case.setups[number].0, case.healthy[number].as_ref());
-        let screen = match joint {
-            None => {
-                let base = case.assembly.network(setup, &Overlay::none());
-                SetupScreen::new(case, setup, base, states, healthy, &self.ends[number])
-            }
-            Some((part, pin)) => {
-                let broken = Overlay::one(Change::Joint { part, pin, ohms: Some(JOINT_OHMS) });
-                let base = case.assembly.network(setup, &broken);
-                // Other changes may join what they join on the whole board.
-                let mut ends = ends_of(case, setup, &case.setups[number].1, &[], &base);
-                ends.extend(&self.ends[number]);
-                ends.sort_unstable();
-                ends.dedup();
-                SetupScreen::new(case, setup, base, states, None, &ends)
-            }
-        };
-        let screen = screen.map(Rc::new);
-        known.borrow_mut().insert(key, screen.clone());
-        screen
+        let pattern = Pattern::new(case.assembly, setup, states, flat, healthy).map(Rc::new);
+        known.borrow_mut().insert(key, pattern.clone());
+        pattern
     }
 }
 
-/// The pairs of nets of a setup that readings are taken at or that a change may join.
-fn ends_of(
-    case: &Case<'_>,
-    setup: SetupId,
-    readings: &[usize],
-    list: &[Hypothesis],
-    network: &Network,
-) -> Vec<(usize, usize)> {
-    let mut ends: Vec<(usize, usize)> = Vec::new();
-    for &idx in readings {
-        let reading = &case.readings[idx];
-        if !matches!(reading.quantity, Quantity::Amps | Quantity::Seen) {
-            ends.push(network.leads(reading.place));
-        }
-    }
-    for hypothesis in list {
-        for change in hypothesis.overlay(0.0).changes {
-            match change {
-                Change::Bridge { nets, .. } => {
-                    ends.push((nets[0].index(), nets[1].index()));
-                }
-                Change::Across { part, .. } => {
-                    ends.push((network.pin_net(part, 0), network.pin_net(part, 1)));
-                }
-                Change::Inside { part, pins: [a, b], .. } => {
-                    ends.push((network.pin_net(part, a), network.pin_net(part, b)));
-                }
-                _ => {}
-            }
-        }
-    }
-    for watch in case.assembly.watches(setup, network) {
-        let [from, to] = watch.condition.pins.map(|pin| network.pin_net(watch.part, pin));
-        ends.push((from, to));
-    }
-    ends.sort_unstable();
-    ends.dedup();
-    ends
-}
-
-struct ScreenShown {
-    value: f64,
-    spread: Vec<f64>,
-}
-
-impl SetupScreen {
-    fn new(
-        case: &Case<'_>,
-        setup: SetupId,
-        base: Network,
-        states: &[u8],
-        healthy: Option<&OperatingPoint>,
-        ends: &[(usize, usize)],
-    ) -> Option<SetupScreen> {
-        let assembly = case.assembly;
-        let on_base = assembly.watches(setup, &base);
-        let network = assembly.in_states(setup, &base, &on_base, states);
-        let volts = if assembly.has_states() || healthy.is_none() {
-            network.solve_from(healthy, assembly.settings()).point?.volts
-        } else {
-            healthy?.volts.clone()
-        };
-        let reduced = Reduced::new(&network, &volts, ends)?;
-        let at = |wanted: (usize, usize)| ends.iter().position(|ends| *ends == wanted);
-        let watches = assembly
-            .watches(setup, &network)
-            .into_iter()
-            .map(|watch| {
-                let [from, to] = watch.condition.pins.map(|pin| network.pin_net(watch.part, pin));
-                Some((watch, reduced.pair(at((from, to))?)))
-            })
-            .collect::<Option<_>>()?;
-        let pairs: HashMap<(usize, usize), usize> =
-            ends.iter().enumerate().map(|(at, &ends)| (ends, reduced.pair(at))).collect();
-        let healthy = reduced.solve(&[], None)?;
-        let mut elements = vec![Vec::new(); assembly.circuit().parts.len()];
-        for (idx, element) in network.elements.iter().enumerate() {
-            if let Some(part) = element.part() {
-                elements[part.index()].push(idx);
-            }
-        }
-        let pushes: Vec<(usize, usize, usize)> = assembly
-            .sources()
-            .iter()
-            .enumerate()
-            .flat_map(|(at, source)| {
-                let own = &elements[source.part.index()];
-                own.iter().enumerate().map(move |(number, &element)| (at, element, number))
-            })
-            .collect();
-        let around = assembly
-            .sources()
-            .iter()
-            .enumerate()
-            .filter(|(_, source)| states[source.part.index()] != 0)
-            .map(|(at, source)| {
-                let on = states[source.part.index()];
-                (at, source.laws_around(assembly, setup, &[], on))
-            })
-            .collect();
-        let has_given = network.elements.iter().any(|element| matches!(element.law, Law::Volts(_)));
-        Some(SetupScreen {
-            setup,
-            network,
-            reduced,
-            healthy,
-            pairs,
-            elements,
-            pushes,
-            last: RefCell::default(),
-            has_given,
-            watches,
-            around,
-        })
-    }
-
-    /// Solves from where the last solution of the same reading stood, or from `first`.
-    fn solve(&self, reading: Option<usize>, changes: &[Active], first: &Small) -> Option<Small> {
-        let last = self.last.borrow_mut().remove(&reading);
-        let small = self.reduced.solve(changes, Some(last.as_ref().unwrap_or(first)))?;
-        self.last.borrow_mut().insert(reading, small.clone());
-        Some(small)
-    }
-
-    fn lay(&self, assembly: &Assembly<'_>, overlay: &Overlay) -> Option<Laid> {
-        let patch = Patch::new(overlay);
-        let mut laid = Laid { changes: Vec::new(), patch, around: Vec::new() };
-        let mut touched: Vec<PartId> = Vec::new();
-        let mut exchanged: Vec<PartId> = Vec::new();
-        for change in &overlay.changes {
-            match *change {
-                Change::Across { part, ohms } => {
-                    let ends = (self.network.pin_net(part, 0), self.network.pin_net(part, 1));
-                    self.join(&mut laid, ends, ohms)?;
-                }
-                Change::Inside { part, pins: [a, b], ohms } => {
-                    let ends = (self.network.pin_net(part, a), self.network.pin_net(part, b));
-                    self.join(&mut laid, ends, ohms)?;
-                }
-                Change::Bridge { nets, ohms } => {
-                    self.join(&mut laid, (nets[0].index(), nets[1].index()), ohms)?;
-                }
-                Change::Removed { part } => touched.push(part),
-                // The thresholds of a part with states may move with its parameters.
-                Change::Parameter { part, .. } if self.is_watched(part) => return None,
-                Change::Exchanged { parts } if parts.iter().any(|part| self.is_watched(*part)) => {
-                    return None;
-                }
-                Change::Parameter { part, .. } => touched.push(part),
-                Change::Exchanged { parts } => exchanged.extend(parts),
-                Change::Joint { ohms: Some(ohms), .. } => {
-                    // The branch to the net that the broken joint made, which is the last one.
-                    let broken = self.network.n_nets - 1;
-                    let port = self
-                        .network
-                        .elements
-                        .iter()
-                        .position(|element| element.origin.is_none() && element.to == broken)?;
-                    let law = Some(Law::conductance(1.0 / ohms));
-                    laid.changes.push(Active { port, law });
-                }
-                Change::Reversed { .. }
-                | Change::Joint { .. }
-                | Change::Fitted { .. }
-                | Change::Struck { .. } => return None,
-            }
-        }
-        // What a part that was exchanged and changed besides comes to goes by the order of both.
-        if exchanged.len() > 2 || exchanged.iter().any(|part| touched.contains(part)) {
-            return None;
-        }
-        touched.append(&mut exchanged);
-        touched.sort();
-        touched.dedup();
-        for part in touched {
-            self.rebuild(&mut laid, assembly, part)?;
-        }
-        Some(laid)
-    }
-
-    fn is_watched(&self, part: PartId) -> bool {
-        self.watches.iter().any(|(watch, _)| watch.part == part)
-    }
-
-    fn join(&self, laid: &mut Laid, ends: (usize, usize), ohms: f64) -> Option<()> {
-        if self.has_given && ohms <= SHORT {
-            return None;
-        }
-        let port = *self.pairs.get(&ends)?;
-        laid.changes.push(Active { port, law: Some(Law::conductance(1.0 / ohms)) });
-        Some(())
-    }
-
-    /// The laws that a changed part has now; of one that is gone, none.
-    fn rebuild(&self, laid: &mut Laid, assembly: &Assembly<'_>, part: PartId) -> Option<()> {
-        let own = &self.elements[part.index()];
-        if laid.patch.is_removed(part) {
-            laid.changes.extend(own.iter().map(|&port| Active { port, law: None }));
-            return Some(());
-        }
-        if !assembly.is_connected(part, self.setup.0) {
-            return Some(());
-        }
-        let on = self.network.states()[part.index()];
-        let values = laid.patch.values(part, assembly, self.setup.0, on);
-        let branches = of(values.part).branches(&values);
-        let same = |(port, branch): (&usize, &Branch)| {
-            self.network.elements[*port].senses == branch.senses
-        };
-        if branches.len() != own.len() || !own.iter().zip(&branches).all(same) {
-            return None;
-        }
-        for (&port, branch) in own.iter().zip(branches) {
-            laid.changes.push(Active { port, law: Some(branch.law) });
-        }
-        let replaced = laid.patch.replaced(part);
-        if !replaced.is_empty() {
-            for (at, source) in assembly.sources().iter().enumerate() {
-                if source.part == part && replaced.iter().all(|(name, _)| *name != source.parameter)
-                {
-                    let laws = source.laws_around(assembly, self.setup, replaced, on);
-                    laid.around.push((at, laws));
-                }
-            }
-        }
-        Some(())
+impl Walked {
+    /// Volts between the pins that a condition looks at.
+    fn volts(&self, watch: &Watch) -> f64 {
+        let [from, to] =
+            watch.condition.pins.map(|pin| self.laid.net(&self.pattern.network, watch.part, pin));
+        self.small.volts[from] - self.small.volts[to]
     }
 }
 
-mod shown;
-#[cfg(test)]
-mod tests;
+/// Whether two changes are one but for their values.
+fn is_same_line(one: &Change, other: &Change) -> bool {
+    match (one, other) {
+        (Change::Across { part: a, .. }, Change::Across { part: b, .. }) => a == b,
+        (
+            Change::Parameter { part: a, name: first, .. },
+            Change::Parameter { part: b, name: second, .. },
+        ) => a == b && first == second,
+        (
+            Change::Inside { part: a, pins: first, .. },
+            Change::Inside { part: b, pins: second, .. },
+        ) => a == b && first == second,
+        (Change::Joint { part: a, pin: first, .. }, Change::Joint { part: b, pin: second, .. }) => {
+            a == b && first == second
+        }
+        (Change::Bridge { nets: a, .. }, Change::Bridge { nets: b, .. }) => a == b,
+        _ => one == other,
+    }
+}

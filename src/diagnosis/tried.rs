@@ -45,7 +45,7 @@ impl<'a> Tried<'a> {
         let mut healthy = as_drawn.clone();
         let mut healthy_fit = healthy.as_ref().and_then(|prediction| Fit::new(case, prediction));
         let healthy_other_state = other_healthy(case, &mut healthy, &mut healthy_fit);
-        let screen = Screen::new(case, &list);
+        let screen = Screen::new(case);
         let (mut traces, mut no_point, mut invisible) = (Vec::new(), Vec::new(), Vec::new());
         for (number, hypothesis) in list.iter().enumerate() {
             if is_invisible(assembly, hypothesis) {
@@ -155,7 +155,10 @@ fn plain_trace(case: &Case<'_>, hypothesis: &Hypothesis, screen: Option<&Screen>
         let overlay = hypothesis.overlay(best.place);
         let states = screen.states(case, &overlay).filter(|_| !case.may_latch());
         let exact = match states {
-            Some(states) => case.predict_in(&overlay, &states).ok(),
+            Some(states) => {
+                let states: Vec<_> = states.into_iter().map(|(states, _)| states).collect();
+                case.predict_in(&overlay, &states).ok()
+            }
             None => full(&overlay),
         };
         let same = exact.is_some_and(|exact| {

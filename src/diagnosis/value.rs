@@ -165,7 +165,7 @@ fn all_below(kinds: &[(Fault, Running)], nodes: &[Node], total: f64) -> Vec<(f64
             let mut here = running.marks.iter().filter(|(place, _)| *place == node.place);
             let first = here.next().map_or(0.0, |(_, sum)| *sum);
             without += first;
-            with += here.last().map_or(first, |(_, sum)| *sum);
+            with += here.next_back().map_or(first, |(_, sum)| *sum);
         }
         below.push((node.place, without / total));
         if with > without {

@@ -34,12 +34,12 @@ mod walk;
 
 pub use assembly::Assembly;
 pub use factor::Factor;
-pub use network::{Element, Network};
+pub use network::{Element, Network, Origin};
 pub use patch::Patch;
 pub use point::{Ending, OperatingPoint, Run, Settings, Strategy};
 pub use port::{Port, PortView};
-pub use reduced::{Active, Reduced, Small};
+pub use reduced::{Active, Adjoint, Changes, Reduced, Small, Standing};
 pub use sensitivity::{Sensitivities, Slope, Source};
 pub use several::{AllPoints, Several};
 pub use structure::{Trouble, examine};
-pub use walk::{Cycle, PowerUp, Step, Watch};
+pub use walk::{Cycle, PowerUp, Step, Watch, patterns};

@@ -324,14 +324,6 @@ pub(super) fn go_along(share: f64, new: &mut [f64], old: &[f64]) {
     }
 }
 
-/// Takes back a step of a driven law to just past the first corner on its way.
-pub(super) fn stop_at_corner(law: &dyn Driven, new: &mut [f64], old: &[f64]) {
-    let share = corner_share(law, new, old);
-    if share < 1.0 {
-        go_along(share, new, old);
-    }
-}
-
 /// Nets whose volts are not still.
 fn moved(new: &State, old: &State, settings: &Settings) -> Vec<usize> {
     let far = |net: &usize| {

@@ -86,6 +86,11 @@ impl Patch {
         self.replaced.iter().find(|(known, _)| *known == part).map_or(&[], |(_, list)| list)
     }
 
+    /// Whether anything of the part is changed, but for what lies beside it.
+    pub fn touches(&self, part: PartId) -> bool {
+        self.is_taken(part) || self.is_reversed(part) || !self.replaced(part).is_empty()
+    }
+
     /// Whether the part's own tolerances no longer apply: it is gone, or another one stands there.
     pub fn is_taken(&self, part: PartId) -> bool {
         self.taken.contains(&part)

@@ -25,13 +25,25 @@ impl Network {
 
     /// Solves the network from the operating point of a similar one, where there is one.
     pub fn solve_from(&self, start: Option<&OperatingPoint>, settings: &Settings) -> Run {
+        self.solve_near(start.map(|point| &point.x[..]), settings)
+    }
+
+    /// Solves the network from the volts of its nets, as far as they are known.
+    pub fn solve_from_volts(&self, volts: &[f64], settings: &Settings) -> Run {
+        let n_own = self.elements.iter().filter(|element| element.law.has_own_current()).count();
+        let mut start = volts.get(1..).unwrap_or_default().to_vec();
+        start.extend(std::iter::repeat_n(0.0, n_own));
+        self.solve_near(Some(&start), settings)
+    }
+
+    fn solve_near(&self, start: Option<&[f64]>, settings: &Settings) -> Run {
         if let Some(elements) = source_loop(self) {
             return Run { ending: Ending::Contradiction { elements }, point: None };
         }
         let equations = Equations::new(self);
         let n = equations.len();
         let zero = equations.state(&vec![0.0; n]);
-        let warm = start.filter(|point| point.x.len() == n).map(|point| equations.state(&point.x));
+        let warm = start.filter(|start| start.len() == n).map(|start| equations.state(start));
         let mut iterations = 0;
         let mut moving = Vec::new();
         let mut singular = false;

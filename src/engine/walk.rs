@@ -9,6 +9,7 @@
 
 use super::assembly::Assembly;
 use super::network::Network;
+use super::patch::Patch;
 use super::point::{Ending, OperatingPoint, Run};
 use crate::circuit::{Overlay, PartId, SetupId};
 use crate::device::{Condition, of};
@@ -156,23 +157,19 @@ impl Assembly<'_> {
 
     /// Every condition of every part that is connected.
     pub fn watches(&self, setup: SetupId, network: &Network) -> Vec<Watch> {
-        let mut watches = Vec::new();
-        for &part in self.stateful() {
-            let fitted = self.circuit()[part].fitted && !network.patch.is_removed(part);
-            if !fitted || !self.is_connected(part, setup.0) {
-                continue;
-            }
-            let values = network.values(part, self, setup.0);
-            let conditions = of(values.part).conditions(&values);
-            watches.extend(
-                conditions.into_iter().take(8).enumerate().map(|(number, condition)| Watch {
-                    part,
-                    number,
-                    condition,
-                }),
-            );
+        let parts = self.stateful().iter();
+        parts.flat_map(|&part| self.watches_of(setup, &network.patch, part)).collect()
+    }
+
+    /// The conditions of one part that some changes are made to; none where it is not connected.
+    pub fn watches_of(&self, setup: SetupId, patch: &Patch, part: PartId) -> Vec<Watch> {
+        let fitted = self.circuit()[part].fitted && !patch.is_removed(part);
+        if !fitted || !self.is_connected(part, setup.0) {
+            return Vec::new();
         }
-        watches
+        let values = patch.values(part, self, setup.0, 0);
+        let conditions = of(values.part).conditions(&values).into_iter().take(8).enumerate();
+        conditions.map(|(number, condition)| Watch { part, number, condition }).collect()
     }
 
     /// The condition that is furthest past its threshold, with the volts found there; ties go by
@@ -262,37 +259,6 @@ impl Assembly<'_> {
         network
     }
 
-    /// The patterns of states to try: all of them where they are few, else those that differ by
-    /// one condition from patterns that were walked through.
-    fn patterns(watches: &[Watch], walked: &[Vec<u8>]) -> (Vec<Vec<u8>>, bool) {
-        let Some(blank) = walked.first().map(|states| vec![0; states.len()]) else {
-            return (Vec::new(), true);
-        };
-        if watches.len() <= MOST_TRIED {
-            let all = (0..1_usize << watches.len()).map(|bits| {
-                let mut states = blank.clone();
-                for (at, watch) in watches.iter().enumerate() {
-                    if bits & (1 << at) != 0 {
-                        states[watch.part.index()] |= 1 << watch.number;
-                    }
-                }
-                states
-            });
-            return (all.collect(), true);
-        }
-        let mut found = walked.to_vec();
-        for states in walked {
-            for watch in watches {
-                let mut changed = states.clone();
-                changed[watch.part.index()] ^= 1 << watch.number;
-                if !found.contains(&changed) {
-                    found.push(changed);
-                }
-            }
-        }
-        (found, false)
-    }
-
     /// After a walk that came back to the pattern with the number `first`: a pattern that agrees
     /// with itself, or the round that the board keeps going.
     fn search(
@@ -304,7 +270,7 @@ impl Assembly<'_> {
         first: usize,
         steps: Vec<Step>,
     ) -> PowerUp {
-        let (patterns, exhaustive) = Self::patterns(watches, walked);
+        let (patterns, exhaustive) = patterns(watches, walked);
         let others = patterns.iter().filter(|states| !walked.contains(states)).collect();
         let stays = self.agreeing(setup, &network, watches, others).next();
         if let Some((network, run)) = stays {
@@ -349,7 +315,7 @@ impl Assembly<'_> {
             return Vec::new();
         }
         let here = found.network.states.clone();
-        let (patterns, _) = Self::patterns(&watches, std::slice::from_ref(&here));
+        let (patterns, _) = patterns(&watches, std::slice::from_ref(&here));
         let others = patterns.iter().filter(|states| **states != here).collect();
         self.agreeing(setup, &found.network, &watches, others)
             .filter_map(|(network, run)| Some((network, run.point?)))
@@ -399,4 +365,35 @@ impl Assembly<'_> {
             })
             .collect()
     }
+}
+
+/// The patterns of states to try: all of them where they are few, else those that differ by
+/// one condition from patterns that were walked through.
+pub fn patterns(watches: &[Watch], walked: &[Vec<u8>]) -> (Vec<Vec<u8>>, bool) {
+    let Some(blank) = walked.first().map(|states| vec![0; states.len()]) else {
+        return (Vec::new(), true);
+    };
+    if watches.len() <= MOST_TRIED {
+        let all = (0..1_usize << watches.len()).map(|bits| {
+            let mut states = blank.clone();
+            for (at, watch) in watches.iter().enumerate() {
+                if bits & (1 << at) != 0 {
+                    states[watch.part.index()] |= 1 << watch.number;
+                }
+            }
+            states
+        });
+        return (all.collect(), true);
+    }
+    let mut found = walked.to_vec();
+    for states in walked {
+        for watch in watches {
+            let mut changed = states.clone();
+            changed[watch.part.index()] ^= 1 << watch.number;
+            if !found.contains(&changed) {
+                found.push(changed);
+            }
+        }
+    }
+    (found, false)
 }

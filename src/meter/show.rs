@@ -222,9 +222,11 @@ impl<'a> Scene<'a> {
             .filter(|(element, _)| element.part() == Some(part))
             .map(|(element, amps)| if element.from == from { *amps } else { -amps })
             .sum();
-        let slope = match &self.network.elements[idx].law {
+        // A part that stands the wrong way round has its law the other way as well.
+        let element = &self.network.elements[idx];
+        let slope = match &element.law {
             Law::Line { siemens, .. } => *siemens,
-            Law::Curve(curve) => curve.at(self.point.between(from, to)).siemens,
+            Law::Curve(curve) => curve.at(self.point.between(element.from, element.to)).siemens,
             Law::Volts(_) | Law::Clamp { .. } | Law::Driven(_) => 0.0,
         };
         let spread = self.spread(&self.point.adjoint(from, to), slope);

@@ -1,62 +1,57 @@
 //! What a meter shows on a reduced board, and how that moves with the tolerances.
 
-use super::{LIGHT_LOADING, Laid, ScreenShown, SetupScreen};
+use super::lay::Laid;
+use super::pattern::{Pattern, Push};
 use crate::circuit::{Place, Quantity, Reading};
 use crate::device::{Law, Limited, of};
 use crate::diagnosis::case::Case;
-use crate::engine::{Active, Slope, Small};
-use crate::meter::OPEN_OHMS;
+use crate::engine::{Active, Adjoint, Changes, Reduced, Small};
+use crate::meter::{OPEN_OHMS, Shown};
 
-impl SetupScreen {
-    /// A voltmeter that hardly loads its net, by the solution without it.
-    pub(super) fn light(
-        &self,
-        case: &Case<'_>,
-        unloaded: &Small,
-        volts: &[f64],
-        pushes: &[f64],
-        reading: &Reading,
-    ) -> Option<ScreenShown> {
-        let ends = self.network.leads(reading.place);
-        if reading.quantity != Quantity::Volts || ends.0 == ends.1 {
-            return None;
-        }
-        let port = *self.pairs.get(&ends)?;
-        let answers = self.reduced.answers(unloaded, port);
-        let load = -answers[port] / reading.meter.volts.input.ohms();
-        if load.abs() > LIGHT_LOADING {
-            return None;
-        }
-        let factor = 1.0 / (1.0 + load);
-        Some(self.spread(case, &answers, pushes, factor * volts[port], factor))
-    }
+/// A voltmeter that loads its net by less than this share is taken into account to first order.
+const LIGHT_LOADING: f64 = 1e-3;
 
+impl Pattern {
+    /// What the meter shows for a reading; `None` where the full network is needed.
+    ///
+    /// `small` is the board without a meter, `pushes` what acts on it; `idx` is the number of the
+    /// reading, with that of the line that the change lies on.
     pub(super) fn show(
         &self,
         case: &Case<'_>,
         laid: &Laid,
-        unloaded: &Small,
-        unloaded_volts: &[f64],
-        idx: usize,
-    ) -> Option<ScreenShown> {
+        small: &Small,
+        pushes: &[Push],
+        (idx, line): (usize, u64),
+    ) -> Option<Shown> {
         let reading = &case.readings[idx];
         let n_sources = case.assembly.sources().len();
-        let fixed = |value: f64| Some(ScreenShown { value, spread: vec![0.0; n_sources] });
+        let fixed = |value: f64| {
+            Some(Shown { value, unloaded: value, spread: vec![0.0; n_sources], floats: false })
+        };
         let meter = &reading.meter;
         match reading.quantity {
-            Quantity::Amps => return self.amps(case, laid, unloaded, reading),
-            Quantity::Seen => return self.seen(case, laid, unloaded, unloaded_volts, reading),
+            Quantity::Amps => return self.amps(case, laid, small, (idx, line)),
+            Quantity::Seen => return self.seen(case, laid, small, pushes, reading),
             _ => {}
         }
-        let ends = self.network.leads(reading.place);
-        if ends.0 == ends.1 {
-            return fixed(if matches!(reading.quantity, Quantity::Ohms | Quantity::Beep) {
-                meter.ohms.leads
-            } else {
-                0.0
-            });
+        let (red, black) = laid.leads(&self.network, reading.place);
+        let is_ohms = matches!(reading.quantity, Quantity::Ohms | Quantity::Beep);
+        if red == black {
+            return fixed(if is_ohms { meter.ohms.leads } else { 0.0 });
         }
-        let port = *self.pairs.get(&ends)?;
+        let is_volts = reading.quantity == Quantity::Volts;
+        let floats = is_volts && (laid.changes.floats(red) || laid.changes.floats(black));
+        let unloaded = small.volts[red] - small.volts[black];
+        if is_volts && !floats {
+            let adjoint = self.reduced.adjoint(small, red, black);
+            let load = adjoint.amp(black, red) / meter.volts.input.ohms();
+            if load.abs() < LIGHT_LOADING {
+                let factor = 1.0 / (1.0 + load);
+                let spread = spread(case, &adjoint, pushes, factor);
+                return Some(Shown { value: unloaded * factor, unloaded, spread, floats });
+            }
+        }
         let behind = meter.ohms.open_volts / meter.ohms.amps;
         let law = match reading.quantity {
             Quantity::Volts => Law::conductance(1.0 / meter.volts.input.ohms()),
@@ -65,9 +60,11 @@ impl SetupScreen {
             }
             _ => Law::curve(Limited::current(meter.diode.amps, meter.diode.compliance)),
         };
-        let (changes, small) = self.with(laid, unloaded, port, law, idx)?;
-        let all = self.reduced.volts(&small);
-        let volts = all[port];
+        let mut changes = laid.changes.clone();
+        changes.list.push(Reduced::between(red, black, law));
+        self.reduced.tie(&mut changes);
+        let small = self.solve((Some(idx), line), &changes, Some(&small.volts), &small.awake)?;
+        let volts = small.volts[red] - small.volts[black];
         let (value, slope) = match reading.quantity {
             Quantity::Diode if volts > meter.diode.display_max => return fixed(f64::INFINITY),
             Quantity::Volts | Quantity::Diode => (volts, 1.0),
@@ -80,206 +77,130 @@ impl SetupScreen {
                 (ohms, behind * meter.ohms.open_volts / (left * left))
             }
         };
-        let pushes = self.pushes(case, laid, &changes, &all);
-        let answers = self.reduced.answers(&small, port);
-        Some(self.spread(case, &answers, &pushes, value, slope))
+        let pushes = self.pushes(case, laid, &small);
+        let adjoint = self.reduced.adjoint(&small, red, black);
+        let spread = spread(case, &adjoint, &pushes, slope);
+        Some(Shown { value, unloaded, spread, floats })
     }
 
-    /// Solves with one more branch at a port: added to what a change has there already.
-    fn with(
-        &self,
-        laid: &Laid,
-        unloaded: &Small,
-        port: usize,
-        law: Law,
-        reading: usize,
-    ) -> Option<(Vec<Active>, Small)> {
-        let mut changes = laid.changes.clone();
-        match changes.iter_mut().find(|active| active.port == port) {
-            Some(active) => {
-                active.law = Some(match active.law.take() {
-                    Some(there) => there.in_parallel(law)?,
-                    None => law,
-                });
-            }
-            None => changes.push(Active { port, law: Some(law) }),
-        }
-        let small = self.solve(Some(reading), &changes, unloaded)?;
-        Some((changes, small))
-    }
-
+    /// Amps through a part, with the meter in the place of its first joint.
     fn amps(
         &self,
         case: &Case<'_>,
         laid: &Laid,
-        unloaded: &Small,
-        reading: &Reading,
-    ) -> Option<ScreenShown> {
+        small: &Small,
+        (idx, line): (usize, u64),
+    ) -> Option<Shown> {
+        let reading = &case.readings[idx];
         let Place::Part(part) = reading.place else { return None };
+        let own = &self.elements[part.index()];
         let n_sources = case.assembly.sources().len();
-        let &[element] = &self.elements[part.index()][..] else { return None };
-        // A leak across the part would be read with it.
-        let ends = (self.network.pin_net(part, 0), self.network.pin_net(part, 1));
-        let pair = self.pairs.get(&ends);
-        if laid.changes.iter().any(|active| Some(&active.port) == pair) {
+        if self.reduced.branches_of(&laid.changes, own, part).next().is_none() {
+            let spread = vec![0.0; n_sources];
+            return Some(Shown { value: 0.0, unloaded: 0.0, spread, floats: false });
+        }
+        let old = laid.net(&self.network, part, 0);
+        let mut changes = laid.changes.clone();
+        let new = self.reduced.n_nets() + changes.new_nets.len();
+        changes.new_nets.push(old);
+        let moved: Vec<Active> = self
+            .reduced
+            .branches_of(&laid.changes, own, part)
+            .filter(|branch| branch.origin.is_some_and(|origin| origin.pins.contains(&0)))
+            .map(|branch| {
+                let pins = branch.origin.map_or([1, 1], |origin| origin.pins);
+                let end = |pin: usize, net: usize| if pin == 0 { new } else { net };
+                Active {
+                    element: branch.element,
+                    from: end(pins[0], branch.ends.0),
+                    to: end(pins[1], branch.ends.1),
+                    law: Some(branch.law.clone()),
+                    senses: branch.senses.to_vec(),
+                    origin: branch.origin,
+                }
+            })
+            .collect();
+        // Volts at the pin are sensed at the pin: parts with more pins are left to the full network.
+        if moved.iter().any(|active| !active.senses.is_empty()) {
             return None;
         }
-        let changed = laid.changes.iter().find(|active| active.port == element);
-        let law = match changed {
-            Some(active) => active.law.clone(),
-            None => Some(self.reduced.law(element).clone()),
+        let ends_at_pin = |active: &Active| {
+            active.origin.is_some_and(|origin| origin.part == part && origin.pins.contains(&0))
         };
-        let Some(law) = law else {
-            return Some(ScreenShown { value: 0.0, spread: vec![0.0; n_sources] });
-        };
-        let Law::Line { siemens, amps } = law else { return None };
-        let share = 1.0 + siemens * reading.meter.amps.resistance.max(1e-6);
-        let (siemens, amps) = (siemens / share, amps / share);
-        let mut changes = laid.changes.clone();
-        changes.retain(|active| active.port != element);
-        changes.push(Active { port: element, law: Some(Law::Line { siemens, amps }) });
-        let small = self.reduced.solve(&changes, Some(unloaded))?;
-        let volts = self.reduced.volts(&small);
-        let through = siemens * volts[element] + amps;
+        let gone: Vec<Active> = moved
+            .iter()
+            .filter_map(|active| Some(self.reduced.instead(active.element?, None)))
+            .collect();
+        changes.list.retain(|active| !(ends_at_pin(active) && active.law.is_some()));
+        changes.list.extend(gone);
+        changes.list.extend(moved.into_iter().map(|active| Active { element: None, ..active }));
+        let burden = reading.meter.amps.resistance.max(1e-6);
+        changes.list.push(Reduced::between(old, new, Law::conductance(1.0 / burden)));
+        self.reduced.tie(&mut changes);
+        let small = self.solve((Some(idx), line), &changes, Some(&small.volts), &small.awake)?;
         let is_source = of(&case.assembly.circuit()[part]).is_source();
-        let sign = if is_source { -1.0 } else { 1.0 };
-        let mut pushes = self.pushes(case, laid, &changes, &volts);
-        // The part itself sees what the meter's resistance leaves it, and acts through it.
-        let inside = volts[element] - through * reading.meter.amps.resistance.max(1e-6);
-        let own = self.own_slopes(case, laid, element, inside);
-        for ((source, at, _), push) in self.pushes.iter().zip(&mut pushes) {
-            if *at == element {
-                let slope = own.iter().find(|(known, _)| known == source);
-                *push = slope.map_or(0.0, |(_, slope)| slope / share);
-            }
-        }
-        let answers = self.reduced.answers(&small, element);
-        let mut shown = self.spread(case, &answers, &pushes, sign * through, sign * siemens);
-        // At unchanged volts the part's own tolerances act too.
-        for (source, slope) in own {
-            shown.spread[source] += sign * slope / share;
-        }
-        Some(shown)
+        let factor = if is_source { -1.0 } else { 1.0 } / burden;
+        let value = (small.volts[old] - small.volts[new]) * factor;
+        let pushes = self.pushes_with(case, laid, changes, &small);
+        let adjoint = self.reduced.adjoint(&small, old, new);
+        let spread = spread(case, &adjoint, &pushes, factor);
+        Some(Shown { value, unloaded: value, spread, floats: false })
     }
 
+    fn pushes_with(
+        &self,
+        case: &Case<'_>,
+        laid: &Laid,
+        changes: Changes,
+        small: &Small,
+    ) -> Vec<Push> {
+        self.pushes(case, &laid.with(changes), small)
+    }
+
+    /// What is seen of an LED: the amps through it.
     fn seen(
         &self,
         case: &Case<'_>,
         laid: &Laid,
-        unloaded: &Small,
-        unloaded_volts: &[f64],
+        small: &Small,
+        pushes: &[Push],
         reading: &Reading,
-    ) -> Option<ScreenShown> {
+    ) -> Option<Shown> {
         let Place::Part(part) = reading.place else { return None };
-        let &[element] = &self.elements[part.index()][..] else { return None };
-        let ends = (self.network.pin_net(part, 0), self.network.pin_net(part, 1));
-        let pair = self.pairs.get(&ends);
-        let is_touched =
-            laid.changes.iter().any(|active| active.port == element || Some(&active.port) == pair);
-        if is_touched || case.assembly.circuit()[part].kind != "led" {
+        let own = &self.elements[part.index()];
+        let mut branches = self.reduced.branches_of(&laid.changes, own, part);
+        let branch = branches.next()?;
+        if branches.next().is_some() || case.assembly.circuit()[part].kind != "led" {
             return None;
         }
-        let volts = unloaded_volts[element];
-        let Law::Curve(curve) = self.reduced.law(element) else { return None };
-        let sample = curve.at(volts);
-        let pushes = self.pushes(case, laid, &laid.changes, unloaded_volts);
-        let answers = self.reduced.answers(unloaded, element);
-        let mut shown = self.spread(case, &answers, &pushes, sample.amps, sample.siemens);
-        for (source, slope) in self.own_slopes(case, laid, element, volts) {
-            shown.spread[source] += slope;
+        let Law::Curve(curve) = branch.law else { return None };
+        let (from, to) = branch.ends;
+        let sample = curve.at(small.volts[from] - small.volts[to]);
+        let adjoint = self.reduced.adjoint(small, from, to);
+        // A part that stands the wrong way round carries its current from pin 2 to pin 1.
+        let sign =
+            if branch.origin.is_some_and(|origin| origin.pins == [1, 0]) { -1.0 } else { 1.0 };
+        let mut spread = spread(case, &adjoint, pushes, sign * sample.siemens);
+        // At unchanged volts the part's own tolerances act too.
+        for push in pushes.iter().filter(|push| (push.from, push.to) == (from, to)) {
+            if case.assembly.sources()[push.source].part == part {
+                spread[push.source] += sign * push.amount;
+            }
         }
-        Some(shown)
+        let value = sign * sample.amps;
+        Some(Shown { value, unloaded: value, spread, floats: false })
     }
+}
 
-    /// What the tolerances of a part do to the current of its own branch at unchanged volts: amps
-    /// per standard uncertainty.
-    fn own_slopes(
-        &self,
-        case: &Case<'_>,
-        laid: &Laid,
-        element: usize,
-        volts: f64,
-    ) -> Vec<(usize, f64)> {
-        self.pushes
-            .iter()
-            .filter(|(source, at, _)| *at == element && !self.is_taken(case, laid, *source))
-            .filter_map(|&(source, _, number)| {
-                let known = &case.assembly.sources()[source];
-                match self.slope(case, laid, source, number, self.reduced.law(element), &[volts])? {
-                    Slope::Amps(amps) => Some((source, amps * known.standard)),
-                    Slope::Volts(_) => None,
-                }
-            })
-            .collect()
+/// The spread of a value that goes with `slope` times the volts of an adjoint.
+fn spread(case: &Case<'_>, adjoint: &Adjoint, pushes: &[Push], slope: f64) -> Vec<f64> {
+    let mut spread = vec![0.0; case.assembly.sources().len()];
+    for push in pushes {
+        let answer = match push.row {
+            Some(row) => adjoint.volt(row),
+            None => adjoint.amp(push.from, push.to),
+        };
+        spread[push.source] += answer * push.amount * slope;
     }
-
-    /// How a source's branch answers to its parameter.
-    fn slope(
-        &self,
-        case: &Case<'_>,
-        laid: &Laid,
-        source: usize,
-        number: usize,
-        here: &Law,
-        volts: &[f64],
-    ) -> Option<Slope> {
-        let known = &case.assembly.sources()[source];
-        let laid = laid.around.iter().find(|(at, _)| *at == source).map(|(_, laws)| laws);
-        match laid.or_else(|| self.around.get(&source)) {
-            Some(laws) => known.slope_with(laws, number, here, volts),
-            None => known.slope(self.setup, number, here, volts),
-        }
-    }
-
-    fn is_taken(&self, case: &Case<'_>, laid: &Laid, source: usize) -> bool {
-        let known = &case.assembly.sources()[source];
-        let is_replaced = |(name, _): &(&str, f64)| *name == known.parameter;
-        laid.patch.is_taken(known.part) || laid.patch.replaced(known.part).iter().any(is_replaced)
-    }
-
-    /// What one standard uncertainty of each push drives into its element, in amps or volts.
-    pub(super) fn pushes(
-        &self,
-        case: &Case<'_>,
-        laid: &Laid,
-        changes: &[Active],
-        volts: &[f64],
-    ) -> Vec<f64> {
-        self.pushes
-            .iter()
-            .map(|&(source, element, number)| {
-                if self.is_taken(case, laid, source) {
-                    return 0.0;
-                }
-                let known = &case.assembly.sources()[source];
-                let law = changes
-                    .iter()
-                    .find(|active| active.port == element)
-                    .and_then(|active| active.law.as_ref())
-                    .unwrap_or_else(|| self.reduced.law(element));
-                let driving: Vec<f64> =
-                    self.reduced.driving(element).iter().map(|&port| volts[port]).collect();
-                match self.slope(case, laid, source, number, law, &driving) {
-                    Some(Slope::Amps(push) | Slope::Volts(push)) => push * known.standard,
-                    None => 0.0,
-                }
-            })
-            .collect()
-    }
-
-    /// A value that goes with `slope` times the volts at a port, with its spread.
-    fn spread(
-        &self,
-        case: &Case<'_>,
-        answers: &[f64],
-        pushes: &[f64],
-        value: f64,
-        slope: f64,
-    ) -> ScreenShown {
-        let mut spread = vec![0.0; case.assembly.sources().len()];
-        for (&(source, element, _), push) in self.pushes.iter().zip(pushes) {
-            spread[source] += answers[element] * push * slope;
-        }
-        ScreenShown { value, spread }
-    }
+    spread
 }

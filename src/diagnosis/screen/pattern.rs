@@ -1,0 +1,249 @@
+//! A setup with its parts in one pattern of states, reduced.
+
+use std::cell::RefCell;
+use std::collections::HashMap;
+
+use super::lay::Laid;
+use crate::circuit::{PartId, SetupId};
+use crate::device::{Branch, Law};
+use crate::diagnosis::case::Case;
+use crate::engine::{Assembly, Changes, Network, OperatingPoint, Reduced, Slope, Small};
+
+/// Ohms below which a short across given voltages is a contradiction for the full network to name.
+pub(super) const SHORT: f64 = 1.0;
+/// Volts within which a branch stands where it stood on the board.
+const SAME_VOLTS: f64 = 1e-9;
+
+/// A setup in one pattern of states.
+#[derive(Debug)]
+pub(super) struct Pattern {
+    pub(super) setup: SetupId,
+    pub(super) network: Network,
+    pub(super) reduced: Reduced,
+    /// Where the last solution stood, without a meter and per reading, and on which line that was:
+    /// the next place of a line is near.
+    last: RefCell<HashMap<Option<usize>, (u64, Small)>>,
+    /// Elements of each part.
+    pub(super) elements: Vec<Vec<usize>>,
+    /// What acts on the branches of the board.
+    influences: Vec<Influence>,
+    pub(super) has_given: bool,
+}
+
+/// A source of uncertainty that acts on a branch of the board.
+#[derive(Debug)]
+struct Influence {
+    source: usize,
+    /// The branch.
+    element: usize,
+    /// Its number in its part.
+    number: usize,
+    /// The laws around the pattern's states, where the part is in one.
+    around: Option<[Vec<Branch>; 2]>,
+    /// The volts of the branch on the board as it is, and what the source pushes there.
+    here: Option<(Vec<f64>, f64)>,
+    /// How the push goes with the volts where it does so in a straight line.
+    line: Option<(f64, f64)>,
+}
+
+/// What one standard uncertainty of a source pushes through a branch.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Push {
+    pub(super) source: usize,
+    pub(super) from: usize,
+    pub(super) to: usize,
+    /// For a given voltage: the row of its current; the amount is in volts then.
+    pub(super) row: Option<usize>,
+    /// Amps.
+    pub(super) amount: f64,
+}
+
+impl Pattern {
+    /// Reduces a setup with its parts in these states, and without the gain of those that are
+    /// `flat`; `None` where it cannot be.
+    pub(super) fn new(
+        assembly: &Assembly<'_>,
+        setup: SetupId,
+        states: &[u8],
+        flat: &[PartId],
+        healthy: Option<&OperatingPoint>,
+    ) -> Option<Pattern> {
+        let base = assembly.network(setup, &crate::circuit::Overlay::none());
+        let watches = assembly.watches(setup, &base);
+        let network = assembly.in_states(setup, &base, &watches, states);
+        let volts = if assembly.has_states() || healthy.is_none() {
+            network.solve_from(healthy, assembly.settings()).point?.volts
+        } else {
+            healthy?.volts.clone()
+        };
+        let reduced = Reduced::new(&network, &volts, flat)?;
+        let mut elements = vec![Vec::new(); assembly.circuit().parts.len()];
+        for (idx, element) in network.elements.iter().enumerate() {
+            if let Some(part) = element.part() {
+                elements[part.index()].push(idx);
+            }
+        }
+        let mut influences = Vec::new();
+        for (at, source) in assembly.sources().iter().enumerate() {
+            let own = &elements[source.part.index()];
+            let on = states[source.part.index()];
+            for (number, &element) in own.iter().enumerate() {
+                let around = (on != 0).then(|| source.laws_around(assembly, setup, &[], on));
+                let mut influence =
+                    Influence { source: at, element, number, around, here: None, line: None };
+                let all = across(&reduced, element, &volts);
+                let push = |volts: &[f64]| match influence.slope(
+                    assembly,
+                    setup,
+                    reduced.law(element),
+                    volts,
+                ) {
+                    Some(Slope::Amps(amps)) => amps,
+                    Some(Slope::Volts(volts)) => volts,
+                    None => 0.0,
+                };
+                let amount = push(&all);
+                let line = matches!(reduced.law(element), Law::Line { .. })
+                    .then(|| (push(&[0.0]), push(&[1.0])));
+                influence.line = line.map(|(none, one)| (none, one - none));
+                influence.here = Some((all, amount));
+                influences.push(influence);
+            }
+        }
+        let has_given = network.elements.iter().any(|element| matches!(element.law, Law::Volts(_)));
+        Some(Pattern {
+            setup,
+            network,
+            reduced,
+            last: RefCell::default(),
+            elements,
+            influences,
+            has_given,
+        })
+    }
+
+    /// Which conditions hold.
+    pub(super) fn states(&self) -> &[u8] {
+        self.network.states()
+    }
+
+    /// Whether taking a part away would cost digits.
+    pub(super) fn is_steep(&self, part: PartId) -> bool {
+        self.elements[part.index()].iter().any(|&element| self.reduced.is_steep(element))
+    }
+
+    /// Solves from where the last solution of the same reading on this line stood, or from the
+    /// volts `first`: those of the pattern before, as a walk goes, or of the board without a meter.
+    pub(super) fn solve(
+        &self,
+        (reading, line): (Option<usize>, u64),
+        changes: &Changes,
+        first: Option<&[f64]>,
+        awake: &[usize],
+    ) -> Option<Small> {
+        let last = self.last.borrow_mut().remove(&reading).filter(|(known, _)| *known == line);
+        let (start, awake) = match &last {
+            Some((_, small)) => (Some(&small.volts[..]), &small.awake[..]),
+            None => (first, awake),
+        };
+        let small = self.reduced.solve(changes, start, awake, last.is_some()).or_else(|| {
+            // A start that leads nowhere is no reason to give up.
+            start.and_then(|_| self.reduced.solve(changes, None, &[], false))
+        })?;
+        self.last.borrow_mut().insert(reading, (line, small.clone()));
+        Some(small)
+    }
+
+    /// What one standard uncertainty of each source pushes on a solved board.
+    pub(super) fn pushes(&self, case: &Case<'_>, laid: &Laid, small: &Small) -> Vec<Push> {
+        let assembly = case.assembly;
+        let mut pushes = Vec::with_capacity(self.influences.len());
+        let changed = laid.changes.list.iter().filter_map(|active| {
+            let origin = active.origin?;
+            Some((active, origin.part, origin.number?))
+        });
+        let changed: Vec<_> = changed.filter(|(active, ..)| active.law.is_some()).collect();
+        let touched = |element: usize| laid.changes.at(element).is_some();
+        for influence in &self.influences {
+            let source = &assembly.sources()[influence.source];
+            if touched(influence.element) {
+                continue;
+            }
+            let ((from, to), _) = self.reduced.ends(influence.element);
+            let row = self.reduced.own_row(influence.element);
+            let own = small.volts[from] - small.volts[to];
+            let amount = match (influence.line, &influence.here) {
+                (Some((none, per_volt)), _) => none + per_volt * own,
+                (_, here) => {
+                    let all = across(&self.reduced, influence.element, &small.volts);
+                    let same = |(a, b): (&f64, &f64)| (a - b).abs() <= SAME_VOLTS;
+                    match here {
+                        Some((known, amount)) if known.iter().zip(&all).all(same) => *amount,
+                        _ => {
+                            let law = self.reduced.law(influence.element);
+                            match influence.slope(assembly, self.setup, law, &all) {
+                                Some(Slope::Amps(amount) | Slope::Volts(amount)) => amount,
+                                None => 0.0,
+                            }
+                        }
+                    }
+                }
+            };
+            if amount != 0.0 {
+                let amount = amount * source.standard;
+                pushes.push(Push { source: influence.source, from, to, row, amount });
+            }
+        }
+        if changed.is_empty() {
+            return pushes;
+        }
+        for (at, source) in assembly.sources().iter().enumerate() {
+            let replaced = laid.patch.replaced(source.part);
+            if laid.patch.is_taken(source.part)
+                || replaced.iter().any(|(name, _)| *name == source.parameter)
+            {
+                continue;
+            }
+            let on = self.states()[source.part.index()];
+            let mut laws = None;
+            for &(active, _, number) in changed.iter().filter(|(_, part, _)| *part == source.part) {
+                let Some(law) = &active.law else { continue };
+                let laws = laws
+                    .get_or_insert_with(|| source.laws_around(assembly, self.setup, replaced, on));
+                let all: Vec<f64> = std::iter::once((active.from, active.to))
+                    .chain(active.senses.iter().copied())
+                    .map(|(from, to)| small.volts[from] - small.volts[to])
+                    .collect();
+                if let Some(Slope::Amps(amount)) = source.slope_with(laws, number, law, &all) {
+                    let amount = amount * source.standard;
+                    let (from, to) = (active.from, active.to);
+                    pushes.push(Push { source: at, from, to, row: None, amount });
+                }
+            }
+        }
+        pushes
+    }
+}
+
+impl Influence {
+    fn slope(
+        &self,
+        assembly: &Assembly<'_>,
+        setup: SetupId,
+        here: &Law,
+        volts: &[f64],
+    ) -> Option<Slope> {
+        let source = &assembly.sources()[self.source];
+        match &self.around {
+            Some(laws) => source.slope_with(laws, self.number, here, volts),
+            None => source.slope(setup, self.number, here, volts),
+        }
+    }
+}
+
+/// The volts of a branch of the board: its own, then those that drive it.
+fn across(reduced: &Reduced, element: usize, volts: &[f64]) -> Vec<f64> {
+    let (ends, senses) = reduced.ends(element);
+    let pairs = std::iter::once(ends).chain(senses.iter().copied());
+    pairs.map(|(from, to)| volts[from] - volts[to]).collect()
+}

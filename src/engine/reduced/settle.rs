@@ -1,0 +1,621 @@
+//! Newton's method on the small system of a reduced board with changes.
+
+use super::super::newton::{corner_share, go_along};
+use super::super::small::SmallFactors;
+use super::change::{Active, Changes};
+use super::{Base, Reduced};
+use crate::circuit::PartId;
+use crate::device::{Driven, Law};
+
+/// A curve sleeps on its straight line while it differs from it by less current than this ...
+const QUIET_AMPS: f64 = 1e-8;
+/// ... and this share of its current ...
+const QUIET_SHARE: f64 = 1e-6;
+/// ... and while all sleepers together move no net by more than this.
+const QUIET_VOLTS: f64 = 1e-6;
+/// A curve whose volts are within this of where its line was taken is on it.
+const SAME_VOLTS: f64 = 1e-9;
+/// The most volts that one law goes with: its own, and those it senses.
+const MOST_SENSES: usize = 24;
+/// Newton steps of one small system ...
+const STEPS: usize = 100;
+/// ... and those of them in which every part stops at its own corners alone.
+const SOON: usize = 25;
+/// A walk from afar leaves out slopes that fall until its steps are shorter than this, in volts.
+const NEAR: f64 = 1e-4;
+/// Volts beyond which a small system stands on a pivot of rounding: no board has them.
+const ABSURD_VOLTS: f64 = 1e6;
+
+/// A board with changes, solved.
+#[derive(Debug, Clone)]
+pub struct Small {
+    /// Volts of every net, those that changes made behind those of the board.
+    pub volts: Vec<f64>,
+    /// Curves of the board that left their straight lines.
+    pub awake: Vec<usize>,
+    pub(super) unknowns: Unknowns,
+    pub(super) factors: SmallFactors,
+    /// Per extra current: its slopes, each with what it goes with.
+    pub(super) slopes: Vec<Vec<(Span, f64)>>,
+    /// Per extra current: how the board's nets answer to it, backwards.
+    pub(super) shapes: Vec<f64>,
+}
+
+/// What is solved for: pairs of nets of the board, then the nets that changes made.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Unknowns {
+    pub(super) pairs: Vec<(usize, usize)>,
+    pub(super) n_new: usize,
+    n_nets: usize,
+    by_net: bool,
+}
+
+/// No unknown.
+const NONE: usize = usize::MAX;
+
+/// Volts as a difference of two unknowns.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Span {
+    pub(super) plus: usize,
+    pub(super) minus: usize,
+}
+
+impl Span {
+    fn of(self, unknowns: &[f64]) -> f64 {
+        let at = |idx: usize| if idx == NONE { 0.0 } else { unknowns[idx] };
+        at(self.plus) - at(self.minus)
+    }
+
+    pub(super) fn add(self, to: &mut [f64], value: f64) {
+        if self.plus != NONE {
+            to[self.plus] += value;
+        }
+        if self.minus != NONE {
+            to[self.minus] -= value;
+        }
+    }
+}
+
+impl Unknowns {
+    /// The unknowns that these pairs of nets are differences of.
+    fn new(n_nets: usize, n_new: usize, pairs: impl Iterator<Item = (usize, usize)>) -> Unknowns {
+        let mut found: Vec<(usize, usize)> = Vec::new();
+        for (from, to) in pairs {
+            if from == to {
+                continue;
+            }
+            // Where one of the two is new, the other one stands by itself.
+            if from < n_nets && to < n_nets {
+                found.push((from, to));
+            } else {
+                found.extend(
+                    [from, to]
+                        .into_iter()
+                        .filter(|net| (1..n_nets).contains(net))
+                        .map(|net| (net, 0)),
+                );
+            }
+        }
+        found.sort_unstable();
+        found.dedup();
+        let mut nets: Vec<usize> =
+            found.iter().flat_map(|&(a, b)| [a, b]).filter(|net| *net != 0).collect();
+        nets.sort_unstable();
+        nets.dedup();
+        let by_net = nets.len() < found.len();
+        if by_net {
+            found = nets.into_iter().map(|net| (net, 0)).collect();
+        }
+        Unknowns { pairs: found, n_new, n_nets, by_net }
+    }
+
+    pub(super) fn len(&self) -> usize {
+        self.pairs.len() + self.n_new
+    }
+
+    fn place(&self, net: usize) -> usize {
+        if net == 0 {
+            NONE
+        } else if net >= self.n_nets {
+            self.pairs.len() + net - self.n_nets
+        } else {
+            self.pairs.binary_search(&(net, 0)).unwrap_or(NONE)
+        }
+    }
+
+    fn span(&self, (from, to): (usize, usize)) -> Span {
+        if from == to {
+            return Span { plus: NONE, minus: NONE };
+        }
+        if !self.by_net && from < self.n_nets && to < self.n_nets {
+            let plus = self.pairs.binary_search(&(from, to)).unwrap_or(NONE);
+            return Span { plus, minus: NONE };
+        }
+        Span { plus: self.place(from), minus: self.place(to) }
+    }
+}
+
+/// An extra current: what a branch carries beyond what the linear board has there.
+struct Extra<'a> {
+    from: usize,
+    to: usize,
+    law: Option<&'a Law>,
+    senses: &'a [(usize, usize)],
+    base: Option<&'a Base>,
+    element: Option<usize>,
+    part: Option<PartId>,
+    /// Where its volts stand in the flat lists.
+    first: usize,
+}
+
+impl<'a> Extra<'a> {
+    /// The pairs of nets that it goes with.
+    fn pairs(&self) -> impl Iterator<Item = (usize, usize)> + use<'a> {
+        std::iter::once((self.from, self.to)).chain(self.senses.iter().copied())
+    }
+
+    fn len(&self) -> usize {
+        1 + self.senses.len()
+    }
+
+    fn driven(&self) -> Option<&dyn Driven> {
+        match self.law {
+            Some(Law::Driven(law)) => Some(law.as_ref()),
+            _ => None,
+        }
+    }
+
+    /// Extra current at these volts; `slopes` takes its slopes.
+    fn at(&self, volts: &[f64], slopes: &mut [f64]) -> f64 {
+        slopes.fill(0.0);
+        let mut amps = match self.law {
+            None => 0.0,
+            Some(Law::Line { siemens, amps }) => {
+                slopes[0] = *siemens;
+                siemens * volts[0] + amps
+            }
+            Some(Law::Curve(curve)) => {
+                let sample = curve.at(volts[0]);
+                slopes[0] = sample.siemens;
+                sample.amps
+            }
+            Some(Law::Driven(law)) => law.at(volts, slopes),
+            // Given voltages and clamps never come here: `solve` refuses them.
+            Some(Law::Volts(_) | Law::Clamp { .. }) => f64::NAN,
+        };
+        if let Some(base) = self.base {
+            for ((slope, base), volts) in slopes.iter_mut().zip(&base.slopes).zip(volts) {
+                *slope -= base;
+                amps -= base * volts;
+            }
+            amps -= base.offset;
+        }
+        amps
+    }
+}
+
+/// Per extra current: the share of its step to take. What one part does must stand at one place:
+/// its branches all stop where the first of them meets a corner.
+fn corner_shares(
+    extras: &[Extra<'_>],
+    wanted: &[f64],
+    held: &[f64],
+    shares: &mut [f64],
+) -> Option<()> {
+    let mut first = 0;
+    while first < extras.len() {
+        let part = extras[first].part;
+        let mut last = first + 1;
+        while last < extras.len() && part.is_some() && extras[last].part == part {
+            last += 1;
+        }
+        let mut least = 1.0_f64;
+        for extra in &extras[first..last] {
+            let Some(law) = extra.driven() else { continue };
+            let range = extra.first..extra.first + extra.len();
+            let mut allowed = [0.0; MOST_SENSES];
+            let allowed = allowed.get_mut(..extra.len())?;
+            allowed.copy_from_slice(&wanted[range.clone()]);
+            law.limit(allowed, &held[range.clone()]);
+            least = least.min(corner_share(law, allowed, &held[range]));
+        }
+        shares[first..last].fill(least);
+        first = last;
+    }
+    Some(())
+}
+
+impl Reduced {
+    /// Solves with the given changes; curves that are not changed keep their own law. `start` holds
+    /// the volts of a similar board, `awake` the curves that are likely to leave their lines; a
+    /// start that is `near` is left by whole steps.
+    ///
+    /// `None` when it does not settle, or where a given voltage is touched: then the whole network
+    /// has to be solved.
+    pub fn solve(
+        &self,
+        changes: &Changes,
+        start: Option<&[f64]>,
+        awake: &[usize],
+        near: bool,
+    ) -> Option<Small> {
+        let touches_given = changes.list.iter().any(|active| {
+            active.element.is_some_and(|element| self.elements[element].own.is_some())
+                || matches!(active.law, Some(Law::Volts(_) | Law::Clamp { .. }))
+        });
+        if touches_given {
+            return None;
+        }
+        let all = || changes.list.iter().chain(&changes.ties);
+        let mut touched = vec![false; self.elements.len()];
+        let mut extras: Vec<Extra<'_>> = all().map(|active| self.active(active)).collect();
+        for element in all().filter_map(|active| active.element) {
+            touched[element] = true;
+        }
+        for &element in awake {
+            if !std::mem::replace(&mut touched[element], true) {
+                extras.push(self.woken(element));
+            }
+        }
+        // Most curves stay on the straight line that the linear board has for them; those that
+        // leave it join the system, and all of them do when the others alone do not settle.
+        loop {
+            let Some(mut small) = self.settle(&mut extras, changes, start, near) else {
+                let asleep = self.curves.iter().copied().filter(|element| !touched[*element]);
+                let woken: Vec<usize> = asleep.collect();
+                if woken.is_empty() {
+                    return None;
+                }
+                for element in woken {
+                    touched[element] = true;
+                    extras.push(self.woken(element));
+                }
+                continue;
+            };
+            let mut left = Vec::new();
+            let mut woken = Vec::new();
+            for &element in self.curves.iter().filter(|element| !touched[**element]) {
+                match self.left_over(element, &small) {
+                    Some(0.0) => {}
+                    Some(amps) => left.push((element, amps)),
+                    None => woken.push(element),
+                }
+            }
+            if woken.is_empty() && !self.put_in(&mut small, &left) {
+                let most = left.iter().fold(0.0_f64, |most, (_, amps)| most.max(amps.abs()));
+                let large = left.iter().filter(|(_, amps)| amps.abs() >= 0.01 * most);
+                woken.extend(large.map(|(element, _)| *element));
+            }
+            if woken.is_empty() {
+                // No board stays in a point of the wrong sign; see `Equations::sign`.
+                if small.factors.is_negative() != self.runs_away {
+                    return None;
+                }
+                let sound = small.volts.iter().all(|volts| volts.abs() <= ABSURD_VOLTS);
+                return sound.then_some(small);
+            }
+            for element in woken {
+                touched[element] = true;
+                extras.push(self.woken(element));
+            }
+        }
+    }
+
+    fn active<'a>(&'a self, active: &'a Active) -> Extra<'a> {
+        Extra {
+            from: active.from,
+            to: active.to,
+            law: active.law.as_ref(),
+            senses: &active.senses,
+            base: active.element.map(|element| &self.elements[element]),
+            element: active.element,
+            part: active.origin.map(|origin| origin.part),
+            first: 0,
+        }
+    }
+
+    fn woken(&self, element: usize) -> Extra<'_> {
+        let base = &self.elements[element];
+        Extra {
+            from: base.from,
+            to: base.to,
+            law: Some(&base.law),
+            senses: &base.senses,
+            base: Some(base),
+            element: Some(element),
+            part: base.origin.map(|origin| origin.part),
+            first: 0,
+        }
+    }
+
+    /// The current by which a sleeping curve differs from its straight line; `None` where that is
+    /// too much for it to sleep on.
+    fn left_over(&self, element: usize, small: &Small) -> Option<f64> {
+        let base = &self.elements[element];
+        let mut all = [0.0; MOST_SENSES];
+        let all = all.get_mut(..1 + base.senses.len())?;
+        let mut same = true;
+        let pairs = std::iter::once((base.from, base.to)).chain(base.senses.iter().copied());
+        for ((volts, (from, to)), at) in all.iter_mut().zip(pairs).zip(&base.at) {
+            *volts = small.volts[from] - small.volts[to];
+            same &= (*volts - at).abs() <= SAME_VOLTS;
+        }
+        if same {
+            return Some(0.0);
+        }
+        let mut slopes = [0.0; MOST_SENSES];
+        let amps = self.woken(element).at(all, slopes.get_mut(..all.len())?);
+        let line: f64 = base.slopes.iter().zip(&*all).map(|(base, volts)| base * volts).sum();
+        let quiet = amps.abs() <= QUIET_AMPS + QUIET_SHARE * (base.offset + line).abs();
+        quiet.then_some(amps)
+    }
+
+    /// Puts in to first order what sleeping curves leave over; false where that moves a net by more
+    /// than a meter could leave unseen. A net that a change cut off may hang on next to nothing: how
+    /// far it moves is told by the changed board alone.
+    fn put_in(&self, small: &mut Small, left: &[(usize, f64)]) -> bool {
+        if left.is_empty() {
+            return true;
+        }
+        let n_nets = self.n_nets;
+        let mut moved = vec![0.0; n_nets];
+        for &(element, amps) in left {
+            for (moved, h) in moved.iter_mut().zip(self.shape(element)) {
+                *moved -= h * amps;
+            }
+        }
+        let mut by = vec![0.0; small.unknowns.len()];
+        for (by, &(from, to)) in by.iter_mut().zip(&small.unknowns.pairs) {
+            *by = moved[from] - moved[to];
+        }
+        small.factors.solve(&mut by);
+        for (slopes, shape) in small.slopes.iter().zip(small.shapes.chunks(n_nets)) {
+            let amps: f64 = slopes.iter().map(|(span, slope)| slope * span.of(&by)).sum();
+            for (moved, h) in moved.iter_mut().zip(shape) {
+                *moved -= h * amps;
+            }
+        }
+        moved.extend_from_slice(&by[small.unknowns.pairs.len()..]);
+        let quiet = moved
+            .iter()
+            .zip(&small.volts)
+            .all(|(moved, volts)| moved.abs() <= QUIET_VOLTS * (1.0 + volts.abs()));
+        for (volts, moved) in small.volts.iter_mut().zip(&moved) {
+            *volts += moved;
+        }
+        quiet
+    }
+
+    /// Shapes of the extra currents on the board, one behind the other.
+    fn shapes(&self, extras: &[Extra<'_>]) -> Vec<f64> {
+        let mut shapes = Vec::with_capacity(extras.len() * self.n_nets);
+        for extra in extras {
+            match extra.element {
+                Some(element) => shapes.extend_from_slice(self.shape(element)),
+                None => {
+                    let first = shapes.len();
+                    shapes.resize(first + self.n_nets, 0.0);
+                    for (net, sign) in [(extra.from, 1.0), (extra.to, -1.0)] {
+                        if (1..self.n_nets).contains(&net) {
+                            for (shape, h) in shapes[first..].iter_mut().zip(self.column(net)) {
+                                *shape += sign * h;
+                            }
+                        }
+                    }
+                }
+            }
+        }
+        shapes
+    }
+
+    /// Solves for exactly these extra currents.
+    fn settle(
+        &self,
+        extras: &mut [Extra<'_>],
+        changes: &Changes,
+        start: Option<&[f64]>,
+        near: bool,
+    ) -> Option<Small> {
+        let n_new = changes.new_nets.len();
+        let mut n_volts = 0;
+        for extra in extras.iter_mut() {
+            extra.first = n_volts;
+            n_volts += extra.len();
+        }
+        let extras = &*extras;
+        let unknowns = Unknowns::new(self.n_nets, n_new, extras.iter().flat_map(Extra::pairs));
+        let spans: Vec<Span> =
+            extras.iter().flat_map(Extra::pairs).map(|pair| unknowns.span(pair)).collect();
+        let shapes = self.shapes(extras);
+        let n = unknowns.len();
+        // Volts of a net to begin with; a new net begins where the one it was part of stands.
+        let begin = |mut net: usize| {
+            if let Some(start) = start
+                && net < start.len()
+            {
+                return start[net];
+            }
+            while net >= self.n_nets {
+                net = changes.new_nets[net - self.n_nets];
+            }
+            start.unwrap_or(&self.volts).get(net).copied().unwrap_or(0.0)
+        };
+        let mut at: Vec<f64> = unknowns
+            .pairs
+            .iter()
+            .map(|&(from, to)| begin(from) - begin(to))
+            .chain((0..n_new).map(|new| begin(self.n_nets + new)))
+            .collect();
+        let mut held: Vec<f64> = spans.iter().map(|span| span.of(&at)).collect();
+        let mut wanted = vec![0.0; n_volts];
+        let mut slopes = vec![0.0; n_volts];
+        // What one extra amp moves every unknown by; a new net's row holds which way it goes there.
+        let mut moves = vec![0.0; n * extras.len()];
+        for (number, extra) in extras.iter().enumerate() {
+            let shape = &shapes[number * self.n_nets..(number + 1) * self.n_nets];
+            let moves = &mut moves[number * n..(number + 1) * n];
+            for (entry, &(from, to)) in moves.iter_mut().zip(&unknowns.pairs) {
+                *entry = shape[from] - shape[to];
+            }
+            for (net, sign) in [(extra.from, 1.0), (extra.to, -1.0)] {
+                if net >= self.n_nets {
+                    moves[unknowns.pairs.len() + net - self.n_nets] += sign;
+                }
+            }
+        }
+        let still: Vec<f64> = unknowns
+            .pairs
+            .iter()
+            .map(|&(from, to)| self.volts[from] - self.volts[to])
+            .chain(std::iter::repeat_n(0.0, n_new))
+            .collect();
+        let is_linear =
+            extras.iter().all(|extra| !matches!(extra.law, Some(Law::Curve(_) | Law::Driven(_))));
+        let mut factors = SmallFactors::empty(n);
+        let mut new = vec![0.0; n];
+        let mut shares = vec![1.0; extras.len()];
+        let mut tamed = !near && extras.iter().any(|extra| extra.driven().is_some());
+        for iteration in 0..STEPS {
+            // (I + H S) v = v⁰ − H (j − S v_held)
+            factors.clear(unknowns.pairs.len());
+            new.copy_from_slice(&still);
+            for (number, extra) in extras.iter().enumerate() {
+                let range = extra.first..extra.first + extra.len();
+                let (held, slopes) = (&held[range.clone()], &mut slopes[range.clone()]);
+                let mut amps = extra.at(held, slopes);
+                if tamed && let Some(law) = extra.driven() {
+                    let base = |at: usize| extra.base.map_or(0.0, |base| base.slopes[at]);
+                    for (at, slope) in slopes.iter_mut().enumerate() {
+                        *slope += base(at);
+                    }
+                    law.tame(held, slopes);
+                    for (at, slope) in slopes.iter_mut().enumerate() {
+                        *slope -= base(at);
+                    }
+                }
+                amps -= slopes.iter().zip(held).map(|(slope, held)| slope * held).sum::<f64>();
+                let moves = &moves[number * n..(number + 1) * n];
+                for (new, h) in new.iter_mut().zip(moves) {
+                    *new -= h * amps;
+                }
+                for (span, &slope) in spans[range].iter().zip(&*slopes) {
+                    if slope != 0.0 {
+                        factors.add(moves, span.plus, slope);
+                        factors.add(moves, span.minus, -slope);
+                    }
+                }
+            }
+            factors.factor()?;
+            factors.solve(&mut new);
+            let mut bent = false;
+            for (wanted, span) in wanted.iter_mut().zip(&spans) {
+                *wanted = span.of(&new);
+            }
+            // Walks that stop part by part may run in circles; those that stop together do not.
+            let together = iteration >= SOON;
+            if together {
+                let mut share = 1.0_f64;
+                for extra in extras {
+                    let range = extra.first..extra.first + extra.len();
+                    if let Some(law) = extra.driven() {
+                        share = share.min(corner_share(law, &wanted[range.clone()], &held[range]));
+                    }
+                }
+                if share < 1.0 {
+                    bent = true;
+                    go_along(share, &mut new, &at);
+                    for (wanted, span) in wanted.iter_mut().zip(&spans) {
+                        *wanted = span.of(&new);
+                    }
+                }
+            }
+            at.copy_from_slice(&new);
+            let mut furthest = 0.0_f64;
+            shares.fill(1.0);
+            if !together {
+                corner_shares(extras, &wanted, &held, &mut shares)?;
+            }
+            for (number, extra) in extras.iter().enumerate() {
+                let range = extra.first..extra.first + extra.len();
+                let (wanted, held) = (&wanted[range.clone()], &mut held[range]);
+                let far = |wanted: &[f64], held: &[f64]| {
+                    let each = wanted.iter().zip(held);
+                    each.map(|(w, h)| (w - h).abs() / (1e-9 * (1.0 + w.abs()))).fold(0.0, f64::max)
+                };
+                match extra.law {
+                    Some(Law::Curve(curve)) => {
+                        bent |= curve.segment(wanted[0]) != curve.segment(held[0]);
+                        let allowed = curve.limit(wanted[0], held[0]);
+                        furthest = furthest.max(far(&[allowed], held)).max(far(wanted, &[allowed]));
+                        held[0] = allowed;
+                    }
+                    Some(Law::Driven(law)) => {
+                        bent |= law.segment(wanted) != law.segment(held);
+                        let mut old = [0.0; MOST_SENSES];
+                        let old = old.get_mut(..held.len())?;
+                        old.copy_from_slice(held);
+                        held.copy_from_slice(wanted);
+                        law.limit(held, old);
+                        if shares[number] < 1.0 {
+                            bent = true;
+                            go_along(shares[number], held, old);
+                        }
+                        furthest = furthest.max(far(held, old)).max(far(wanted, held));
+                    }
+                    _ => held.copy_from_slice(wanted),
+                }
+            }
+            if tamed {
+                tamed = bent || furthest > NEAR / 1e-9;
+                continue;
+            }
+            if is_linear || (furthest <= 1.0 && !bent) {
+                return self.settled(
+                    extras,
+                    changes,
+                    unknowns,
+                    factors,
+                    (spans, held, new, shapes),
+                );
+            }
+        }
+        None
+    }
+
+    /// The solution that a small system came to.
+    fn settled(
+        &self,
+        extras: &[Extra<'_>],
+        changes: &Changes,
+        unknowns: Unknowns,
+        factors: SmallFactors,
+        (spans, held, new, shapes): (Vec<Span>, Vec<f64>, Vec<f64>, Vec<f64>),
+    ) -> Option<Small> {
+        let mut volts = self.volts.clone();
+        let mut all = Vec::with_capacity(extras.len());
+        let mut slopes = [0.0; MOST_SENSES];
+        for (number, extra) in extras.iter().enumerate() {
+            let range = extra.first..extra.first + extra.len();
+            let slopes = slopes.get_mut(..extra.len())?;
+            let amps = extra.at(&held[range.clone()], slopes);
+            let shape = &shapes[number * self.n_nets..(number + 1) * self.n_nets];
+            for (volts, h) in volts.iter_mut().zip(shape) {
+                *volts -= h * amps;
+            }
+            all.push(spans[range].iter().copied().zip(slopes.iter().copied()).collect());
+        }
+        // Where the small system was solved for a net, its own answer has no rounding added.
+        for (&(net, to), &solved) in unknowns.pairs.iter().zip(&new) {
+            if to == 0 {
+                volts[net] = solved;
+            }
+        }
+        volts.extend_from_slice(&new[unknowns.pairs.len()..]);
+        if volts.iter().any(|volts| !volts.is_finite()) {
+            return None;
+        }
+        let changed = changes.list.len() + changes.ties.len();
+        let awake = extras[changed..].iter().filter_map(|extra| extra.element).collect();
+        Some(Small { volts, awake, unknowns, factors, slopes: all, shapes })
+    }
+}
