@@ -163,6 +163,15 @@ pub(super) fn firsts(
     chosen
 }
 
+/// A second fault at one of its values beside a first one.
+struct Met {
+    place: f64,
+    fit: Fit,
+    y: Vec<f64>,
+    /// How the readings move when the first one's value does.
+    moved: Option<DVector<f64>>,
+}
+
 /// How near to the readings a first fault comes with a second one: the least squared distance, and
 /// the second's place there.
 ///
@@ -181,7 +190,7 @@ pub(super) fn nearest(
         let step = if first.place + ASIDE > curve.high { -ASIDE } else { ASIDE };
         hypothesis.overlay(first.place + step)
     });
-    let nodes: Vec<(f64, Fit, Vec<f64>, Option<DVector<f64>>)> = line
+    let nodes: Vec<Met> = line
         .iter()
         .filter_map(|sample| {
             let made = predict(&both(&first.overlay, &sample.overlay))?;
@@ -191,19 +200,15 @@ pub(super) fn nearest(
                 let change = there.y.iter().zip(&made.y).map(|(there, here)| there - here);
                 Some(DVector::from_iterator(made.y.len(), change))
             });
-            Some((sample.place, fit, made.y, moved))
+            Some(Met { place: sample.place, fit, y: made.y, moved })
         })
         .collect();
-    let alone =
-        nodes.iter().map(|(place, fit, _, moved)| (reach(fit, moved.as_ref(), None).0, *place));
+    let alone = nodes.iter().map(|met| (reach(&met.fit, met.moved.as_ref(), None).0, met.place));
     let between = nodes.windows(2).map(|pair| {
-        let [(from, fit, here, moved), (to, _, there, _)] = pair else {
-            return (f64::INFINITY, 0.0);
-        };
-        let change = there.iter().zip(here).map(|(there, here)| there - here);
-        let step = DVector::from_iterator(here.len(), change);
-        let (passing, share) = reach(fit, moved.as_ref(), Some(&step));
-        (passing, from + share * (to - from))
+        let change = pair[1].y.iter().zip(&pair[0].y).map(|(there, here)| there - here);
+        let step = DVector::from_iterator(pair[0].y.len(), change);
+        let (passing, share) = reach(&pair[0].fit, pair[0].moved.as_ref(), Some(&step));
+        (passing, pair[0].place + share * (pair[1].place - pair[0].place))
     });
     alone.chain(between).filter(|(at, _)| at.is_finite()).min_by(|a, b| a.0.total_cmp(&b.0))
 }
