@@ -9,12 +9,35 @@ mod figures;
 #[allow(dead_code)]
 #[path = "../tests/calibration/pilot.rs"]
 mod pilot;
+#[allow(dead_code)]
+#[path = "../tests/calibration/boards.rs"]
+mod boards;
+#[path = "../tests/bench/mod.rs"]
+mod bench;
 
+use boards::Board;
 use chance::{Chance, Draw};
 use figures::{Figures, Mean};
 use ohmhound::engine::Assembly;
 
 fn main() {
+    let args: Vec<String> = std::env::args().collect();
+    if let Some(names) = args.iter().find_map(|a| a.strip_prefix("boards=")) {
+        let draws: usize = std::env::args().find_map(|a| a.parse().ok()).unwrap_or(300);
+        for name in names.split(',') {
+            let circuit = bench::demo(name);
+            let assembly = Assembly::new(&circuit);
+            let board = Board::new(&assembly);
+            for how in [(Draw::Normal, Draw::Normal), (Draw::Uniform, Draw::Uniform), (Draw::Corner, Draw::Uniform)] {
+            let start = std::time::Instant::now();
+            let (f, v) = boards::run(&board, draws, &mut Chance::new(7), how);
+            println!("{name} {how:?} {} hyp: cov {:.4}±{:.4} size {:.3} loss {:.4}±{:.4} top {:.4} ece {:?} topece {:?} {:.2} ms", board.list.len(), f.coverage.value(), f.coverage.error(), f.size.value(), f.loss.value(), f.loss.error(), f.first.value(), f.calibration(), f.top_calibration(), start.elapsed().as_secs_f64()*1e3/draws as f64);
+            println!("  strained {} excluded {} nothing {} other {:.4}", v.strained, v.excluded.len(), v.nothing, v.other.value());
+            for e in v.excluded.iter().take(6) { println!("     {e}"); }
+            }
+        }
+        return;
+    }
     let draws: usize = std::env::args().find_map(|a| a.parse().ok()).unwrap_or(300);
     let circuit = pilot::circuit();
     let assembly = Assembly::new(&circuit);

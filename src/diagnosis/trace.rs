@@ -144,6 +144,31 @@ impl Trace {
         Some(Trace { places, best, mass, causes, value_matters, other_state: false, below })
     }
 
+    /// The share of the mass below a place of the line, and the share at and below it: the two
+    /// differ where the place has weight of its own.
+    pub fn share_below(&self, hypothesis: &Hypothesis, place: f64) -> (f64, f64) {
+        let same = |known: f64| (known - place).abs() < 1e-6;
+        let mut before: Option<(f64, f64)> = None;
+        for (idx, &(known, share)) in self.below.iter().enumerate() {
+            if same(known) {
+                let last = self.below[idx..].iter().take_while(|(known, _)| same(*known)).last();
+                return (share, last.map_or(share, |(_, share)| *share));
+            }
+            if known > place {
+                let Some((from, start)) = before else { return (0.0, 0.0) };
+                let weight = |from: f64, to: f64| -> f64 {
+                    hypothesis.causes.iter().map(|cause| cause.weight_between(from, to)).sum()
+                };
+                let all = weight(from, known);
+                let part = if all > 0.0 { weight(from, place) / all } else { 0.5 };
+                let share = start + (share - start) * part;
+                return (share, share);
+            }
+            before = Some((known, share));
+        }
+        (1.0, 1.0)
+    }
+
     /// Takes in the other states that the board may stay in with this change, at a few places of
     /// its line: they share what is not the power-up state's.
     pub(super) fn with_other_states(mut self, case: &Case<'_>, hypothesis: &Hypothesis) -> Trace {
