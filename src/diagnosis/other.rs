@@ -34,10 +34,10 @@ pub(super) fn other_evidence(case: &Case<'_>, healthy: Option<(&Prediction, &Fit
             Quantity::Volts => (-volts, volts),
             Quantity::Amps => (-amps, amps),
             Quantity::Diode => (0.0, 1.5 * reading.meter.diode.display_max),
-            Quantity::Ohms | Quantity::Beep => (0.01_f64.ln(), 1e9_f64.ln()),
+            Quantity::Ohms | Quantity::Beep => (target.scale.of(0.01), target.scale.of(1e9)),
             Quantity::Seen => (1e-9_f64.ln(), 10.0_f64.ln()),
         };
-        debug_assert!(target.scale == Scale::Log || high < 1e6);
+        debug_assert!(target.scale != Scale::Plain || high < 1e6);
         let half_healthy = healthy.map(|(prediction, fit)| {
             let (mean, deviation) = (prediction.y[idx], fit.standard[idx]);
             if target.is_number() {
