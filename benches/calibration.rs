@@ -1,6 +1,11 @@
 //! Calibration by simulation.
 #![allow(clippy::print_stdout)]
 
+#[path = "../tests/bench/mod.rs"]
+mod bench;
+#[allow(dead_code)]
+#[path = "../tests/calibration/boards.rs"]
+mod boards;
 #[path = "../tests/chance/mod.rs"]
 mod chance;
 #[allow(dead_code)]
@@ -9,11 +14,6 @@ mod figures;
 #[allow(dead_code)]
 #[path = "../tests/calibration/pilot.rs"]
 mod pilot;
-#[allow(dead_code)]
-#[path = "../tests/calibration/boards.rs"]
-mod boards;
-#[path = "../tests/bench/mod.rs"]
-mod bench;
 
 use boards::Board;
 use chance::{Chance, Draw};
@@ -28,12 +28,36 @@ fn main() {
             let circuit = bench::demo(name);
             let assembly = Assembly::new(&circuit);
             let board = Board::new(&assembly);
-            for how in [(Draw::Normal, Draw::Normal), (Draw::Uniform, Draw::Uniform), (Draw::Corner, Draw::Uniform)] {
-            let start = std::time::Instant::now();
-            let (f, v) = boards::run(&board, draws, &mut Chance::new(7), how);
-            println!("{name} {how:?} {} hyp: cov {:.4}±{:.4} size {:.3} loss {:.4}±{:.4} top {:.4} ece {:?} topece {:?} {:.2} ms", board.list.len(), f.coverage.value(), f.coverage.error(), f.size.value(), f.loss.value(), f.loss.error(), f.first.value(), f.calibration(), f.top_calibration(), start.elapsed().as_secs_f64()*1e3/draws as f64);
-            println!("  strained {} excluded {} nothing {} other {:.4}", v.strained, v.excluded.len(), v.nothing, v.other.value());
-            for e in v.excluded.iter().take(6) { println!("     {e}"); }
+            for how in [
+                (Draw::Normal, Draw::Normal),
+                (Draw::Uniform, Draw::Uniform),
+                (Draw::Corner, Draw::Uniform),
+            ] {
+                let start = std::time::Instant::now();
+                let (f, v) = boards::run(&board, draws, &mut Chance::new(7), how);
+                println!(
+                    "{name} {how:?} {} hyp: cov {:.4}±{:.4} size {:.3} loss {:.4}±{:.4} top {:.4} ece {:?} topece {:?} {:.2} ms",
+                    board.list.len(),
+                    f.coverage.value(),
+                    f.coverage.error(),
+                    f.size.value(),
+                    f.loss.value(),
+                    f.loss.error(),
+                    f.first.value(),
+                    f.calibration(),
+                    f.top_calibration(),
+                    start.elapsed().as_secs_f64() * 1e3 / draws as f64
+                );
+                println!(
+                    "  strained {} excluded {} nothing {} other {:.4}",
+                    v.strained,
+                    v.excluded.len(),
+                    v.nothing,
+                    v.other.value()
+                );
+                for e in v.excluded.iter().take(6) {
+                    println!("     {e}");
+                }
             }
         }
         return;
@@ -67,7 +91,25 @@ fn main() {
         }
     }
     for (name, f) in [("ours", &ours), ("exact", &exact)] {
-        println!("{name}: cov {:.4}±{:.4} size {:.3} loss {:.4}±{:.4} top {:.4} ece {:?} topece {:?}", f.coverage.value(), f.coverage.error(), f.size.value(), f.loss.value(), f.loss.error(), f.first.value(), f.calibration(), f.top_calibration());
+        println!(
+            "{name}: cov {:.4}±{:.4} size {:.3} loss {:.4}±{:.4} top {:.4} ece {:?} topece {:?}",
+            f.coverage.value(),
+            f.coverage.error(),
+            f.size.value(),
+            f.loss.value(),
+            f.loss.error(),
+            f.first.value(),
+            f.calibration(),
+            f.top_calibration()
+        );
     }
-    println!("loss ours-exact {:.5}±{:.5}; own {:.5}±{:.5}; ms {:.2} {:.2}", kl.value(), kl.error(), own.value(), own.error(), t1*1e3/draws as f64, t2*1e3/draws as f64);
+    println!(
+        "loss ours-exact {:.5}±{:.5}; own {:.5}±{:.5}; ms {:.2} {:.2}",
+        kl.value(),
+        kl.error(),
+        own.value(),
+        own.error(),
+        t1 * 1e3 / draws as f64,
+        t2 * 1e3 / draws as f64
+    );
 }

@@ -41,14 +41,24 @@ fn explore(name: &str, samples: usize, faults: usize, draw: Draw) {
                 failed += 1;
                 continue;
             };
-            let inf = values.iter().zip(&prediction.shown).any(|(a, b)| a.is_infinite() != b.is_infinite());
-            if inf { over += 1; }
+            let inf = values
+                .iter()
+                .zip(&prediction.shown)
+                .any(|(a, b)| a.is_infinite() != b.is_infinite());
+            if inf {
+                over += 1;
+            }
             ys.push(values.iter().zip(&case.targets).map(|(v, t)| t.scale.of(*v)).collect());
         }
-        println!("{name} [{fault}] failed {failed} over {over} of {samples}, {:.1} ms each", start.elapsed().as_secs_f64()*1e3/samples as f64);
+        println!(
+            "{name} [{fault}] failed {failed} over {over} of {samples}, {:.1} ms each",
+            start.elapsed().as_secs_f64() * 1e3 / samples as f64
+        );
         let n = ys.len() as f64;
         for (idx, place) in blank.iter().enumerate() {
-            if prediction.shown[idx].is_infinite() { continue; }
+            if prediction.shown[idx].is_infinite() {
+                continue;
+            }
             let values: Vec<f64> = ys.iter().map(|y| y[idx]).filter(|v| v.is_finite()).collect();
             let n = values.len() as f64;
             let mean = values.iter().sum::<f64>() / n;
@@ -56,10 +66,20 @@ fn explore(name: &str, samples: usize, faults: usize, draw: Draw) {
             let lin = prediction.spread[idx].iter().map(|v| v * v).sum::<f64>().sqrt();
             let y = prediction.y[idx];
             let acc = meter.accuracy(place.quantity);
-            let own = match place.quantity { Quantity::Ohms => (acc.fraction.powi(2) + (acc.counts*1e-3).powi(2)).sqrt(), _ => (acc.fraction*y.abs()).hypot(acc.counts*1e-3) } / 3f64.sqrt();
+            let own = match place.quantity {
+                Quantity::Ohms => (acc.fraction.powi(2) + (acc.counts * 1e-3).powi(2)).sqrt(),
+                _ => (acc.fraction * y.abs()).hypot(acc.counts * 1e-3),
+            } / 3f64.sqrt();
             let (tm, tl) = (mc.hypot(own), lin.hypot(own));
             if (tm / tl).ln().abs() > 0.05 || (mean - y).abs() > 0.2 * tl {
-                println!("   {:?} {}: y {y:.5} mean {mean:.5} lin {lin:.3e} mc {mc:.3e} ratio {:.3} with meter {:.3} bias {:.2}", place.quantity, place.place_text, mc/lin, tm/tl, (mean-y)/tl);
+                println!(
+                    "   {:?} {}: y {y:.5} mean {mean:.5} lin {lin:.3e} mc {mc:.3e} ratio {:.3} with meter {:.3} bias {:.2}",
+                    place.quantity,
+                    place.place_text,
+                    mc / lin,
+                    tm / tl,
+                    (mean - y) / tl
+                );
             }
         }
         let _ = n;
@@ -71,7 +91,12 @@ fn explore_all() {
     let only = std::env::var("ONLY").ok();
     for name in bench::names() {
         if only.as_ref().is_none_or(|only| *only == name) {
-            explore(&name, std::env::var("N").map_or(500, |n| n.parse().unwrap()), 6, Draw::Uniform);
+            explore(
+                &name,
+                std::env::var("N").map_or(500, |n| n.parse().unwrap()),
+                6,
+                Draw::Uniform,
+            );
         }
     }
 }

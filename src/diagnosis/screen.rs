@@ -118,7 +118,7 @@ impl Screen {
                     Some(shown) => shown,
                     None => screen.show(case, &laid, &unloaded, &volts, idx)?,
                 };
-                case.put(&mut prediction, idx, shown.value, shown.spread, false);
+                case.put(&mut prediction, idx, (shown.value, shown.latent), shown.spread, false);
             }
         }
         Some(prediction)
@@ -247,6 +247,8 @@ fn ends_of(
 
 struct ScreenShown {
     value: f64,
+    /// What a meter of endless range would show.
+    latent: f64,
     spread: Vec<f64>,
 }
 
@@ -353,11 +355,8 @@ impl SetupScreen {
                 }
                 // The thresholds of a part with states may move with its parameters.
                 Change::Parameter { part, .. } if self.is_watched(part) => return None,
-                Change::Exchanged { parts } if parts.iter().any(|part| self.is_watched(*part)) => {
-                    return None;
-                }
                 Change::Parameter { part, name, value } => {
-                    self.rebuild(&mut laid, assembly, part, part, Some((name, value)))?;
+                    self.rebuild(&mut laid, assembly, part, (name, value))?;
                     for (at, source) in assembly.sources().iter().enumerate() {
                         if source.part == part && source.parameter != name {
                             let laws =
@@ -366,11 +365,6 @@ impl SetupScreen {
                         }
                     }
                     laid.replaced = Some((part, name));
-                }
-                Change::Exchanged { parts: [first, second] } => {
-                    self.rebuild(&mut laid, assembly, first, second, None)?;
-                    self.rebuild(&mut laid, assembly, second, first, None)?;
-                    laid.taken.extend([first, second]);
                 }
                 Change::Joint { ohms: Some(ohms), .. } => {
                     // The branch to the net that the broken joint made, which is the last one.
@@ -383,7 +377,9 @@ impl SetupScreen {
                     let law = Some(Law::conductance(1.0 / ohms));
                     laid.changes.push(Active { port, law });
                 }
-                Change::Reversed { .. }
+                // Each of the two takes its tolerance to the other's place.
+                Change::Exchanged { .. }
+                | Change::Reversed { .. }
                 | Change::Joint { .. }
                 | Change::Fitted { .. }
                 | Change::Struck { .. } => return None,
@@ -410,18 +406,14 @@ impl SetupScreen {
         laid: &mut Laid,
         assembly: &Assembly<'_>,
         part: PartId,
-        model: PartId,
-        replaced: Option<(&'static str, f64)>,
+        replaced: (&'static str, f64),
     ) -> Option<()> {
         if !assembly.is_connected(part, self.setup.0) {
             return Some(());
         }
-        let mut values = assembly.values(model, self.setup.0);
-        values.closed = assembly.values(part, self.setup.0).closed;
+        let mut values = assembly.values(part, self.setup.0);
         values.on = self.network.states()[part.index()];
-        if let Some(replaced) = replaced {
-            values.replaced.insert(0, replaced);
-        }
+        values.replaced.insert(0, replaced);
         let branches = of(values.part).branches(&values);
         let own = &self.elements[part.index()];
         let same = |(port, branch): (&usize, &Branch)| {

@@ -47,7 +47,7 @@ pub struct Network {
     pub(super) pins: Vec<Vec<usize>>,
     /// Values that replace nominal ones, per part; empty for most.
     pub(super) replaced: Vec<(PartId, Vec<(&'static str, f64)>)>,
-    /// Parts that an overlay took whole or changed in kind: their tolerances no longer apply.
+    /// Parts that an overlay took out: their tolerances no longer apply.
     pub(super) taken: Vec<PartId>,
     /// Parts that stand the wrong way round.
     pub(super) reversed: Vec<PartId>,
@@ -199,7 +199,6 @@ impl Network {
                     self.models.extend([(first, second), (second, first)]);
                     self.rebuild(first, assembly, setup);
                     self.rebuild(second, assembly, setup);
-                    self.taken.extend([first, second]);
                 }
                 Change::Fitted { part } => self.rebuild(part, assembly, setup),
             }

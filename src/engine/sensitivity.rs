@@ -131,13 +131,16 @@ impl Sensitivities {
             .sources()
             .iter()
             .map(|source| {
-                let idxs = &first[source.part.index()];
+                // Of two parts in each other's place, each takes its tolerance with it.
+                let place = network.models.iter().rev().find(|(_, model)| *model == source.part);
+                let place = place.map_or(source.part, |(place, _)| *place);
+                let idxs = &first[place.index()];
                 if idxs.is_empty() || network.taken.contains(&source.part) {
                     return Vec::new();
                 }
                 let rebuilt;
                 let replaced = network.replaced.iter().find(|(part, _)| *part == source.part);
-                let on = network.states()[source.part.index()];
+                let on = network.states()[place.index()];
                 let laws = match replaced {
                     None if on == 0 => &source.laws[setup.0],
                     None => {

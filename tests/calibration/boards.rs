@@ -105,7 +105,12 @@ impl<'a> Board<'a> {
 }
 
 /// The same of a trace.
-pub fn rank(trace: &Trace, hypothesis: &Hypothesis, place: f64, chance: &mut Chance) -> Option<f64> {
+pub fn rank(
+    trace: &Trace,
+    hypothesis: &Hypothesis,
+    place: f64,
+    chance: &mut Chance,
+) -> Option<f64> {
     if trace.below.is_empty() {
         return None;
     }
@@ -148,8 +153,7 @@ impl Verdicts {
                     hypothesis.name(board.assembly.circuit())
                 });
                 let value = drawn.place.exp();
-                self.excluded
-                    .push(format!("{name} {value:.4e} d2 {distance:.1} worst {worst:.1}"));
+                self.excluded.push(format!("{name} {value:.4e} d2 {distance:.1} worst {worst:.1}"));
             }
         }
     }
@@ -168,15 +172,55 @@ pub fn run(
         let diagnosis = diagnose(board.assembly, &drawn.readings, &[]);
         let (shares, groups) = board.shares(&diagnosis);
         let truth = drawn.truth;
-        if std::env::var("TELL").is_ok() && shares[truth] < 1e-3 {
-            let top = (0..shares.len()).max_by(|a, b| shares[*a].total_cmp(&shares[*b])).unwrap_or(0);
-            let name = |one: usize| board.list.get(one).map_or("healthy".to_owned(), |one| one.name(board.assembly.circuit()));
-            let own = diagnosis.candidates.iter().find(|one| one.hypothesis == drawn.truth);
-            println!("{} {:.4e}: {:.2e}, d2 {:?}; top {} {:.3}", name(truth), drawn.place.exp(), shares[truth], own.map(|own| (own.distance, own.value, own.worst_sigma)), name(top), shares[top]);
+        if std::env::var("TELL").is_ok() && !shares[truth].is_finite() {
+            println!("NAN: {truth}");
+            for c in diagnosis.candidates.iter().take(3) {
+                println!("  {} {}", c.probability, c.distance);
+            }
         }
-        figures.add(&shares, truth, |class| {
-            groups[class].is_some() && groups[class] == groups[truth]
-        });
+        let own = diagnosis.candidates.iter().find(|one| one.hypothesis == drawn.truth);
+        if std::env::var("TELL").is_ok() && own.is_none_or(|own| own.verdict == Verdict::Excluded) {
+            let name = |one: usize| {
+                board
+                    .list
+                    .get(one)
+                    .map_or("healthy".to_owned(), |one| one.name(board.assembly.circuit()))
+            };
+            println!(
+                "{} {:.4e} ({:?})",
+                name(truth),
+                drawn.place.exp(),
+                own.map(|own| (own.distance, own.value))
+            );
+            let change = own.map_or(Overlay::none(), |own| own.overlay.clone());
+            let case = Case::new(board.assembly, &drawn.readings);
+            if let Some(fit) = case
+                .predict(&change)
+                .ok()
+                .and_then(|p| ohmhound::diagnosis::Fit::new(&case, &p).map(|f| (p, f)))
+            {
+                let (p, fit) = fit;
+                let exact = board.readings(
+                    &board.overlay(truth, drawn.place),
+                    chance,
+                    (Draw::Nominal, Draw::Nominal),
+                );
+                for (k, r) in drawn.readings.iter().enumerate() {
+                    println!(
+                        "    {:?} {} {:?} pred {:.5} std {:.2e} off {:.2} | nominal {:?}",
+                        r.quantity,
+                        r.place_text,
+                        r.observed,
+                        p.shown[k],
+                        fit.standard[k],
+                        fit.off[k],
+                        exact.as_ref().map(|e| e[k].observed)
+                    );
+                }
+            }
+        }
+        figures
+            .add(&shares, truth, |class| groups[class].is_some() && groups[class] == groups[truth]);
         verdicts.add(board, &drawn, &diagnosis);
     }
     (figures, verdicts)

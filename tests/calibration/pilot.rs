@@ -70,9 +70,8 @@ pub fn truth(class: usize, chance: &mut Chance) -> Truth {
 
 /// Conductances of a board drawn from its tolerances, with some faults in it.
 pub fn siemens(faults: &[Truth], chance: &mut Chance, draw: Draw) -> [f64; 9] {
-    let mut siemens = PARTS.map(|(_, _, ohms)| {
-        (-(draw.error(chance) * 3.0_f64.sqrt() * PART)).exp() / ohms
-    });
+    let mut siemens =
+        PARTS.map(|(_, _, ohms)| (-(draw.error(chance) * 3.0_f64.sqrt() * PART)).exp() / ohms);
     for fault in faults {
         let part = fault.class / 3;
         siemens[part] = (-fault.factor).exp() / PARTS[part].2;
@@ -218,8 +217,8 @@ impl Around {
         }
         let (volts, _) = solve(&board(&at, part, factor));
         let half_determinant: f64 = (0..9).map(|idx| lower[idx][idx].ln()).sum();
-        let evidence = joint(y, &volts, &at, part) + 4.0 * std::f64::consts::TAU.ln()
-            - half_determinant;
+        let evidence =
+            joint(y, &volts, &at, part) + 4.0 * std::f64::consts::TAU.ln() - half_determinant;
         Around { at, lower, evidence }
     }
 
@@ -318,8 +317,7 @@ pub fn exact(y: &[f64; 4], chance: &mut Chance) -> [f64; CLASSES] {
                         let mut added = false;
                         while let Some((place, around)) = places_iter.next() {
                             let next = places_iter.peek().map(|(next, other)| {
-                                let matters =
-                                    around.evidence.max(other.evidence) > best - DEEP;
+                                let matters = around.evidence.max(other.evidence) > best - DEEP;
                                 (*next, matters)
                             });
                             finer.push((place, around));
@@ -464,8 +462,7 @@ pub fn traces(case: &Case<'_>, list: &[Hypothesis]) -> Vec<Option<Trace>> {
 
 /// Probabilities of the classes by their traces.
 pub fn shares(traces: &[Option<Trace>]) -> Vec<f64> {
-    let mass =
-        |trace: &Option<Trace>| trace.as_ref().map_or(f64::NEG_INFINITY, |trace| trace.mass);
+    let mass = |trace: &Option<Trace>| trace.as_ref().map_or(f64::NEG_INFINITY, |trace| trace.mass);
     let top = traces.iter().map(mass).fold(f64::NEG_INFINITY, f64::max);
     let masses: Vec<f64> = traces.iter().map(|trace| (mass(trace) - top).exp()).collect();
     let sum: f64 = masses.iter().sum();

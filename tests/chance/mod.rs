@@ -5,8 +5,8 @@
 #![allow(dead_code, reason = "each test uses its own part of it")]
 
 use ohmhound::circuit::{
-    Change, Circuit, Meter, Observed, Overlay, POWERED, Place, Quantity, Reading, SetupId,
-    Spot, UNPOWERED,
+    Change, Circuit, Meter, Observed, Overlay, POWERED, Place, Quantity, Reading, SetupId, Spot,
+    UNPOWERED,
 };
 use ohmhound::engine::{Assembly, Ending};
 use ohmhound::fault::{Cause, Hypothesis, Mapping, Spread};
@@ -100,20 +100,22 @@ pub fn tolerances(assembly: &Assembly<'_>, chance: &mut Chance, draw: Draw) -> V
     for source in assembly.sources() {
         let number = circuit[source.part].toleranced(source.parameter).expect("a source");
         let nominal = number.nominal;
-        let value = loop {
-            let error = draw.error(chance);
-            let value = match number.spread {
-                Some(Width::Factor(factor)) => nominal * factor.powf(error),
-                Some(Width::Between { least, most }) if draw == Draw::Corner => {
-                    if error > 0.0 { most } else { least }
+        let value =
+            loop {
+                let error = draw.error(chance);
+                let value =
+                    match number.spread {
+                        Some(Width::Factor(factor)) => nominal * factor.powf(error),
+                        Some(Width::Between { least, most }) if draw == Draw::Corner => {
+                            if error > 0.0 { most } else { least }
+                        }
+                        _ => nominal + source.half_width * error,
+                    };
+                // A resistance that is not above nothing cannot be: one draw in millions.
+                if nominal == 0.0 || value * nominal > 0.0 {
+                    break value;
                 }
-                _ => nominal + source.half_width * error,
             };
-            // A resistance that is not above nothing cannot be: one draw in millions.
-            if nominal == 0.0 || value * nominal > 0.0 {
-                break value;
-            }
-        };
         changes.push(Change::Parameter { part: source.part, name: source.parameter, value });
     }
     changes
@@ -279,4 +281,3 @@ pub fn displayed(value: f64, quantity: Quantity) -> Observed {
     let value = ((value / count).round() * count).max(least) + 0.0;
     Observed::Number { value, count, half_width: None }
 }
-

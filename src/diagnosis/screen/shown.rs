@@ -5,7 +5,7 @@ use crate::circuit::{Place, Quantity, Reading};
 use crate::device::{Law, Limited, of};
 use crate::diagnosis::case::Case;
 use crate::engine::{Active, Slope, Small};
-use crate::meter::OPEN_OHMS;
+use crate::meter::furthest_ohms;
 
 impl SetupScreen {
     /// A voltmeter that hardly loads its net, by the solution without it.
@@ -41,7 +41,8 @@ impl SetupScreen {
     ) -> Option<ScreenShown> {
         let reading = &case.readings[idx];
         let n_sources = case.assembly.sources().len();
-        let fixed = |value: f64| Some(ScreenShown { value, spread: vec![0.0; n_sources] });
+        let fixed =
+            |value: f64| Some(ScreenShown { value, latent: value, spread: vec![0.0; n_sources] });
         let meter = &reading.meter;
         match reading.quantity {
             Quantity::Amps => return self.amps(case, laid, unloaded, reading),
@@ -69,20 +70,30 @@ impl SetupScreen {
         let all = self.reduced.volts(&small);
         let volts = all[port];
         let (value, slope) = match reading.quantity {
-            Quantity::Diode if volts > meter.diode.display_max => return fixed(f64::INFINITY),
             Quantity::Volts | Quantity::Diode => (volts, 1.0),
             _ => {
                 let left = meter.ohms.open_volts - volts;
                 let ohms = volts * behind / left + meter.ohms.leads;
-                if left <= 0.0 || ohms > meter.ohms.range.min(OPEN_OHMS) {
-                    return fixed(f64::INFINITY);
+                let most = furthest_ohms(&meter.ohms);
+                if left <= 0.0 || ohms > most {
+                    let spread = vec![0.0; n_sources];
+                    return Some(ScreenShown { value: f64::INFINITY, latent: most, spread });
                 }
                 (ohms, behind * meter.ohms.open_volts / (left * left))
             }
         };
         let pushes = self.pushes(case, laid, &changes, &all);
         let answers = self.reduced.answers(&small, port);
-        Some(self.spread(case, &answers, &pushes, value, slope))
+        let mut shown = self.spread(case, &answers, &pushes, value, slope);
+        let over = match reading.quantity {
+            Quantity::Diode => meter.diode.display_max,
+            Quantity::Ohms | Quantity::Beep => meter.ohms.range,
+            _ => f64::INFINITY,
+        };
+        if value > over {
+            shown.value = f64::INFINITY;
+        }
+        Some(shown)
     }
 
     /// Solves with one more branch at a port: added to what a change has there already.
@@ -130,7 +141,7 @@ impl SetupScreen {
             None => Some(self.reduced.law(element).clone()),
         };
         let Some(law) = law else {
-            return Some(ScreenShown { value: 0.0, spread: vec![0.0; n_sources] });
+            return Some(ScreenShown { value: 0.0, latent: 0.0, spread: vec![0.0; n_sources] });
         };
         let Law::Line { siemens, amps } = law else { return None };
         let share = 1.0 + siemens * reading.meter.amps.resistance.max(1e-6);
@@ -279,6 +290,6 @@ impl SetupScreen {
         for (&(source, element, _), push) in self.pushes.iter().zip(pushes) {
             spread[source] += answers[element] * push * slope;
         }
-        ScreenShown { value, spread }
+        ScreenShown { value, latent: value, spread }
     }
 }
