@@ -1,5 +1,6 @@
 //! The diagnosis: every fault tried, judged and ranked.
 
+use super::around::explained;
 use super::case::{Case, Prediction};
 use super::chain::chain;
 use super::fit::{Fit, chi_square_99};
@@ -11,6 +12,12 @@ use super::trace::{HOPELESS, Trace};
 use crate::circuit::{Appearance, Overlay, PartId, Place, Quantity, Reading};
 use crate::engine::Assembly;
 use crate::fault::{BUDGET, Evidence, Fault, Hypothesis, hypotheses};
+
+/// A reading further off than this, in standard uncertainties, is not brought back by part values
+/// inside their tolerances.
+const BEYOND: f64 = 8.0;
+/// Nats below the best of all hypotheses at which a line is not taken again.
+const HARDLY: f64 = 15.0;
 
 /// What the readings say of a fault.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -166,8 +173,25 @@ pub fn diagnose(
     }
 
     debug_assert!(tried.iter().all(|(_, trace)| !trace.mass.is_nan()), "a mass is no number");
+    let around = healthy_pair.and_then(|(prediction, fit)| {
+        let far = needs_around(&case, fit);
+        let found = far.then(|| explained(&case, &Overlay::none(), prediction)).flatten();
+        let tangent = found.map(|(_, tangent)| tangent)?;
+        Fit::new(&case, &tangent).map(|fit| (tangent, fit))
+    });
+    let judged = around.as_ref().map(|(prediction, fit)| (prediction, fit)).or(healthy_pair);
     let healthy_mass =
-        healthy_fit.as_ref().map_or(f64::NEG_INFINITY, |fit| BUDGET.healthy.ln() + fit.evidence);
+        judged.map_or(f64::NEG_INFINITY, |(_, fit)| BUDGET.healthy.ln() + fit.evidence);
+    let best = tried.iter().map(|(_, trace)| trace.mass).fold(healthy_mass, f64::max);
+    let tried: Vec<(usize, Trace)> = tried
+        .into_iter()
+        .map(|(number, trace)| {
+            if !needs_around(&case, &trace.best.fit) {
+                return (number, trace);
+            }
+            (number, trace.around(&case, &list[number], |mass| mass < best - HARDLY))
+        })
+        .collect();
     let other_mass = BUDGET.other.ln() + other_evidence(&case, healthy_pair);
     let masses = tried.iter().map(|(_, trace)| trace.mass).chain([healthy_mass, other_mass]);
     let top = masses.clone().fold(f64::NEG_INFINITY, f64::max);
@@ -175,8 +199,10 @@ pub fn diagnose(
     let share = |mass: f64| (mass - top).exp() / total;
 
     let n_numbers = case.targets.iter().filter(|target| target.is_number()).count();
-    let healthy_verdict = match healthy_pair {
-        Some((prediction, fit)) => judge(&case, prediction, fit, n_numbers, 0).0,
+    let healthy_verdict = match judged {
+        Some((prediction, fit)) => {
+            judge(&case, &Overlay::none(), (prediction, fit, &[]), n_numbers, 0).0
+        }
         None => Verdict::Excluded,
     };
     let mut candidates: Vec<(Candidate, &Trace)> = tried
@@ -222,6 +248,13 @@ pub fn diagnose(
         faults_tried: list.len(),
         nothing_fits,
     }
+}
+
+/// Whether a prediction has to be taken around other part values: together the readings are too far
+/// from it, but none of them is by itself.
+fn needs_around(case: &Case<'_>, fit: &Fit) -> bool {
+    let m = case.targets.iter().filter(|target| target.is_number()).count();
+    fit.distance > chi_square_99(m) && fit.off.iter().all(|off| off.abs() < BEYOND)
 }
 
 /// Takes another state of a healthy board where that is what the readings fit.
@@ -319,15 +352,15 @@ fn is_invisible(assembly: &Assembly<'_>, hypothesis: &Hypothesis) -> bool {
 /// freedom it was judged by.
 fn judge(
     case: &Case<'_>,
-    prediction: &Prediction,
-    fit: &Fit,
+    overlay: &Overlay,
+    (prediction, fit, along): (&Prediction, &Fit, &[f64]),
     n_numbers: usize,
     fitted: usize,
 ) -> (Verdict, usize) {
     let freedom = n_numbers.saturating_sub(fitted).max(1);
     let verdict = if fit.distance <= chi_square_99(freedom) {
         Verdict::Reproduces
-    } else if can_strain(case, prediction) {
+    } else if can_strain(case, overlay, prediction, along) {
         Verdict::Strained
     } else {
         Verdict::Excluded
@@ -344,7 +377,9 @@ fn candidate(
 ) -> Candidate {
     let best = &trace.best;
     let fitted = usize::from(trace.value_matters);
-    let (verdict, freedom) = judge(case, &best.prediction, &best.fit, n_numbers, fitted);
+    let overlay = hypothesis.overlay(best.place);
+    let found = (&best.prediction, &best.fit, &trace.along[..]);
+    let (verdict, freedom) = judge(case, &overlay, found, n_numbers, fitted);
     let worst = best.fit.worst();
     let first = trace.causes.first();
     let fault = first.map_or(hypothesis.causes[0].fault, |cause| cause.fault);
@@ -366,7 +401,7 @@ fn candidate(
             .map(|(reading, _)| RuledOut { reading, predicted: best.prediction.shown[reading] }),
         group: None,
         chain: Vec::new(),
-        overlay: hypothesis.overlay(best.place),
+        overlay,
         predicted: best.prediction.shown.clone(),
         other_state: trace.other_state,
     }

@@ -7,6 +7,7 @@
 //!          ─▶ Diagnosis                        candidates, groups, chains
 //! ```
 
+mod around;
 mod candidate;
 mod case;
 mod chain;

@@ -157,6 +157,12 @@ impl Target {
         self.low == self.high
     }
 
+    /// Which way the meter's gain moves the reading: one that reads high reads a negative value
+    /// further down.
+    pub(crate) fn sign(&self) -> f64 {
+        if self.scale == Scale::Plain { self.low.signum() } else { 1.0 }
+    }
+
     /// One standard uncertainty of the reading itself, gain and counts together.
     pub fn standard(&self) -> f64 {
         self.own.hypot(self.gain)
