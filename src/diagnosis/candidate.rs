@@ -90,15 +90,15 @@ pub struct Candidate {
 /// freedom it was judged by.
 pub(super) fn judge(
     case: &Case<'_>,
-    prediction: &Prediction,
-    fit: &Fit,
+    overlay: &Overlay,
+    (prediction, fit, along): (&Prediction, &Fit, &[f64]),
     n_numbers: usize,
     fitted: usize,
 ) -> (Verdict, usize) {
     let freedom = n_numbers.saturating_sub(fitted).max(1);
     let verdict = if fit.distance <= chi_square_99(freedom) {
         Verdict::Reproduces
-    } else if can_strain(case, prediction) {
+    } else if can_strain(case, overlay, prediction, along) {
         Verdict::Strained
     } else {
         Verdict::Excluded
@@ -115,7 +115,9 @@ pub(super) fn candidate(
 ) -> Candidate {
     let best = &trace.best;
     let fitted = usize::from(trace.value_matters);
-    let (verdict, freedom) = judge(case, &best.prediction, &best.fit, n_numbers, fitted);
+    let overlay = hypothesis.overlay(best.place);
+    let found = (&best.prediction, &best.fit, &trace.along[..]);
+    let (verdict, freedom) = judge(case, &overlay, found, n_numbers, fitted);
     let worst = best.fit.worst();
     let first = trace.causes.first();
     let fault = first.map_or(hypothesis.causes[0].fault, |cause| cause.fault);
@@ -139,7 +141,7 @@ pub(super) fn candidate(
             .map(|(reading, _)| RuledOut { reading, predicted: best.prediction.shown[reading] }),
         group: None,
         chain: Vec::new(),
-        overlay: hypothesis.overlay(best.place),
+        overlay,
         predicted: best.prediction.shown.clone(),
         other_state: trace.other_state,
     }

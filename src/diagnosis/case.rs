@@ -83,6 +83,14 @@ impl<'a> Case<'a> {
         case
     }
 
+    /// The same case on a board with other part values.
+    pub(super) fn on<'b>(&self, assembly: &'b Assembly<'b>) -> Case<'b>
+    where
+        'a: 'b,
+    {
+        Case { good: self.good.clone(), ..Case::new(assembly, self.readings) }
+    }
+
     /// What a change predicts for every reading, on a board as it powers up.
     ///
     /// # Errors
@@ -161,7 +169,8 @@ impl<'a> Case<'a> {
                 let Some(first) = shown.first() else { continue };
                 if shown.len() == 1 {
                     let spread = first.spread.clone();
-                    self.put(&mut prediction, idx, first.value, spread, first.floats);
+                    let values = (first.value, first.latent);
+                    self.put(&mut prediction, idx, values, spread, first.floats);
                 } else {
                     self.put_range(&mut prediction, idx, &shown);
                 }
@@ -173,7 +182,7 @@ impl<'a> Case<'a> {
     /// A reading of a board that keeps switching: somewhere between the least and the most, and a
     /// half-width a counts as a/√3 (JCGM 100:2008, 4.3.7).
     pub(super) fn put_range(&self, prediction: &mut Prediction, idx: usize, shown: &[Shown]) {
-        let on_scale = |one: &Shown| self.targets[idx].scale.of(one.value);
+        let on_scale = |one: &Shown| self.targets[idx].scale.of(one.latent);
         let low = shown.iter().map(on_scale).fold(f64::INFINITY, f64::min);
         let high = shown.iter().map(on_scale).fold(f64::NEG_INFINITY, f64::max);
         let n_sources = self.assembly.sources().len();
@@ -230,17 +239,18 @@ impl<'a> Case<'a> {
             .collect()
     }
 
-    /// Puts what a meter shows into a prediction, on the scale of its target.
+    /// Puts what a meter shows, and what one of endless range would show, into a prediction, on the
+    /// scale of its target.
     pub(super) fn put(
         &self,
         prediction: &mut Prediction,
         idx: usize,
-        shown: f64,
+        (shown, latent): (f64, f64),
         mut spread: Vec<f64>,
         floats: bool,
     ) {
         let (reading, target) = (&self.readings[idx], &self.targets[idx]);
-        let shown = match &self.good[idx] {
+        let (shown, latent) = match &self.good[idx] {
             Some(good) => {
                 let Shifted { value, by_model, by_healthy, by_good } = good.shift(shown);
                 for part in &mut spread {
@@ -252,15 +262,13 @@ impl<'a> Case<'a> {
                     *part = by_healthy * of_good;
                 }
                 spread[2 * n_sources + n + idx] = by_good * good.own;
-                value
+                (value, value)
             }
-            None => shown,
+            None => (shown, latent),
         };
         let value = match reading.quantity {
-            Quantity::Diode if shown.is_infinite() => {
-                PAST_THE_END * reading.meter.diode.display_max
-            }
-            _ => shown,
+            Quantity::Diode => latent.min(PAST_THE_END * reading.meter.diode.display_max),
+            _ => latent,
         };
         let slope = target.scale.slope(value);
         for part in &mut spread {

@@ -113,8 +113,10 @@ pub fn diagnose_job(assembly: &Assembly<'_>, job: &Job<'_>) -> Diagnosis {
     let share = |mass: f64| (mass - total).exp();
     let n_numbers = tried.n_numbers();
     let healthy = tried.healthy.as_ref().map(|(prediction, fit)| (prediction, fit));
-    let healthy_verdict = match healthy {
-        Some((prediction, fit)) => judge(&case, prediction, fit, n_numbers, 0).0,
+    let healthy_verdict = match &tried.judged {
+        Some((prediction, fit)) => {
+            judge(&case, &Overlay::none(), (prediction, fit, &[]), n_numbers, 0).0
+        }
         None => Verdict::Excluded,
     };
     let mut candidates: Vec<(Candidate, &Trace)> = tried

@@ -57,7 +57,7 @@ pub(super) fn covariance(case: &Case<'_>, prediction: &Prediction) -> DMatrix<f6
                 prediction.spread[i].iter().zip(&prediction.spread[j]).map(|(a, b)| a * b).sum();
             let (a, b) = (&case.targets[i], &case.targets[j]);
             let gain = if case.readings[i].quantity == case.readings[j].quantity {
-                a.gain * b.gain * sign(a) * sign(b)
+                a.gain * b.gain * a.sign() * b.sign()
             } else {
                 0.0
             };
@@ -68,11 +68,6 @@ pub(super) fn covariance(case: &Case<'_>, prediction: &Prediction) -> DMatrix<f6
         matrix[(i, i)] += case.targets[i].own.powi(2) + floor * floor;
     }
     matrix
-}
-
-/// A meter that reads high reads a negative value further down.
-fn sign(target: &Target) -> f64 {
-    if target.scale == crate::meter::Scale::Plain { target.low.signum() } else { 1.0 }
 }
 
 impl Fit {
@@ -100,6 +95,20 @@ impl Fit {
             cholesky,
             residual,
         })
+    }
+
+    /// The part values that this fit asks for, in standard uncertainties: the mean of what the
+    /// readings leave of each source.
+    pub(super) fn pulls(&self, prediction: &Prediction, n_sources: usize) -> Vec<f64> {
+        let solved = self.cholesky.solve(&self.residual);
+        (0..n_sources)
+            .map(|source| {
+                let along = |(spread, solved): (&Vec<f64>, &f64)| {
+                    spread.get(source).map_or(0.0, |spread| spread * solved)
+                };
+                prediction.spread.iter().zip(solved.iter()).map(along).sum()
+            })
+            .collect()
     }
 
     /// The reading that is furthest off, with how far, in standard uncertainties.

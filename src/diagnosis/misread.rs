@@ -3,7 +3,6 @@
 use super::case::{Case, Prediction};
 use crate::circuit::{Overlay, Place, Quantity, Reading, SetupId};
 use crate::fault::{Misread, Slip};
-use crate::meter::Scale;
 
 /// Predictions of misreadings of one case.
 #[derive(Debug)]
@@ -52,15 +51,14 @@ impl<'a> Misreadings<'a> {
     }
 
     fn scale(&self, prediction: &mut Prediction, idx: usize, factor: f64) {
+        let scale = self.case.targets[idx].scale;
+        let before = scale.value(prediction.y[idx]);
+        let after = before * factor;
+        let stretch = factor * scale.slope(after) / scale.slope(before);
         prediction.shown[idx] *= factor;
-        match self.case.targets[idx].scale {
-            Scale::Plain => {
-                prediction.y[idx] *= factor;
-                for part in &mut prediction.spread[idx] {
-                    *part *= factor;
-                }
-            }
-            Scale::Log => prediction.y[idx] += factor.abs().ln(),
+        prediction.y[idx] = scale.of(after);
+        for part in &mut prediction.spread[idx] {
+            *part *= stretch;
         }
     }
 

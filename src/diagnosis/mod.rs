@@ -8,6 +8,7 @@
 //! nothing fits ─▶ without, pairs               a slip in one reading, two faults
 //! ```
 
+mod around;
 mod candidate;
 mod case;
 mod chain;

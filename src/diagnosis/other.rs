@@ -15,8 +15,8 @@ pub(super) fn other_evidence(case: &Case<'_>, healthy: Option<(&Prediction, &Fit
     let most = most(circuit);
     let mut total = 0.0;
     for (idx, (reading, target)) in case.readings.iter().zip(&case.targets).enumerate() {
-        let (low, high) = broad(most, reading);
-        debug_assert!(target.scale == Scale::Log || high < 1e6);
+        let (low, high) = broad(most, reading, target);
+        debug_assert!(target.scale != Scale::Plain || high < 1e6);
         let half_healthy = healthy.map(|(prediction, fit)| {
             let (mean, deviation) = (prediction.y[idx], fit.standard[idx]);
             if target.is_number() {
@@ -51,13 +51,13 @@ fn most(circuit: &Circuit) -> (f64, f64) {
 }
 
 /// Where a reading may lie when nothing is known, on the scale of its target.
-fn broad((volts, amps): (f64, f64), reading: &Reading) -> (f64, f64) {
+fn broad((volts, amps): (f64, f64), reading: &Reading, target: &Target) -> (f64, f64) {
     match reading.quantity {
         Quantity::Volts if matches!(reading.place, Place::At(_)) => (-0.05 * volts, volts),
         Quantity::Volts => (-volts, volts),
         Quantity::Amps => (-amps, amps),
         Quantity::Diode => (0.0, 1.5 * reading.meter.diode.display_max),
-        Quantity::Ohms | Quantity::Beep => (0.01_f64.ln(), 1e9_f64.ln()),
+        Quantity::Ohms | Quantity::Beep => (target.scale.of(0.01), target.scale.of(1e9)),
         Quantity::Seen => (1e-9_f64.ln(), 10.0_f64.ln()),
     }
 }
@@ -74,5 +74,5 @@ fn density(target: &Target, (low, high): (f64, f64)) -> f64 {
 
 /// The density of a reading that may be anything.
 pub(super) fn broad_density(circuit: &Circuit, reading: &Reading, target: &Target) -> f64 {
-    density(target, broad(most(circuit), reading))
+    density(target, broad(most(circuit), reading, target))
 }

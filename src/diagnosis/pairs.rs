@@ -11,9 +11,8 @@ mod settle;
 
 use std::collections::BTreeSet;
 
-use super::candidate::{Verdict, judge};
 use super::case::{Case, Prediction};
-use super::fit::Fit;
+use super::fit::{Fit, chi_square_99};
 use super::groups::groups;
 use super::trace::{Node, Trace};
 use super::tried::{Tried, ln_sum};
@@ -31,8 +30,6 @@ pub struct Pair {
     pub causes: [Vec<Fault>; 2],
     /// The share among all pairs that reproduce: relative to them only.
     pub share: f64,
-    /// What the readings say of it.
-    pub verdict: Verdict,
     /// The squared distance of its best fit.
     pub distance: f64,
     /// Degrees of freedom that the distance is judged by.
@@ -97,8 +94,8 @@ fn fits_alone(tried: &Tried<'_>) -> Vec<usize> {
     let fits = |(number, trace): &(usize, Trace)| {
         let fitted = usize::from(trace.value_matters);
         let best = &trace.best;
-        let (verdict, _) = judge(tried.case, &best.prediction, &best.fit, n_numbers, fitted);
-        (verdict == Verdict::Reproduces).then_some(*number)
+        let freedom = n_numbers.saturating_sub(fitted).max(1);
+        (best.fit.distance <= chi_square_99(freedom)).then_some(*number)
     };
     tried.traces.iter().filter_map(fits).collect()
 }
@@ -184,10 +181,8 @@ fn follow(
 fn told(tried: &Tried<'_>, mut followed: Vec<Followed>) -> Vec<Pair> {
     let case: &Case<'_> = tried.case;
     let n_numbers = tried.n_numbers();
-    let judged = |pair: &Followed| {
-        judge(case, &pair.best.prediction, &pair.best.fit, n_numbers, pair.fitted)
-    };
-    followed.retain(|pair| judged(pair).0 == Verdict::Reproduces);
+    let freedom = |pair: &Followed| n_numbers.saturating_sub(pair.fitted).max(1);
+    followed.retain(|pair| pair.best.fit.distance <= chi_square_99(freedom(pair)));
     followed.sort_by(|a, b| b.mass.total_cmp(&a.mass).then(a.hypotheses.cmp(&b.hypotheses)));
     followed.truncate(TOLD);
     let total = ln_sum(followed.iter().map(|pair| pair.mass));
@@ -196,20 +191,16 @@ fn told(tried: &Tried<'_>, mut followed: Vec<Followed>) -> Vec<Pair> {
     followed
         .iter()
         .zip(groups)
-        .map(|(pair, group)| {
-            let (verdict, freedom) = judged(pair);
-            Pair {
-                faults: pair.faults,
-                causes: pair.causes.clone(),
-                share: (pair.mass - total).exp(),
-                verdict,
-                distance: pair.best.fit.distance,
-                freedom,
-                worst_sigma: pair.best.fit.worst().map_or(0.0, |(_, sigma)| sigma.abs()),
-                group,
-                overlay: pair.overlay.clone(),
-                predicted: pair.best.prediction.shown.clone(),
-            }
+        .map(|(pair, group)| Pair {
+            faults: pair.faults,
+            causes: pair.causes.clone(),
+            share: (pair.mass - total).exp(),
+            distance: pair.best.fit.distance,
+            freedom: freedom(pair),
+            worst_sigma: pair.best.fit.worst().map_or(0.0, |(_, sigma)| sigma.abs()),
+            group,
+            overlay: pair.overlay.clone(),
+            predicted: pair.best.prediction.shown.clone(),
         })
         .collect()
 }

@@ -94,7 +94,8 @@ impl Screen {
                 if shown.len() > 1 {
                     case.put_range(&mut prediction, idx, &shown);
                 } else if let Some(only) = shown.pop() {
-                    case.put(&mut prediction, idx, only.value, only.spread, only.floats);
+                    let values = (only.value, only.latent);
+                    case.put(&mut prediction, idx, values, only.spread, only.floats);
                 }
             }
         }

@@ -5,6 +5,7 @@
 //! something does: an interval is halved while a straight line between its ends, in readings, would
 //! pass a place that matters.
 
+use super::around::{explained, from_nominal, predict_at};
 use super::case::{Case, Prediction};
 use super::fit::Fit;
 use super::value::{CauseShare, by_weight, integrate};
@@ -31,6 +32,11 @@ const BEND: f64 = 0.3;
 const JUMP: f64 = 0.97;
 /// ... and after so many of them in a row its place is known well enough: to a hundredth.
 const MOST_JUMPS: u8 = 8;
+
+/// Rounds of taking a line again around other part values.
+const AROUND: usize = 3;
+/// A mass that changes by less than this many nats from one round to the next is settled.
+const SETTLED: f64 = 0.1;
 
 /// A place of a line with what it predicts.
 #[derive(Debug, Clone)]
@@ -59,6 +65,9 @@ pub struct Trace {
     pub value_matters: bool,
     /// Whether the readings fit best with the board in another state than it powers up in.
     pub other_state: bool,
+    /// How the readings move along the line at the best place, on the scales of their targets: what
+    /// lies between its neighbours. Empty for a change without a value.
+    pub along: Vec<f64>,
     /// Places with the share of the mass at and below them; a place with weight of its own stands
     /// twice, without it and with it. Empty for a change without a value.
     pub below: Vec<(f64, f64)>,
@@ -97,6 +106,7 @@ impl Trace {
                 causes: by_weight(hypothesis),
                 value_matters: false,
                 other_state: false,
+                along: Vec::new(),
                 below: Vec::new(),
             });
         };
@@ -135,9 +145,75 @@ impl Trace {
                 .any(|((a, b), standard)| (a - b).abs() > *standard)
         });
         let places = nodes.iter().map(|node| node.place).collect();
+        let [low, high] = [best.saturating_sub(1), (best + 1).min(nodes.len() - 1)];
+        let ends = nodes[low].prediction.y.iter().zip(&nodes[high].prediction.y);
+        let along = ends.map(|(low, high)| high - low).collect();
         let best = nodes.swap_remove(best);
         let value_matters = interior && moves;
-        Some(Trace { places, best, mass, causes, value_matters, other_state: false, below })
+        Some(Trace { places, best, mass, causes, value_matters, other_state: false, along, below })
+    }
+
+    /// The share of the mass below a place of the line, and the share at and below it: the two
+    /// differ where the place has weight of its own.
+    pub fn share_below(&self, hypothesis: &Hypothesis, place: f64) -> (f64, f64) {
+        let same = |known: f64| (known - place).abs() < 1e-6;
+        let mut before: Option<(f64, f64)> = None;
+        for (idx, &(known, share)) in self.below.iter().enumerate() {
+            if same(known) {
+                let last = self.below[idx..].iter().take_while(|(known, _)| same(*known)).last();
+                return (share, last.map_or(share, |(_, share)| *share));
+            }
+            if known > place {
+                let Some((from, start)) = before else { return (0.0, 0.0) };
+                let weight = |from: f64, to: f64| -> f64 {
+                    hypothesis.causes.iter().map(|cause| cause.weight_between(from, to)).sum()
+                };
+                let all = weight(from, known);
+                let part = if all > 0.0 { weight(from, place) / all } else { 0.5 };
+                let share = start + (share - start) * part;
+                return (share, share);
+            }
+            before = Some((known, share));
+        }
+        (1.0, 1.0)
+    }
+
+    /// Takes the line again around the part values that explain the readings best, where the
+    /// readings are too far from the tangent at the nominal ones for this to be all.
+    ///
+    /// `hopeless` says of a mass that it is too small to matter.
+    pub(super) fn around(
+        self,
+        case: &Case<'_>,
+        hypothesis: &Hypothesis,
+        hopeless: impl Fn(f64) -> bool,
+    ) -> Trace {
+        let mut trace = self;
+        for _ in 0..AROUND {
+            let overlay = hypothesis.overlay(trace.best.place);
+            let Some((at, tangent)) = explained(case, &overlay, &trace.best.prediction) else {
+                return trace;
+            };
+            let Some(fit) = Fit::new(case, &tangent) else { return trace };
+            let gained = fit.evidence - trace.best.fit.evidence;
+            if hypothesis.curve.is_none() || hopeless(trace.mass + gained) {
+                trace.mass += gained;
+                trace.best = Node { prediction: tangent, fit, ..trace.best };
+                return trace;
+            }
+            let there = |overlay: &Overlay| {
+                let prediction = predict_at(case, overlay, &at)?;
+                let shown = prediction.shown.clone();
+                Some(Prediction { shown, ..from_nominal(prediction, &at) })
+            };
+            let Some(again) = Trace::new(case, hypothesis, &there) else { return trace };
+            let moved = (again.mass - trace.mass).abs();
+            trace = Trace { other_state: trace.other_state, ..again };
+            if moved < SETTLED {
+                return trace;
+            }
+        }
+        trace
     }
 
     /// Takes in the other states that the board may stay in with this change, at a few places of

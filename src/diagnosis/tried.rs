@@ -1,5 +1,6 @@
 //! Every hypothesis tried on some readings: traces and masses, before anything is told of them.
 
+use super::around::explained;
 use super::case::{Case, Prediction};
 use super::fit::{Fit, chi_square_99};
 use super::misread::Misreadings;
@@ -9,6 +10,12 @@ use super::trace::{HOPELESS, Trace};
 use crate::circuit::{Overlay, PartId, Place, Quantity, Reading};
 use crate::engine::Assembly;
 use crate::fault::{Budget, Evidence, Fault, Hypothesis, hypotheses, misreads};
+
+/// A reading further off than this, in standard uncertainties, is not brought back by part values
+/// inside their tolerances.
+const BEYOND: f64 = 8.0;
+/// Nats below the best of all hypotheses at which a line is not taken again.
+const HARDLY: f64 = 15.0;
 
 /// What came of trying every hypothesis.
 #[derive(Debug)]
@@ -20,6 +27,8 @@ pub(super) struct Tried<'a> {
     pub(super) screen: Option<Screen>,
     /// What a healthy board predicts, in the state that fits best.
     pub(super) healthy: Option<(Prediction, Fit)>,
+    /// The same around the part values that explain the readings best, where it takes them to.
+    pub(super) judged: Option<(Prediction, Fit)>,
     /// Whether that is another state than the one it powers up in.
     pub(super) healthy_other_state: bool,
     /// Hypotheses by their number, with their traces.
@@ -70,9 +79,28 @@ impl<'a> Tried<'a> {
         debug_assert!(traces.iter().all(|(_, trace)| !trace.mass.is_nan()), "a mass is no number");
         let budget = Budget::of(&circuit.board);
         let healthy = healthy.zip(healthy_fit);
-        let healthy_mass = healthy
+        let judged = healthy.as_ref().map(|(prediction, fit)| {
+            let far = needs_around(case, fit);
+            let found = far.then(|| explained(case, &Overlay::none(), prediction)).flatten();
+            let around =
+                found.and_then(|(_, tangent)| Fit::new(case, &tangent).map(|fit| (tangent, fit)));
+            around.unwrap_or_else(|| (prediction.clone(), fit.clone()))
+        });
+        let healthy_mass = judged
             .as_ref()
             .map_or(f64::NEG_INFINITY, |(_, fit)| budget.healthy.ln() + fit.evidence);
+        let best = traces.iter().map(|(_, trace)| trace.mass).fold(healthy_mass, f64::max);
+        let traces = traces
+            .into_iter()
+            .map(|(number, trace)| {
+                let hypothesis = &list[number];
+                let far = needs_around(case, &trace.best.fit);
+                if !far || hypothesis.misread(0.0).is_some() {
+                    return (number, trace);
+                }
+                (number, trace.around(case, hypothesis, |mass| mass < best - HARDLY))
+            })
+            .collect();
         let pair = healthy.as_ref().map(|(prediction, fit)| (prediction, fit));
         let other_mass = budget.other.ln() + other_evidence(case, pair);
         Tried {
@@ -80,6 +108,7 @@ impl<'a> Tried<'a> {
             list,
             screen,
             healthy,
+            judged,
             healthy_other_state,
             traces,
             no_point,
@@ -99,6 +128,13 @@ impl<'a> Tried<'a> {
         let masses = self.traces.iter().map(|(_, trace)| trace.mass);
         ln_sum(masses.chain([self.healthy_mass, self.other_mass]))
     }
+}
+
+/// Whether a prediction has to be taken around other part values: together the readings are too far
+/// from it, but none of them is by itself.
+fn needs_around(case: &Case<'_>, fit: &Fit) -> bool {
+    let m = case.targets.iter().filter(|target| target.is_number()).count();
+    fit.distance > chi_square_99(m) && fit.off.iter().all(|off| off.abs() < BEYOND)
 }
 
 /// Natural logarithm of a sum of exponentials.

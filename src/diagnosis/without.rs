@@ -7,6 +7,7 @@
 use super::candidate::{Verdict, judge};
 use super::case::Case;
 use super::diagnose::Job;
+use super::fit::chi_square_99;
 use super::other::broad_density;
 use super::tried::{Tried, ln_sum, looked_into};
 use crate::circuit::{NetId, Overlay, Place, Quantity, Reading, Spot};
@@ -81,17 +82,18 @@ fn one_out(assembly: &Assembly<'_>, job: &Job<'_>, out: usize) -> Option<(f64, W
     let n_numbers = tried.n_numbers();
     // What fits: the mass, the fault, and the change that predicts the reading.
     let mut fits: Vec<(f64, Option<Fault>, Overlay)> = Vec::new();
-    if let Some((prediction, fit)) = &tried.healthy
+    if let Some((prediction, fit)) = &tried.judged
         && n_numbers > 0
-        && judge(&case, prediction, fit, n_numbers, 0).0 == Verdict::Reproduces
+        && judge(&case, &Overlay::none(), (prediction, fit, &[]), n_numbers, 0).0
+            == Verdict::Reproduces
     {
         fits.push((tried.healthy_mass, None, Overlay::none()));
     }
     for (number, trace) in &tried.traces {
         let fitted = usize::from(trace.value_matters);
         let best = &trace.best;
-        let (verdict, _) = judge(&case, &best.prediction, &best.fit, n_numbers, fitted);
-        if verdict == Verdict::Reproduces && n_numbers > fitted {
+        let freedom = n_numbers.saturating_sub(fitted);
+        if freedom > 0 && best.fit.distance <= chi_square_99(freedom) {
             let fault = trace.causes.first().map(|cause| cause.fault);
             fits.push((trace.mass, fault, tried.list[*number].overlay(best.place)));
         }
@@ -132,14 +134,10 @@ fn looks_like(
     let (reading, target) = (&case.readings[0], &case.targets[0]);
     let value = reading.number().filter(|value| value.abs() > 0.0)?;
     let spread: f64 = prediction.spread[0].iter().map(|part| part * part).sum();
-    let relative = spread.sqrt() / prediction.y[0].abs().max(f64::MIN_POSITIVE);
-    let relative = match target.scale {
-        crate::meter::Scale::Plain => relative,
-        crate::meter::Scale::Log => spread.sqrt(),
-    };
-    let own = target.standard()
-        / if target.scale == crate::meter::Scale::Plain { value.abs() } else { 1.0 };
-    let band = LIKE * relative.hypot(own);
+    // Both uncertainties as shares of their values.
+    let share = |u: f64, of: f64| u / (target.scale.slope(of) * of.abs()).max(f64::MIN_POSITIVE);
+    let predicted = target.scale.value(prediction.y[0]);
+    let band = LIKE * share(spread.sqrt(), predicted).hypot(share(target.standard(), value));
     let ratio = value / prediction.shown[0];
     for decades in [3, -3, 1, -1, 2, -2, 6, -6] {
         if (ratio / 10.0_f64.powi(decades) - 1.0).abs() < band.min(0.5) {

@@ -12,7 +12,7 @@ use crate::device::Values;
 pub struct Patch {
     /// Values that replace nominal ones, per part; empty for most.
     pub(super) replaced: Vec<(PartId, Vec<(&'static str, f64)>)>,
-    /// Parts that an overlay took whole or changed in kind: their tolerances no longer apply.
+    /// Parts that an overlay took out: their tolerances no longer apply.
     pub(super) taken: Vec<PartId>,
     /// Parts that stand the wrong way round.
     pub(super) reversed: Vec<PartId>,
@@ -44,7 +44,6 @@ impl Patch {
             Change::Reversed { part } => self.reversed.push(part),
             Change::Exchanged { parts: [first, second] } => {
                 self.models.extend([(first, second), (second, first)]);
-                self.taken.extend([first, second]);
             }
             Change::Across { .. }
             | Change::Inside { .. }
@@ -91,7 +90,13 @@ impl Patch {
         self.is_taken(part) || self.is_reversed(part) || !self.replaced(part).is_empty()
     }
 
-    /// Whether the part's own tolerances no longer apply: it is gone, or another one stands there.
+    /// Where the part stands: of two in each other's place, each takes its tolerances with it.
+    pub fn place_of(&self, part: PartId) -> PartId {
+        let place = self.models.iter().rev().find(|(_, model)| *model == part);
+        place.map_or(part, |(place, _)| *place)
+    }
+
+    /// Whether the part's own tolerances no longer apply: it is gone.
     pub fn is_taken(&self, part: PartId) -> bool {
         self.taken.contains(&part)
     }

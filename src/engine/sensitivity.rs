@@ -131,13 +131,15 @@ impl Sensitivities {
             .sources()
             .iter()
             .map(|source| {
-                let idxs = &first[source.part.index()];
+                // Of two parts in each other's place, each takes its tolerance with it.
+                let place = network.patch.place_of(source.part);
+                let idxs = &first[place.index()];
                 if idxs.is_empty() || network.patch.is_taken(source.part) {
                     return Vec::new();
                 }
                 let rebuilt;
                 let replaced = network.patch.replaced(source.part);
-                let on = network.states()[source.part.index()];
+                let on = network.states()[place.index()];
                 let laws = match replaced {
                     [] if on == 0 => &source.laws[setup.0],
                     [] => {

@@ -3,6 +3,6 @@
 mod show;
 mod target;
 
-pub(crate) use show::OPEN_OHMS;
+pub(crate) use show::furthest_ohms;
 pub use show::{Scene, Shown, show};
 pub use target::{Scale, Target};

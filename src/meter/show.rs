@@ -1,11 +1,15 @@
 //! The value that a meter shows on a network, and how it moves with the tolerances.
 
-use crate::circuit::{Meter, Overlay, PartId, Place, Quantity, SetupId};
+use crate::circuit::{Meter, OhmsMeter, Overlay, PartId, Place, Quantity, SetupId};
 use crate::device::{Law, Limited, of};
 use crate::engine::{Assembly, Ending, Network, OperatingPoint, PowerUp, Sensitivities};
 
 /// The largest resistance that is told from an open path, in ohms; no meter goes as far.
 pub(crate) const OPEN_OHMS: f64 = 1e13;
+
+/// How far past the range of an ohmmeter a resistance is followed, in parts of the range: tolerances
+/// may bring what is just past it back.
+const PAST_RANGE: f64 = 1e3;
 
 /// A voltmeter that loads its net by less than this share is taken into account to first order;
 /// one that loads it more gets a solve of its own.
@@ -30,6 +34,9 @@ pub struct Shown {
     pub value: f64,
     /// Volts without the meter, for volts readings.
     pub unloaded: f64,
+    /// What a meter of endless range would show: the value, unless that is OL. The spread is of
+    /// this.
+    pub latent: f64,
     /// Change of the value by one standard uncertainty of each source of uncertainty, in the order
     /// of [`Assembly::sources`]; empty when it was not asked for.
     pub spread: Vec<f64>,
@@ -39,7 +46,7 @@ pub struct Shown {
 
 impl Shown {
     fn fixed(value: f64, n_sources: usize) -> Shown {
-        Shown { value, unloaded: value, spread: vec![0.0; n_sources], floats: false }
+        Shown { value, unloaded: value, latent: value, spread: vec![0.0; n_sources], floats: false }
     }
 
     /// One standard uncertainty from the tolerances of the circuit, in the unit of the value.
@@ -135,12 +142,14 @@ impl<'a> Scene<'a> {
                 } else {
                     Vec::new()
                 };
-                return Some(Shown { value: unloaded * factor, unloaded, spread, floats });
+                let value = unloaded * factor;
+                return Some(Shown { value, unloaded, latent: value, spread, floats });
             }
         }
         let network = self.network.clone();
         let fitted = self.fitted(network, red, black, Some(Law::conductance(siemens)))?;
-        Some(Shown { value: fitted.volts, unloaded, spread: fitted.spread, floats })
+        let value = fitted.volts;
+        Some(Shown { value, unloaded, latent: value, spread: fitted.spread, floats })
     }
 
     fn amps(&self, part: PartId, meter: &Meter) -> Option<Shown> {
@@ -160,7 +169,7 @@ impl<'a> Scene<'a> {
         let factor = sign / burden;
         let spread = fitted.spread.iter().map(|value| value * factor).collect();
         let value = fitted.volts * factor;
-        Some(Shown { value, unloaded: value, spread, floats: false })
+        Some(Shown { value, unloaded: value, latent: value, spread, floats: false })
     }
 
     fn ohms(&self, place: Place, meter: &Meter) -> Option<Shown> {
@@ -175,13 +184,16 @@ impl<'a> Scene<'a> {
         let fitted = self.fitted(self.network.clone(), red, black, Some(law))?;
         let left = meter.open_volts - fitted.volts;
         let ohms = fitted.volts * behind / left;
-        if left <= 0.0 || ohms + meter.leads > meter.range.min(OPEN_OHMS) {
-            return Some(Shown::fixed(f64::INFINITY, n_sources));
+        let latent = ohms + meter.leads;
+        let most = furthest_ohms(meter);
+        if left <= 0.0 || latent > most {
+            return Some(Shown { latent: most, ..Shown::fixed(f64::INFINITY, n_sources) });
         }
         let slope = behind * meter.open_volts / (left * left);
         Some(Shown {
-            value: ohms + meter.leads,
+            value: if latent > meter.range { f64::INFINITY } else { latent },
             unloaded: ohms,
+            latent,
             spread: fitted.spread.iter().map(|volts| volts * slope).collect(),
             floats: false,
         })
@@ -196,12 +208,11 @@ impl<'a> Scene<'a> {
         }
         let law = Law::curve(Limited::current(meter.amps, meter.compliance));
         let fitted = self.fitted(self.network.clone(), red, black, Some(law))?;
-        if fitted.volts > meter.display_max {
-            return Some(Shown::fixed(f64::INFINITY, n_sources));
-        }
+        let over = fitted.volts > meter.display_max;
         Some(Shown {
-            value: fitted.volts,
+            value: if over { f64::INFINITY } else { fitted.volts },
             unloaded: fitted.volts,
+            latent: fitted.volts,
             spread: fitted.spread,
             floats: false,
         })
@@ -230,8 +241,14 @@ impl<'a> Scene<'a> {
             Law::Volts(_) | Law::Clamp { .. } | Law::Driven(_) => 0.0,
         };
         let spread = self.spread(&self.point.adjoint(from, to), slope);
-        Shown { value: amps, unloaded: amps, spread, floats: false }
+        Shown { value: amps, unloaded: amps, latent: amps, spread, floats: false }
     }
+}
+
+/// The largest resistance that is followed past the range of the meter, in ohms: what is further
+/// is open.
+pub(crate) fn furthest_ohms(meter: &OhmsMeter) -> f64 {
+    (PAST_RANGE * meter.range).min(OPEN_OHMS)
 }
 
 struct Fitted {
@@ -259,7 +276,7 @@ pub fn show(scene: &Scene<'_>, quantity: Quantity, place: Place, meter: &Meter) 
             // Power goes with the square of the current.
             let scale = if shown.value == 0.0 { 0.0 } else { 2.0 * watts / shown.value };
             let spread = shown.spread.iter().map(|amps| amps * scale).collect();
-            Some(Shown { value: watts, unloaded: watts, spread, floats: false })
+            Some(Shown { value: watts, unloaded: watts, latent: watts, spread, floats: false })
         }
         (Quantity::Amps | Quantity::Seen, _) => None,
     }

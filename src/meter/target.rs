@@ -4,12 +4,15 @@
 use crate::circuit::{Circuit, Observed, Place, Quantity, Reading, Sight};
 
 /// How a quantity is compared.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Scale {
     /// As it is.
     Plain,
     /// By its natural logarithm.
     Log,
+    /// By the natural logarithm of the value and this much more, in the SI unit: a display of
+    /// 0.0 Ω is off by counts, not by factors.
+    LogAbove(f64),
 }
 
 impl Scale {
@@ -23,6 +26,23 @@ impl Scale {
         match self {
             Scale::Plain => value,
             Scale::Log => value.clamp(Scale::LEAST, Scale::MOST).ln(),
+            Scale::LogAbove(more) => (value.clamp(0.0, Scale::MOST) + more).ln(),
+        }
+    }
+
+    /// The value at a place of this scale: the other way round.
+    ///
+    /// ```
+    /// use ohmhound::meter::Scale;
+    /// for scale in [Scale::Plain, Scale::Log, Scale::LogAbove(0.5)] {
+    ///     assert!((scale.value(scale.of(47.0)) - 47.0).abs() < 1e-9);
+    /// }
+    /// ```
+    pub fn value(self, place: f64) -> f64 {
+        match self {
+            Scale::Plain => place,
+            Scale::Log => place.exp(),
+            Scale::LogAbove(more) => place.exp() - more,
         }
     }
 
@@ -31,6 +51,7 @@ impl Scale {
         match self {
             Scale::Plain => 1.0,
             Scale::Log => 1.0 / value.clamp(Scale::LEAST, Scale::MOST),
+            Scale::LogAbove(more) => 1.0 / (value.clamp(0.0, Scale::MOST) + more),
         }
     }
 }
@@ -50,6 +71,10 @@ pub struct Target {
     /// One standard uncertainty that it shares with all readings of its quantity: the meter's gain.
     pub gain: f64,
 }
+
+/// Up to this many half-widths of its counts a reading is compared as it is, and by its logarithm
+/// far above them.
+const PLAIN_UP_TO: f64 = 10.0;
 
 /// A range is open to this side.
 const OPEN: f64 = f64::INFINITY;
@@ -84,7 +109,14 @@ impl Target {
         };
         match reading.observed {
             Observed::Number { value, count, half_width } => {
-                let slope = scale.slope(value.max(count));
+                let scale = match scale {
+                    Scale::Plain => scale,
+                    _ => {
+                        let counts = half_width.unwrap_or(accuracy.counts * count);
+                        Scale::LogAbove(PLAIN_UP_TO * counts.max(Scale::LEAST))
+                    }
+                };
+                let slope = scale.slope(value);
                 let (own, gain) = match half_width {
                     Some(half_width) => (half_width * slope / root, 0.0),
                     None => (
@@ -139,6 +171,12 @@ impl Target {
     /// Whether it is a number and not a range.
     pub fn is_number(&self) -> bool {
         self.low == self.high
+    }
+
+    /// Which way the meter's gain moves the reading: one that reads high reads a negative value
+    /// further down.
+    pub(crate) fn sign(&self) -> f64 {
+        if self.scale == Scale::Plain { self.low.signum() } else { 1.0 }
     }
 
     /// One standard uncertainty of the reading itself, gain and counts together.

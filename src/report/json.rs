@@ -257,7 +257,6 @@ fn pairs_json(circuit: &Circuit, diagnosis: &Diagnosis) -> Vec<Value> {
         json!({
             "faults": faults,
             "share": pair.share,
-            "verdict": pair.verdict.word(),
             "worst_sigma": pair.worst_sigma,
             "group": pair.group,
         })

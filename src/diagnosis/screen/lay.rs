@@ -86,20 +86,12 @@ impl Pattern {
                     joins.retain(|(across, ..)| across.is_none_or(|(known, _)| known != part));
                     touched.push(part);
                 }
-                Change::Exchanged { parts } => touched.extend(parts),
+                // Each of the two takes its tolerance to the other's place.
+                Change::Exchanged { .. } => return None,
                 Change::Parameter { part, .. }
                 | Change::Struck { part, .. }
                 | Change::Reversed { part }
                 | Change::Fitted { part } => touched.push(part),
-            }
-        }
-        // What a part that was exchanged and changed besides comes to goes by the order of both.
-        let many = overlay.changes.len() > 1;
-        if many && overlay.changes.iter().any(|one| matches!(one, Change::Exchanged { .. })) {
-            let mut parts = touched.clone();
-            parts.sort();
-            if parts.windows(2).any(|two| two[0] == two[1]) {
-                return None;
             }
         }
         touched.sort();

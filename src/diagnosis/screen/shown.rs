@@ -6,7 +6,7 @@ use crate::circuit::{Place, Quantity, Reading};
 use crate::device::{Law, Limited, of};
 use crate::diagnosis::case::Case;
 use crate::engine::{Active, Adjoint, Changes, Reduced, Small};
-use crate::meter::{OPEN_OHMS, Shown};
+use crate::meter::{Shown, furthest_ohms};
 
 /// A voltmeter that loads its net by less than this share is taken into account to first order.
 const LIGHT_LOADING: f64 = 1e-3;
@@ -27,7 +27,8 @@ impl Pattern {
         let reading = &case.readings[idx];
         let n_sources = case.assembly.sources().len();
         let fixed = |value: f64| {
-            Some(Shown { value, unloaded: value, spread: vec![0.0; n_sources], floats: false })
+            let spread = vec![0.0; n_sources];
+            Some(Shown { value, unloaded: value, latent: value, spread, floats: false })
         };
         let meter = &reading.meter;
         match reading.quantity {
@@ -49,7 +50,8 @@ impl Pattern {
             if load.abs() < LIGHT_LOADING {
                 let factor = 1.0 / (1.0 + load);
                 let spread = spread(case, &adjoint, pushes, factor);
-                return Some(Shown { value: unloaded * factor, unloaded, spread, floats });
+                let value = unloaded * factor;
+                return Some(Shown { value, unloaded, latent: value, spread, floats });
             }
         }
         let behind = meter.ohms.open_volts / meter.ohms.amps;
@@ -66,13 +68,14 @@ impl Pattern {
         let small = self.solve((Some(idx), line), &changes, Some(&small.volts), &small.awake)?;
         let volts = small.volts[red] - small.volts[black];
         let (value, slope) = match reading.quantity {
-            Quantity::Diode if volts > meter.diode.display_max => return fixed(f64::INFINITY),
             Quantity::Volts | Quantity::Diode => (volts, 1.0),
             _ => {
                 let left = meter.ohms.open_volts - volts;
                 let ohms = volts * behind / left + meter.ohms.leads;
-                if left <= 0.0 || ohms > meter.ohms.range.min(OPEN_OHMS) {
-                    return fixed(f64::INFINITY);
+                let most = furthest_ohms(&meter.ohms);
+                if left <= 0.0 || ohms > most {
+                    let over = fixed(f64::INFINITY)?;
+                    return Some(Shown { latent: most, ..over });
                 }
                 (ohms, behind * meter.ohms.open_volts / (left * left))
             }
@@ -80,7 +83,13 @@ impl Pattern {
         let pushes = self.pushes(case, laid, &small);
         let adjoint = self.reduced.adjoint(&small, red, black);
         let spread = spread(case, &adjoint, &pushes, slope);
-        Some(Shown { value, unloaded, spread, floats })
+        let over = match reading.quantity {
+            Quantity::Diode => meter.diode.display_max,
+            Quantity::Ohms | Quantity::Beep => meter.ohms.range,
+            _ => f64::INFINITY,
+        };
+        let shown = if value > over { f64::INFINITY } else { value };
+        Some(Shown { value: shown, unloaded, latent: value, spread, floats })
     }
 
     /// Amps through a part, with the meter in the place of its first joint.
@@ -97,7 +106,7 @@ impl Pattern {
         let n_sources = case.assembly.sources().len();
         if self.reduced.branches_of(&laid.changes, own, part).next().is_none() {
             let spread = vec![0.0; n_sources];
-            return Some(Shown { value: 0.0, unloaded: 0.0, spread, floats: false });
+            return Some(Shown { value: 0.0, unloaded: 0.0, latent: 0.0, spread, floats: false });
         }
         let old = laid.net(&self.network, part, 0);
         let mut changes = laid.changes.clone();
@@ -144,7 +153,7 @@ impl Pattern {
         let pushes = self.pushes_with(case, laid, changes, &small);
         let adjoint = self.reduced.adjoint(&small, old, new);
         let spread = spread(case, &adjoint, &pushes, factor);
-        Some(Shown { value, unloaded: value, spread, floats: false })
+        Some(Shown { value, unloaded: value, latent: value, spread, floats: false })
     }
 
     fn pushes_with(
@@ -188,7 +197,7 @@ impl Pattern {
             }
         }
         let value = sign * sample.amps;
-        Some(Shown { value, unloaded: value, spread, floats: false })
+        Some(Shown { value, unloaded: value, latent: value, spread, floats: false })
     }
 }
 

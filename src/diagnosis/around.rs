@@ -1,0 +1,132 @@
+//! Predictions taken around other part values than the nominal ones.
+//!
+//! # Formula
+//!
+//! S at the nominal values is the tangent there. Where the tolerances that explain the readings are
+//! far from nominal, a curved board leaves the tangent by more than a meter's counts. The values s
+//! (in standard uncertainties) that make s² plus the meter's squared distance least are found by
+//! Gauss-Newton; around them
+//!
+//! ```text
+//! y ≈ y(s) + S(s)·(s' − s)     so that     y(s) − S(s)·s    stands for the nominal prediction
+//! ```
+//!
+//! in the same distance and evidence: Laplace's approximation at the mode (R. E. Kass, A. E.
+//! Raftery, "Bayes factors", J. American Statistical Association 90, 1995). On a straight board
+//! nothing changes.
+
+use super::case::{Case, Prediction};
+use super::fit::Fit;
+use crate::circuit::{Circuit, Overlay, Param};
+use crate::engine::Assembly;
+use crate::quantity::{Point, Spread};
+
+/// Steps of Gauss and Newton at most.
+const STEPS: usize = 8;
+/// The distance is known well enough when a step changes it by less than this.
+const SETTLED: f64 = 0.1;
+/// A value that is never negative stays above this share of its nominal one.
+const LEAST: f64 = 0.02;
+
+/// What a change predicts on a board whose sources of uncertainty stand at `at`, in standard
+/// uncertainties; `None` where that board has no operating point.
+pub(super) fn predict_at(case: &Case<'_>, overlay: &Overlay, at: &[f64]) -> Option<Prediction> {
+    let circuit = moved(case.assembly, at);
+    let assembly = Assembly::new(&circuit);
+    let prediction = case.on(&assembly).predict(overlay).ok()?;
+    let n_sources = case.assembly.sources().len();
+    (assembly.sources().len() == n_sources).then_some(prediction)
+}
+
+/// The circuit with other part values in place of the nominal ones.
+fn moved(assembly: &Assembly<'_>, at: &[f64]) -> Circuit {
+    let mut circuit = assembly.circuit().clone();
+    for (source, at) in assembly.sources().iter().zip(at) {
+        let params = &mut circuit.parts[source.part.index()].params;
+        let param = params.iter_mut().find(|(name, _)| *name == source.parameter);
+        let number = match param {
+            Some((_, Param::Number(number) | Param::Point(Point { value: number, .. }))) => number,
+            Some((_, Param::Pull(pull))) => &mut pull.value,
+            _ => continue,
+        };
+        let nominal = number.nominal;
+        let value = match number.spread {
+            Some(Spread::Factor(factor)) => nominal * factor.powf(at / 3.0_f64.sqrt()),
+            _ => nominal + source.standard * at,
+        };
+        number.nominal =
+            if value * nominal < LEAST * nominal * nominal { LEAST * nominal } else { value };
+    }
+    circuit
+}
+
+/// The same prediction as seen from nominal values: what the tangent at `at` has there.
+pub(super) fn from_nominal(mut prediction: Prediction, at: &[f64]) -> Prediction {
+    for (y, spread) in prediction.y.iter_mut().zip(&prediction.spread) {
+        *y -= spread.iter().zip(at).map(|(spread, at)| spread * at).sum::<f64>();
+    }
+    prediction
+}
+
+/// The part values, in standard uncertainties, around which the readings are explained best, with
+/// the prediction around them; `None` where they are not found.
+pub(super) fn explained(
+    case: &Case<'_>,
+    overlay: &Overlay,
+    prediction: &Prediction,
+) -> Option<(Vec<f64>, Prediction)> {
+    let n_sources = case.assembly.sources().len();
+    let mut at = vec![0.0; n_sources];
+    let mut tangent = prediction.clone();
+    let mut cost = cost_of(case, prediction, &at)?;
+    for _ in 0..STEPS {
+        let fit = Fit::new(case, &tangent)?;
+        let wanted = fit.pulls(&tangent, n_sources);
+        let mut share = 1.0;
+        let (next, found, better) = loop {
+            let next: Vec<f64> =
+                at.iter().zip(&wanted).map(|(at, wanted)| at + share * (wanted - at)).collect();
+            if let Some(found) = predict_at(case, overlay, &next)
+                && let Some(better) = cost_of(case, &found, &next).filter(|new| *new < cost)
+            {
+                break (next, found, better);
+            }
+            share *= 0.4;
+            if share < 0.05 {
+                // No step comes down: this is as near as it gets.
+                return settled(case, at, tangent, cost);
+            }
+        };
+        let gained = cost - better;
+        (at, cost) = (next, better);
+        tangent = from_nominal(found, &at);
+        tangent.shown.clone_from(&prediction.shown);
+        if gained < SETTLED {
+            break;
+        }
+    }
+    settled(case, at, tangent, cost)
+}
+
+/// A tangent is believed where its own distance is what it costs to stand there.
+fn settled(
+    case: &Case<'_>,
+    at: Vec<f64>,
+    tangent: Prediction,
+    cost: f64,
+) -> Option<(Vec<f64>, Prediction)> {
+    let fit = Fit::new(case, &tangent)?;
+    ((fit.distance - cost).abs() < 1.0 + 0.1 * cost).then_some((at, tangent))
+}
+
+/// Squares of the part values in standard uncertainties, and the meter's squared distance.
+fn cost_of(case: &Case<'_>, prediction: &Prediction, at: &[f64]) -> Option<f64> {
+    let mut bare = prediction.clone();
+    let n_sources = at.len();
+    for spread in &mut bare.spread {
+        // What is no tolerance of a part stays: the width of a board that keeps switching.
+        spread.iter_mut().take(n_sources).for_each(|value| *value = 0.0);
+    }
+    let fit = Fit::new(case, &bare)?;
+    Some(fit.distance + at.iter().map(|at| at * at).sum::<f64>())
+}

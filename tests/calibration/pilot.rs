@@ -1,0 +1,480 @@
+//! A board of nine resistors with 27 fault classes, and its exact posterior.
+//!
+//! 10 V ideal at node 0; 0-1 1 kΩ, 1-2 2.2 kΩ, 2-3 1 kΩ, 3-4 4.7 kΩ, 1-ground 3.3 kΩ, 2-ground
+//! 4.7 kΩ, 3-ground 2.2 kΩ, 4-ground 10 kΩ, 2-4 10 kΩ. Parts are log-normal with a deviation of
+//! 2.5 %, the meter is off by 0.25 % of the reading and 2 mV. Each part is open, shorted (a
+//! thousandth of its value) or drifted (log-uniform, 0.1 to 0.8 and 1.25 to 10 times), all 27 alike.
+//! Nodes 1 to 4 are read.
+//!
+//! Boards are drawn, and the exact posterior is taken, with the four node equations written out
+//! here, not with the engine.
+
+use ohmhound::circuit::{
+    Circuit, Input, Meter, Observed, POWERED, Param, PartId, Place, Quantity, Reading, Spot,
+};
+use ohmhound::device::two_pin;
+use ohmhound::diagnosis::{Case, Trace};
+use ohmhound::engine::Assembly;
+use ohmhound::fault::{Cause, Curve, Fault, Hypothesis, Mapping, Spread};
+use ohmhound::quantity::Spread as Width;
+
+use crate::chance::{Chance, Draw};
+
+/// Ends and ohms of the parts; node 5 is ground.
+const PARTS: [(usize, usize, f64); 9] = [
+    (0, 1, 1e3),
+    (1, 2, 2.2e3),
+    (2, 3, 1e3),
+    (3, 4, 4.7e3),
+    (1, 5, 3.3e3),
+    (2, 5, 4.7e3),
+    (3, 5, 2.2e3),
+    (4, 5, 10e3),
+    (2, 4, 10e3),
+];
+/// Deviation of a part, in the logarithm.
+const PART: f64 = 0.025;
+/// Deviation of the meter, as a share of the reading and in volts.
+const METER: (f64, f64) = (0.0025, 0.002);
+const SOURCE: f64 = 10.0;
+/// A drifted part is outside these, inside those.
+const DRIFT: [f64; 4] = [0.1, 0.8, 1.25, 10.0];
+/// Number of classes: three per part.
+pub const CLASSES: usize = 27;
+
+/// What is wrong, and by how much: the logarithm of the factor on the nominal value.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Truth {
+    pub class: usize,
+    pub factor: f64,
+}
+
+/// The class of a part and a mode: 0 open, 1 shorted, 2 drifted.
+pub fn class(part: usize, mode: usize) -> usize {
+    3 * part + mode
+}
+
+/// A fault of a class, with its factor drawn.
+pub fn truth(class: usize, chance: &mut Chance) -> Truth {
+    let factor = match class % 3 {
+        0 => f64::INFINITY,
+        1 => 1e-3_f64.ln(),
+        _ => {
+            let [a, b, c, d] = DRIFT.map(f64::ln);
+            let along = chance.share() * (b - a + d - c);
+            if along < b - a { a + along } else { c + along - (b - a) }
+        }
+    };
+    Truth { class, factor }
+}
+
+/// Conductances of a board drawn from its tolerances, with some faults in it.
+pub fn siemens(faults: &[Truth], chance: &mut Chance, draw: Draw) -> [f64; 9] {
+    let mut siemens =
+        PARTS.map(|(_, _, ohms)| (-(draw.error(chance) * 3.0_f64.sqrt() * PART)).exp() / ohms);
+    for fault in faults {
+        let part = fault.class / 3;
+        siemens[part] = (-fault.factor).exp() / PARTS[part].2;
+    }
+    siemens
+}
+
+/// Volts at the four nodes, and the inverse of the node equations.
+fn solve(siemens: &[f64; 9]) -> ([f64; 4], [[f64; 4]; 4]) {
+    let mut rows = [[0.0; 8]; 4];
+    let mut right = [0.0; 4];
+    for (&(a, b, _), &g) in PARTS.iter().zip(siemens) {
+        for (own, other) in [(a, b), (b, a)] {
+            if !(1..=4).contains(&own) {
+                continue;
+            }
+            rows[own - 1][own - 1] += g;
+            match other {
+                0 => right[own - 1] += g * SOURCE,
+                1..=4 => rows[own - 1][other - 1] -= g,
+                _ => {}
+            }
+        }
+    }
+    for (idx, row) in rows.iter_mut().enumerate() {
+        row[4 + idx] = 1.0;
+    }
+    // Conductances to neighbours never exceed the diagonal: no pivoting is needed.
+    for pivot in 0..4 {
+        let scale = 1.0 / rows[pivot][pivot];
+        rows[pivot].iter_mut().for_each(|value| *value *= scale);
+        let own = rows[pivot];
+        for (idx, row) in rows.iter_mut().enumerate() {
+            let factor = row[pivot];
+            if idx != pivot && factor != 0.0 {
+                row.iter_mut().zip(&own).for_each(|(value, own)| *value -= factor * own);
+            }
+        }
+    }
+    let inverse = rows.map(|row| [row[4], row[5], row[6], row[7]]);
+    let volts = inverse.map(|row| row.iter().zip(&right).map(|(a, b)| a * b).sum());
+    (volts, inverse)
+}
+
+/// Volts at the four nodes.
+pub fn volts(siemens: &[f64; 9]) -> [f64; 4] {
+    solve(siemens).0
+}
+
+fn deviation(volts: f64) -> f64 {
+    (METER.0 * volts).hypot(METER.1)
+}
+
+/// What the meter shows of some volts.
+pub fn read(volts: [f64; 4], chance: &mut Chance, draw: Draw) -> [f64; 4] {
+    volts.map(|volts| volts + draw.error(chance) * 3.0_f64.sqrt() * deviation(volts))
+}
+
+// ---- the exact posterior ----
+
+/// The linearised posterior of the parts at one factor of a class: Gauss-Newton to the likeliest
+/// part values, and the Gaussian around them.
+struct Around {
+    /// Logarithms of the part values over their nominal ones.
+    at: [f64; 9],
+    /// Lower triangle of the factors of the precision.
+    lower: [[f64; 9]; 9],
+    /// Logarithm of the evidence as the Gaussian has it.
+    evidence: f64,
+}
+
+fn board(at: &[f64; 9], part: usize, factor: f64) -> [f64; 9] {
+    let mut siemens = [0.0; 9];
+    for (idx, (siemens, &(_, _, ohms))) in siemens.iter_mut().zip(&PARTS).enumerate() {
+        let log = if idx == part { factor } else { at[idx] };
+        *siemens = (-log).exp() / ohms;
+    }
+    siemens
+}
+
+/// Logarithm of likelihood times prior of the part values; the part at fault has no spread.
+fn joint(y: &[f64; 4], volts: &[f64; 4], at: &[f64; 9], part: usize) -> f64 {
+    let circle = std::f64::consts::TAU.ln();
+    let mut total = 0.0;
+    for (y, volts) in y.iter().zip(volts) {
+        let deviation = deviation(*volts);
+        total -= 0.5 * (((y - volts) / deviation).powi(2) + circle) + deviation.ln();
+    }
+    for (idx, at) in at.iter().enumerate() {
+        if idx != part {
+            total -= 0.5 * ((at / PART).powi(2) + circle) + PART.ln();
+        }
+    }
+    total
+}
+
+impl Around {
+    fn new(y: &[f64; 4], part: usize, factor: f64) -> Around {
+        let mut at = [0.0; 9];
+        let mut lower = [[0.0; 9]; 9];
+        for round in 0..4 {
+            let siemens = board(&at, part, factor);
+            let (volts, inverse) = solve(&siemens);
+            // Slopes of the volts in the logarithms of the ohms.
+            let mut slopes = [[0.0; 4]; 9];
+            for (idx, &(a, b, _)) in PARTS.iter().enumerate() {
+                if idx == part {
+                    continue;
+                }
+                let at = |node: usize| match node {
+                    0 => SOURCE,
+                    1..=4 => volts[node - 1],
+                    _ => 0.0,
+                };
+                let amps = siemens[idx] * (at(a) - at(b));
+                for (k, slope) in slopes[idx].iter_mut().enumerate() {
+                    let of = |node: usize| {
+                        if (1..=4).contains(&node) { inverse[k][node - 1] } else { 0.0 }
+                    };
+                    *slope = amps * (of(a) - of(b));
+                }
+            }
+            let weights = volts.map(|volts| deviation(volts).powi(-2));
+            let mut matrix = [[0.0; 9]; 9];
+            let mut right = [0.0; 9];
+            for i in 0..9 {
+                matrix[i][i] += if i == part { 1.0 } else { PART.powi(-2) };
+                for k in 0..4 {
+                    let ahead: f64 =
+                        y[k] - volts[k] + (0..9).map(|j| slopes[j][k] * at[j]).sum::<f64>();
+                    right[i] += weights[k] * slopes[i][k] * ahead;
+                    for j in 0..9 {
+                        matrix[i][j] += weights[k] * slopes[i][k] * slopes[j][k];
+                    }
+                }
+            }
+            lower = cholesky(&matrix);
+            if round < 3 {
+                at = backward(&lower, &forward(&lower, &right));
+                // A far point is no use: it is only a proposal.
+                at.iter_mut().for_each(|at| *at = at.clamp(-6.0 * PART, 6.0 * PART));
+            }
+        }
+        let (volts, _) = solve(&board(&at, part, factor));
+        let half_determinant: f64 = (0..9).map(|idx| lower[idx][idx].ln()).sum();
+        let evidence =
+            joint(y, &volts, &at, part) + 4.0 * std::f64::consts::TAU.ln() - half_determinant;
+        Around { at, lower, evidence }
+    }
+
+    /// The evidence by one importance sample, over that of the Gaussian; a pair of opposite samples
+    /// takes out what is odd in it.
+    fn sample(&self, y: &[f64; 4], part: usize, factor: f64, chance: &mut Chance) -> f64 {
+        let mut normal = [0.0; 9];
+        for (idx, normal) in normal.iter_mut().enumerate() {
+            *normal = if idx == part { 0.0 } else { chance.normal() };
+        }
+        let step = backward(&self.lower, &normal);
+        let square: f64 = normal.iter().map(|normal| normal * normal).sum();
+        let (volts, _) = solve(&board(&self.at, part, factor));
+        let peak = joint(y, &volts, &self.at, part);
+        [1.0, -1.0]
+            .map(|sign| {
+                let mut at = self.at;
+                at.iter_mut().zip(&step).for_each(|(at, step)| *at += sign * step);
+                let (volts, _) = solve(&board(&at, part, factor));
+                (joint(y, &volts, &at, part) - peak + 0.5 * square).exp()
+            })
+            .iter()
+            .sum::<f64>()
+            / 2.0
+    }
+}
+
+fn cholesky(matrix: &[[f64; 9]; 9]) -> [[f64; 9]; 9] {
+    let mut lower = [[0.0; 9]; 9];
+    for i in 0..9 {
+        for j in 0..=i {
+            let sum: f64 = (0..j).map(|k| lower[i][k] * lower[j][k]).sum();
+            lower[i][j] = if i == j {
+                (matrix[i][i] - sum).sqrt()
+            } else {
+                (matrix[i][j] - sum) / lower[j][j]
+            };
+        }
+    }
+    lower
+}
+
+fn forward(lower: &[[f64; 9]; 9], right: &[f64; 9]) -> [f64; 9] {
+    let mut found = [0.0; 9];
+    for i in 0..9 {
+        let sum: f64 = (0..i).map(|k| lower[i][k] * found[k]).sum();
+        found[i] = (right[i] - sum) / lower[i][i];
+    }
+    found
+}
+
+fn backward(lower: &[[f64; 9]; 9], right: &[f64; 9]) -> [f64; 9] {
+    let mut found = [0.0; 9];
+    for i in (0..9).rev() {
+        let sum: f64 = (i + 1..9).map(|k| lower[k][i] * found[k]).sum();
+        found[i] = (right[i] - sum) / lower[i][i];
+    }
+    found
+}
+
+/// Places along a drift line at first, per side, and how close they are where it matters.
+const COARSE: usize = 60;
+const CLOSE: f64 = 0.004;
+/// Nats below the best that still matter.
+const DEEP: f64 = 14.0;
+/// Sample pairs per fixed class, and per place of a line at most.
+const SAMPLES: usize = 150;
+
+/// Probabilities of the 27 classes, the tolerances and the drift integrated out by importance
+/// sampling around the linearised posterior.
+pub fn exact(y: &[f64; 4], chance: &mut Chance) -> [f64; CLASSES] {
+    // The Gaussian evidence of every place first: (place, weight in the integral, Gaussian).
+    let mut lines: Vec<Vec<(f64, f64, Around)>> = Vec::new();
+    let length = (DRIFT[1] / DRIFT[0]).ln() + (DRIFT[3] / DRIFT[2]).ln();
+    for class in 0..CLASSES {
+        let part = class / 3;
+        match class % 3 {
+            0 => lines.push(vec![(25.0, 1.0, Around::new(y, part, 25.0))]),
+            1 => {
+                let short = 1e-3_f64.ln();
+                lines.push(vec![(short, 1.0, Around::new(y, part, short))]);
+            }
+            _ => {
+                let mut line = Vec::new();
+                for ends in [[DRIFT[0], DRIFT[1]], [DRIFT[2], DRIFT[3]]] {
+                    let [low, high] = ends.map(f64::ln);
+                    let mut places: Vec<(f64, Around)> = (0..=COARSE)
+                        .map(|idx| low + (high - low) * idx as f64 / COARSE as f64)
+                        .map(|place| (place, Around::new(y, part, place)))
+                        .collect();
+                    loop {
+                        let best = places.iter().map(|(_, around)| around.evidence);
+                        let best = best.fold(f64::NEG_INFINITY, f64::max);
+                        let mut finer = Vec::new();
+                        let mut places_iter = places.into_iter().peekable();
+                        let mut added = false;
+                        while let Some((place, around)) = places_iter.next() {
+                            let next = places_iter.peek().map(|(next, other)| {
+                                let matters = around.evidence.max(other.evidence) > best - DEEP;
+                                (*next, matters)
+                            });
+                            finer.push((place, around));
+                            if let Some((next, true)) = next
+                                && next - place > CLOSE
+                            {
+                                let middle = 0.5 * (place + next);
+                                finer.push((middle, Around::new(y, part, middle)));
+                                added = true;
+                            }
+                        }
+                        places = finer;
+                        if !added {
+                            break;
+                        }
+                    }
+                    let at: Vec<f64> = places.iter().map(|(place, _)| *place).collect();
+                    for (idx, (place, around)) in places.into_iter().enumerate() {
+                        let before = at[idx.saturating_sub(1)];
+                        let after = at[(idx + 1).min(at.len() - 1)];
+                        line.push((place, 0.5 * (after - before) / length, around));
+                    }
+                }
+                lines.push(line);
+            }
+        }
+    }
+    let logs = |line: &[(f64, f64, Around)]| {
+        let top = line.iter().map(|(_, _, around)| around.evidence);
+        let top = top.fold(f64::NEG_INFINITY, f64::max);
+        let sum: f64 =
+            line.iter().map(|(_, weight, around)| weight * (around.evidence - top).exp()).sum();
+        (top, top + sum.ln())
+    };
+    let gaussian: Vec<(f64, f64)> = lines.iter().map(|line| logs(line)).collect();
+    let best = gaussian.iter().map(|(_, all)| *all).fold(f64::NEG_INFINITY, f64::max);
+    let mut masses = [0.0; CLASSES];
+    for (class, line) in lines.iter().enumerate() {
+        let (top, all) = gaussian[class];
+        if all < best - 16.0 {
+            masses[class] = (all - best).exp();
+            continue;
+        }
+        let part = class / 3;
+        let total: f64 = (all - top).exp();
+        for (place, weight, around) in line {
+            let mass = weight * (around.evidence - top).exp();
+            // As many samples as its share of the class asks for, one at least.
+            let n = ((SAMPLES as f64 * mass / total).ceil() as usize).clamp(1, SAMPLES);
+            let factor: f64 = if mass > 1e-6 * total {
+                (0..n).map(|_| around.sample(y, part, *place, chance)).sum::<f64>() / n as f64
+            } else {
+                1.0
+            };
+            masses[class] += mass * factor * (top - best).exp();
+        }
+    }
+    let sum: f64 = masses.iter().sum();
+    masses.map(|mass| mass / sum)
+}
+
+// ---- the same board for the engine ----
+
+/// The board as a circuit; parts are R1 to R9 in the order of the table.
+pub fn circuit() -> Circuit {
+    let mut circuit = Circuit::new("nine resistors", "GND");
+    let name = |node: usize| if node == 5 { "GND".to_owned() } else { format!("N{node}") };
+    let source = [("volts", SOURCE), ("resistance", 0.0)];
+    two_pin(&mut circuit, "V1", "supply", ["N0", "GND"], &source).expect("a source");
+    for (idx, (a, b, ohms)) in PARTS.iter().enumerate() {
+        let nets = [name(*a), name(*b)];
+        let part = format!("R{}", idx + 1);
+        let nets = [nets[0].as_str(), nets[1].as_str()];
+        let id = two_pin(&mut circuit, &part, "resistor", nets, &[("value", *ohms)])
+            .expect("a resistor");
+        // Log-normal with a deviation of 2.5 %: the factor whose logarithm is √3 of that.
+        let factor = (PART * 3.0_f64.sqrt()).exp();
+        for (known, param) in &mut circuit.parts[id.index()].params {
+            if let (&mut "value", Param::Number(number)) = (known, param) {
+                number.spread = Some(Width::Factor(factor));
+            }
+        }
+    }
+    circuit
+}
+
+/// The classes as hypotheses, in the order of their numbers.
+pub fn hypotheses() -> Vec<Hypothesis> {
+    let weight = 1.0 / CLASSES as f64;
+    (0..CLASSES)
+        .map(|class| {
+            let part = class / 3;
+            // The source is part 0.
+            let (id, ohms) = (PartId(part as u32 + 1), PARTS[part].2);
+            match class % 3 {
+                0 => Hypothesis::fixed(Fault::Open(id), weight),
+                1 => Hypothesis::fixed(Fault::Drifted(id, "value", Some(1e-3 * ohms)), weight),
+                _ => {
+                    let [low, least, most, high] = DRIFT.map(|factor| (factor * ohms).ln());
+                    let fault = Fault::Drifted(id, "value", None);
+                    let spread = Spread::Range { low, high, except: Some((least, most)) };
+                    let cause = Cause { fault, weight, mapping: Mapping::Same, spread };
+                    Hypothesis {
+                        causes: vec![cause],
+                        curve: Some(Curve { fault, low, high }),
+                        alike: Vec::new(),
+                    }
+                }
+            }
+        })
+        .collect()
+}
+
+/// The place of a truth on the line of its hypothesis.
+pub fn place(truth: Truth) -> f64 {
+    PARTS[truth.class / 3].2.ln() + truth.factor
+}
+
+/// Readings for the engine, each with the meter's half-width by itself.
+pub fn readings(y: &[f64; 4], circuit: &Circuit) -> Vec<Reading> {
+    let mut meter = Meter::default();
+    meter.volts.input = Input::Ohms(1e15);
+    y.iter()
+        .enumerate()
+        .map(|(idx, &value)| {
+            let net = circuit.net(&format!("N{}", idx + 1)).expect("a node");
+            let half_width = Some(3.0_f64.sqrt() * deviation(value));
+            Reading {
+                setup: POWERED,
+                quantity: Quantity::Volts,
+                place: Place::At(Spot::Net(net)),
+                place_text: format!("N{}", idx + 1),
+                observed: Observed::Number { value, count: 1e-3, half_width },
+                meter,
+            }
+        })
+        .collect()
+}
+
+/// The traces of all classes.
+pub fn traces(case: &Case<'_>, list: &[Hypothesis]) -> Vec<Option<Trace>> {
+    list.iter()
+        .map(|hypothesis| Trace::new(case, hypothesis, &|overlay| case.predict(overlay).ok()))
+        .collect()
+}
+
+/// Probabilities of the classes by their traces.
+pub fn shares(traces: &[Option<Trace>]) -> Vec<f64> {
+    let mass = |trace: &Option<Trace>| trace.as_ref().map_or(f64::NEG_INFINITY, |trace| trace.mass);
+    let top = traces.iter().map(mass).fold(f64::NEG_INFINITY, f64::max);
+    let masses: Vec<f64> = traces.iter().map(|trace| (mass(trace) - top).exp()).collect();
+    let sum: f64 = masses.iter().sum();
+    masses.iter().map(|mass| mass / sum).collect()
+}
+
+/// The engine's probabilities of the classes for some readings.
+pub fn diagnosed(assembly: &Assembly<'_>, list: &[Hypothesis], y: &[f64; 4]) -> Vec<f64> {
+    let readings = readings(y, assembly.circuit());
+    shares(&traces(&Case::new(assembly, &readings), list))
+}
