@@ -7,7 +7,7 @@ use super::groups::groups;
 use super::other::other_evidence;
 use super::screen::Screen;
 use super::strain::can_strain;
-use super::trace::{HOPELESS, Trace};
+use super::trace::{HOPELESS, Node, Trace};
 use crate::circuit::{Appearance, Overlay, PartId, Place, Quantity, Reading};
 use crate::engine::Assembly;
 use crate::fault::{BUDGET, Evidence, Fault, Hypothesis, hypotheses};
@@ -251,7 +251,23 @@ fn checked_trace(
     if trace.best.fit.distance <= chi_square_99(m) || !case.has_several_states() {
         return Some(trace);
     }
-    Some(trace.with_other_states(case, hypothesis))
+    let full = |overlay: &Overlay| case.predict_others(overlay);
+    let Some(screen) = screen else {
+        return Some(trace.with_other_states(case, hypothesis, &full));
+    };
+    let quick =
+        |overlay: &Overlay| screen.predict_others(case, overlay).unwrap_or_else(|| full(overlay));
+    let with_others = trace.clone().with_other_states(case, hypothesis, &quick);
+    // A state that makes a difference is looked for again in full.
+    if with_others.other_state && !is_excluded(case, &with_others.best, m) {
+        return Some(trace.with_other_states(case, hypothesis, &full));
+    }
+    Some(with_others)
+}
+
+/// Whether a place is so far off that solving it in full could not bring it back.
+fn is_excluded(case: &Case<'_>, best: &Node, n_numbers: usize) -> bool {
+    0.98 * best.fit.distance > chi_square_99(n_numbers) && !can_strain(case, &best.prediction)
 }
 
 fn plain_trace(case: &Case<'_>, hypothesis: &Hypothesis, screen: Option<&Screen>) -> Option<Trace> {
@@ -260,16 +276,14 @@ fn plain_trace(case: &Case<'_>, hypothesis: &Hypothesis, screen: Option<&Screen>
         let quick = |overlay: &Overlay| screen.predict(case, overlay).or_else(|| full(overlay));
         let trace = Trace::new(case, hypothesis, &quick)?;
         let best = &trace.best;
-        if best.fit.distance > HOPELESS {
+        let n_numbers = case.targets.iter().filter(|target| target.is_number()).count();
+        if best.fit.distance > HOPELESS || is_excluded(case, best, n_numbers) {
             return Some(trace);
         }
         let overlay = hypothesis.overlay(best.place);
         let states = screen.states(case, &overlay).filter(|_| !case.may_latch());
         let exact = match states {
-            Some(states) => {
-                let states: Vec<_> = states.into_iter().map(|(states, _)| states).collect();
-                case.predict_in(&overlay, &states).ok()
-            }
+            Some(states) => case.predict_in(&overlay, &states).ok(),
             None => full(&overlay),
         };
         let same = exact.is_some_and(|exact| {

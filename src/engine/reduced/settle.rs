@@ -41,6 +41,17 @@ pub struct Small {
     pub(super) shapes: Vec<f64>,
 }
 
+/// Where a solution begins.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum From {
+    /// Next to the answer: whole steps from the first one on.
+    Near,
+    /// A board that may stand quite differently: slopes that fall are left out at first.
+    Afar,
+    /// Any volts at all: junctions begin no further than one limited step from zero.
+    Anywhere,
+}
+
 /// What is solved for: pairs of nets of the board, then the nets that changes made.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Unknowns {
@@ -191,6 +202,23 @@ impl<'a> Extra<'a> {
     }
 }
 
+/// Brings the volts that laws are taken around to within one limited step of zero.
+fn limit_to_zero(extras: &[Extra<'_>], held: &mut [f64]) {
+    let zeros = [0.0; MOST_SENSES];
+    for extra in extras {
+        let held = &mut held[extra.first..extra.first + extra.len()];
+        match extra.law {
+            Some(Law::Curve(curve)) => held[0] = curve.limit(held[0], 0.0),
+            Some(Law::Driven(law)) => {
+                if let Some(zeros) = zeros.get(..held.len()) {
+                    law.limit(held, zeros);
+                }
+            }
+            _ => {}
+        }
+    }
+}
+
 /// Per extra current: the share of its step to take. What one part does must stand at one place:
 /// its branches all stop where the first of them meets a corner.
 fn corner_shares(
@@ -224,18 +252,30 @@ fn corner_shares(
 
 impl Reduced {
     /// Solves with the given changes; curves that are not changed keep their own law. `start` holds
-    /// the volts of a similar board, `awake` the curves that are likely to leave their lines; a
-    /// start that is `near` is left by whole steps.
+    /// the volts of a similar board, `awake` the curves that are likely to leave their lines.
     ///
-    /// `None` when it does not settle, or where a given voltage is touched: then the whole network
-    /// has to be solved.
+    /// `None` when it does not settle in a point that a board stays in, or where a given voltage is
+    /// touched: then the whole network has to be solved.
     pub fn solve(
         &self,
         changes: &Changes,
         start: Option<&[f64]>,
         awake: &[usize],
-        near: bool,
+        from: From,
     ) -> Option<Small> {
+        let (small, runs_away) = self.solve_any(changes, start, awake, from)?;
+        (!runs_away).then_some(small)
+    }
+
+    /// The same with points that no board stays in, told by the sign of the determinant; see
+    /// `Equations::sign`.
+    pub(super) fn solve_any(
+        &self,
+        changes: &Changes,
+        start: Option<&[f64]>,
+        awake: &[usize],
+        from: From,
+    ) -> Option<(Small, bool)> {
         let touches_given = changes.list.iter().any(|active| {
             active.element.is_some_and(|element| self.elements[element].own.is_some())
                 || matches!(active.law, Some(Law::Volts(_) | Law::Clamp { .. }))
@@ -257,7 +297,7 @@ impl Reduced {
         // Most curves stay on the straight line that the linear board has for them; those that
         // leave it join the system, and all of them do when the others alone do not settle.
         loop {
-            let Some(mut small) = self.settle(&mut extras, changes, start, near) else {
+            let Some(mut small) = self.settle(&mut extras, changes, start, from) else {
                 let asleep = self.curves.iter().copied().filter(|element| !touched[*element]);
                 let woken: Vec<usize> = asleep.collect();
                 if woken.is_empty() {
@@ -284,12 +324,9 @@ impl Reduced {
                 woken.extend(large.map(|(element, _)| *element));
             }
             if woken.is_empty() {
-                // No board stays in a point of the wrong sign; see `Equations::sign`.
-                if small.factors.is_negative() != self.runs_away {
-                    return None;
-                }
+                let runs_away = small.factors.is_negative() != self.runs_away;
                 let sound = small.volts.iter().all(|volts| volts.abs() <= ABSURD_VOLTS);
-                return sound.then_some(small);
+                return sound.then_some((small, runs_away));
             }
             for element in woken {
                 touched[element] = true;
@@ -411,7 +448,7 @@ impl Reduced {
         extras: &mut [Extra<'_>],
         changes: &Changes,
         start: Option<&[f64]>,
-        near: bool,
+        from: From,
     ) -> Option<Small> {
         let n_new = changes.new_nets.len();
         let mut n_volts = 0;
@@ -444,6 +481,9 @@ impl Reduced {
             .chain((0..n_new).map(|new| begin(self.n_nets + new)))
             .collect();
         let mut held: Vec<f64> = spans.iter().map(|span| span.of(&at)).collect();
+        if from == From::Anywhere {
+            limit_to_zero(extras, &mut held);
+        }
         let mut wanted = vec![0.0; n_volts];
         let mut slopes = vec![0.0; n_volts];
         // What one extra amp moves every unknown by; a new net's row holds which way it goes there.
@@ -472,7 +512,7 @@ impl Reduced {
         let mut factors = SmallFactors::empty(n);
         let mut new = vec![0.0; n];
         let mut shares = vec![1.0; extras.len()];
-        let mut tamed = !near && extras.iter().any(|extra| extra.driven().is_some());
+        let mut tamed = from == From::Afar && extras.iter().any(|extra| extra.driven().is_some());
         for iteration in 0..STEPS {
             // (I + H S) v = v⁰ − H (j − S v_held)
             factors.clear(unknowns.pairs.len());
