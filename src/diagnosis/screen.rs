@@ -202,7 +202,9 @@ impl Screen {
             return None;
         }
         for states in patterns.iter().filter(|states| !walked.contains(states)) {
-            let board = self.solve_in(case, (number, overlay), patch, states, None)?;
+            // A pattern without a point is none that the board could stay in.
+            let board = self.solve_in(case, (number, overlay), patch, states, None);
+            let Some(board) = board else { continue };
             let agrees =
                 case.assembly.next_switch(states, watches, |watch| board.volts(watch)).is_none();
             if agrees {
