@@ -115,21 +115,20 @@ impl<'a> Case<'a> {
         self.predict_at(&boards)
     }
 
-    /// The same with the states that the board comes to known beforehand, per setup; they are
-    /// checked, and the walk is made where they do not agree with themselves.
+    /// The same with the states that the board comes to known beforehand, per setup, and roughly
+    /// the volts of all nets; they are checked, and the walk is made where they do not agree with
+    /// themselves.
     pub(super) fn predict_in(
         &self,
         overlay: &Overlay,
-        states: &[Vec<u8>],
+        states: &[(Vec<u8>, Vec<f64>)],
     ) -> Result<Prediction, Ending> {
         let boards: Option<Vec<Board>> = self
             .setups
             .iter()
-            .zip(&self.healthy)
             .zip(states)
-            .map(|(((setup, _), healthy), states)| {
-                let start = healthy.as_ref();
-                Some(vec![self.assembly.power_up_in(*setup, overlay, states, start)?])
+            .map(|((setup, _), (states, volts))| {
+                Some(vec![self.assembly.power_up_in(*setup, overlay, states, volts)?])
             })
             .collect();
         match boards {
@@ -215,26 +214,12 @@ impl<'a> Case<'a> {
                 all.into_iter().map(|board| vec![board]).collect()
             })
             .collect();
-        if several.iter().any(Vec::is_empty) || several.iter().all(|one| one.len() == 1) {
-            return Vec::new();
-        }
-        let n_choices: usize = several.iter().map(Vec::len).product();
-        (1..n_choices.min(MOST_CHOICES))
-            .filter_map(|choice| {
-                let mut rest = choice;
-                let mut share = 1.0;
-                let mut boards = Vec::new();
-                for states in &several {
-                    let state = rest % states.len();
-                    rest /= states.len();
-                    share *= match (states.len(), state) {
-                        (1, _) => 1.0,
-                        (_, 0) => POWER_UP_SHARE,
-                        (n, _) => (1.0 - POWER_UP_SHARE) / (n - 1) as f64,
-                    };
-                    boards.push(states[state].clone());
-                }
-                Some((share, self.predict_at(&boards).ok()?))
+        let counts: Vec<usize> = several.iter().map(Vec::len).collect();
+        choices(&counts)
+            .into_iter()
+            .filter_map(|(share, states)| {
+                let chosen = several.iter().zip(states).map(|(several, at)| several[at].clone());
+                Some((share, self.predict_at(&chosen.collect::<Vec<_>>()).ok()?))
             })
             .collect()
     }
@@ -279,4 +264,31 @@ impl<'a> Case<'a> {
         prediction.spread[idx] = spread;
         prediction.floats[idx] = floats;
     }
+}
+
+/// Every choice of one state per setup, less that of power-up, with its share of all; `counts` says
+/// how many states each setup has, that of power-up first.
+pub(super) fn choices(counts: &[usize]) -> Vec<(f64, Vec<usize>)> {
+    if counts.contains(&0) {
+        return Vec::new();
+    }
+    let n_choices: usize = counts.iter().product();
+    (1..n_choices.min(MOST_CHOICES))
+        .map(|choice| {
+            let mut rest = choice;
+            let mut share = 1.0;
+            let mut states = Vec::new();
+            for &count in counts {
+                let state = rest % count;
+                rest /= count;
+                share *= match (count, state) {
+                    (1, _) => 1.0,
+                    (_, 0) => POWER_UP_SHARE,
+                    (n, _) => (1.0 - POWER_UP_SHARE) / (n - 1) as f64,
+                };
+                states.push(state);
+            }
+            (share, states)
+        })
+        .collect()
 }

@@ -14,6 +14,7 @@ use crate::engine::{Patch, Small, Watch};
 use crate::meter::Shown;
 
 mod lay;
+mod others;
 mod pattern;
 mod shown;
 #[cfg(test)]
@@ -72,34 +73,23 @@ impl Screen {
     /// What a change predicts for every reading; `None` where the full network is needed.
     pub(super) fn predict(&self, case: &Case<'_>, overlay: &Overlay) -> Option<Prediction> {
         self.follow(overlay);
-        let n = case.readings.len();
-        let mut prediction = Prediction {
-            shown: vec![0.0; n],
-            y: vec![0.0; n],
-            spread: vec![Vec::new(); n],
-            floats: vec![false; n],
-        };
-        for (number, (_, idxs)) in case.setups.iter().enumerate() {
-            let boards = self.walk(case, number, overlay)?;
-            let mut shown: Vec<Vec<Shown>> = vec![Vec::new(); idxs.len()];
-            for board in &boards {
-                let Walked { pattern, laid, small } = board;
-                let pushes = pattern.pushes(case, laid, small);
-                for (&idx, shown) in idxs.iter().zip(&mut shown) {
-                    shown.push(pattern.show(case, laid, small, &pushes, (idx, self.line.get()))?);
-                }
-            }
-            for (&idx, mut shown) in idxs.iter().zip(shown) {
-                // A board that keeps switching shows something between its states.
-                if shown.len() > 1 {
-                    case.put_range(&mut prediction, idx, &shown);
-                } else if let Some(only) = shown.pop() {
-                    let values = (only.value, only.latent);
-                    case.put(&mut prediction, idx, values, only.spread, only.floats);
-                }
+        let shown = (0..case.setups.len())
+            .map(|number| self.shown(case, number, &self.walk(case, number, overlay)?))
+            .collect::<Option<Vec<_>>>()?;
+        Some(gathered(case, &shown.iter().collect::<Vec<_>>()))
+    }
+
+    /// What the meter shows for every reading of a setup, on one board or on each of a round.
+    fn shown(&self, case: &Case<'_>, number: usize, boards: &[Walked]) -> Option<Vec<Vec<Shown>>> {
+        let idxs = &case.setups[number].1;
+        let mut shown: Vec<Vec<Shown>> = vec![Vec::new(); idxs.len()];
+        for Walked { pattern, laid, small } in boards {
+            let pushes = pattern.pushes(case, laid, small);
+            for (&idx, shown) in idxs.iter().zip(&mut shown) {
+                shown.push(pattern.show(case, laid, small, &pushes, (idx, self.line.get()))?);
             }
         }
-        Some(prediction)
+        Some(shown)
     }
 
     /// The pattern of states that a change powers up in, per setup, with the volts of all nets, by
@@ -212,7 +202,9 @@ impl Screen {
             return None;
         }
         for states in patterns.iter().filter(|states| !walked.contains(states)) {
-            let board = self.solve_in(case, (number, overlay), patch, states, None)?;
+            // A pattern without a point is none that the board could stay in.
+            let board = self.solve_in(case, (number, overlay), patch, states, None);
+            let Some(board) = board else { continue };
             let agrees =
                 case.assembly.next_switch(states, watches, |watch| board.volts(watch)).is_none();
             if agrees {
@@ -243,6 +235,32 @@ impl Screen {
         known.borrow_mut().insert(key, pattern.clone());
         pattern
     }
+}
+
+/// A prediction from what is shown per setup, per reading of it, on one board or on several.
+fn gathered(case: &Case<'_>, shown: &[&Vec<Vec<Shown>>]) -> Prediction {
+    let n = case.readings.len();
+    let mut prediction = Prediction {
+        shown: vec![0.0; n],
+        y: vec![0.0; n],
+        spread: vec![Vec::new(); n],
+        floats: vec![false; n],
+    };
+    for ((_, idxs), shown) in case.setups.iter().zip(shown) {
+        for (&idx, shown) in idxs.iter().zip(*shown) {
+            match &shown[..] {
+                [] => {}
+                [only] => {
+                    let spread = only.spread.clone();
+                    let values = (only.value, only.latent);
+                    case.put(&mut prediction, idx, values, spread, only.floats);
+                }
+                // A board that keeps switching shows something between its states.
+                round => case.put_range(&mut prediction, idx, round),
+            }
+        }
+    }
+    prediction
 }
 
 impl Walked {

@@ -218,15 +218,25 @@ impl Trace {
 
     /// Takes in the other states that the board may stay in with this change, at a few places of
     /// its line: they share what is not the power-up state's.
-    pub(super) fn with_other_states(mut self, case: &Case<'_>, hypothesis: &Hypothesis) -> Trace {
+    pub(super) fn with_other_states(
+        mut self,
+        case: &Case<'_>,
+        hypothesis: &Hypothesis,
+        others: &dyn Fn(&Overlay) -> Vec<(f64, Prediction)>,
+    ) -> Trace {
         let mut places = vec![self.best.place];
         if case.may_latch() {
             places.extend([self.places.first(), self.places.last()].into_iter().flatten());
             places.dedup();
         }
         let evidence = self.best.fit.evidence;
-        for place in places {
-            for (share, prediction) in case.predict_others(&hypothesis.overlay(place)) {
+        for (number, place) in places.into_iter().enumerate() {
+            let others = others(&hypothesis.overlay(place));
+            // Where the best place has no other state, the ends of the line are not asked.
+            if number == 0 && others.is_empty() {
+                break;
+            }
+            for (share, prediction) in others {
                 let Some(fit) = Fit::new(case, &prediction) else { continue };
                 // The width that the line gives to the power-up state is given to this one too.
                 let mass = self.mass - evidence + fit.evidence + share.ln();

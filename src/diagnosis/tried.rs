@@ -6,6 +6,7 @@ use super::fit::{Fit, chi_square_99};
 use super::misread::Misreadings;
 use super::other::other_evidence;
 use super::screen::Screen;
+use super::strain::can_strain;
 use super::trace::{HOPELESS, Trace};
 use crate::circuit::{Overlay, PartId, Place, Quantity, Reading};
 use crate::engine::Assembly;
@@ -176,7 +177,27 @@ fn checked_trace(
     if trace.best.fit.distance <= chi_square_99(m) || !case.has_several_states() {
         return Some(trace);
     }
-    Some(trace.with_other_states(case, hypothesis))
+    let full = |overlay: &Overlay| case.predict_others(overlay);
+    let Some(screen) = screen else {
+        return Some(trace.with_other_states(case, hypothesis, &full));
+    };
+    let quick =
+        |overlay: &Overlay| screen.predict_others(case, overlay).unwrap_or_else(|| full(overlay));
+    let with_others = trace.clone().with_other_states(case, hypothesis, &quick);
+    // A state that makes a difference is looked for again in full.
+    if with_others.other_state && !is_excluded(case, hypothesis, &with_others, m) {
+        return Some(trace.with_other_states(case, hypothesis, &full));
+    }
+    Some(with_others)
+}
+
+/// Whether a place is so far off that solving it in full could not bring it back.
+fn is_excluded(case: &Case<'_>, hypothesis: &Hypothesis, trace: &Trace, n_numbers: usize) -> bool {
+    let best = &trace.best;
+    let overlay = hypothesis.overlay(best.place);
+    0.98 * best.fit.distance > chi_square_99(n_numbers)
+        && !needs_around(case, &best.fit)
+        && !can_strain(case, &overlay, &best.prediction, &trace.along)
 }
 
 fn plain_trace(case: &Case<'_>, hypothesis: &Hypothesis, screen: Option<&Screen>) -> Option<Trace> {
@@ -185,16 +206,14 @@ fn plain_trace(case: &Case<'_>, hypothesis: &Hypothesis, screen: Option<&Screen>
         let quick = |overlay: &Overlay| screen.predict(case, overlay).or_else(|| full(overlay));
         let trace = Trace::new(case, hypothesis, &quick)?;
         let best = &trace.best;
-        if best.fit.distance > HOPELESS {
+        let n_numbers = case.targets.iter().filter(|target| target.is_number()).count();
+        if best.fit.distance > HOPELESS || is_excluded(case, hypothesis, &trace, n_numbers) {
             return Some(trace);
         }
         let overlay = hypothesis.overlay(best.place);
         let states = screen.states(case, &overlay).filter(|_| !case.may_latch());
         let exact = match states {
-            Some(states) => {
-                let states: Vec<_> = states.into_iter().map(|(states, _)| states).collect();
-                case.predict_in(&overlay, &states).ok()
-            }
+            Some(states) => case.predict_in(&overlay, &states).ok(),
             None => full(&overlay),
         };
         let same = exact.is_some_and(|exact| {

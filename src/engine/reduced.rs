@@ -36,10 +36,11 @@ use crate::device::{Law, Sample};
 mod answer;
 mod change;
 mod settle;
+mod several;
 
 pub use answer::Adjoint;
 pub use change::{Active, Changes, Standing};
-pub use settle::Small;
+pub use settle::{From, Small};
 
 /// Least slope that stands for a curve in the linear board, in siemens: blocked junctions would
 /// leave their nets hanging in the air.

@@ -144,6 +144,14 @@ impl Assembly<'_> {
         self.latching()[setup.0]
     }
 
+    /// Whether parts of a setup with an overlay may hold each other in one of several states, with
+    /// its conditions in these states.
+    pub fn may_latch_with(&self, setup: SetupId, overlay: &Overlay, states: &[u8]) -> bool {
+        let base = self.network(setup, overlay);
+        let watches = self.watches(setup, &base);
+        self.in_states(setup, &base, &watches, states).may_latch()
+    }
+
     /// The states that a setup with an overlay can stay in, that of power-up first; fewer starts
     /// than [`Assembly::all_states`], for many changes.
     pub fn stable_states(

@@ -1,7 +1,10 @@
 //! LU factors of small dense matrices, for systems of a few ports.
 
 /// A pivot of a small system below this share of its row is a net that lost its path to ground.
-const LEAST_PIVOT: f64 = 1e-11;
+pub(super) const LEAST_PIVOT: f64 = 1e-11;
+/// Where currents are summed net by net, nets that stand together on a blocked junction still have
+/// a pivot: from here on it has two good digits, which is enough for what next to nothing holds.
+pub(super) const LEAST_NODAL_PIVOT: f64 = 1e-14;
 
 /// LU factors of a small matrix, row by row, with partial pivoting on scaled rows. The matrix is
 /// filled, factored and filled again in place.
@@ -46,8 +49,8 @@ impl SmallFactors {
         }
     }
 
-    /// Factors what was filled in; `None` where a pivot is next to nothing.
-    pub(super) fn factor(&mut self) -> Option<()> {
+    /// Factors what was filled in; `None` where a pivot is less than this share of its row.
+    pub(super) fn factor(&mut self, least: f64) -> Option<()> {
         let n = self.n;
         let lu = &mut self.lu;
         for (row, place) in self.rows.iter_mut().enumerate() {
@@ -66,7 +69,7 @@ impl SmallFactors {
                     (pivot, best) = (row, here);
                 }
             }
-            if best.is_nan() || best < LEAST_PIVOT {
+            if best.is_nan() || best < least {
                 return None;
             }
             if pivot != k {
@@ -149,7 +152,7 @@ mod tests {
             let entries: Vec<f64> = (0..n).map(|row| matrix[row * n + column]).collect();
             factors.add(&entries, column, 1.0);
         }
-        factors.factor().map(|()| factors)
+        factors.factor(LEAST_PIVOT).map(|()| factors)
     }
 
     #[test]

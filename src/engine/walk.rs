@@ -140,18 +140,18 @@ impl Assembly<'_> {
     }
 
     /// A setup with an overlay in a pattern of states that is known already, where it agrees with
-    /// itself; the walk there is spared.
+    /// itself; the walk there is spared. `start` holds the volts of all nets, as far as known.
     pub fn power_up_in(
         &self,
         setup: SetupId,
         overlay: &Overlay,
         states: &[u8],
-        start: Option<&OperatingPoint>,
+        start: &[f64],
     ) -> Option<(Network, OperatingPoint)> {
         let base = self.network(setup, overlay);
         let watches = self.watches(setup, &base);
         let network = self.in_states(setup, &base, &watches, states);
-        let point = network.solve_from(start, self.settings()).point?;
+        let point = network.solve_from_volts(start, self.settings()).point?;
         stays(&network, &watches, &point).then_some((network, point))
     }
 
@@ -322,23 +322,11 @@ impl Assembly<'_> {
             .collect()
     }
 
-    /// Patterns of states that agree with themselves and differ by one condition from that of a
-    /// powered-up board, or have every condition on.
+    /// Patterns of states that agree with themselves and are near that of a powered-up board.
     pub(super) fn near_patterns(&self, setup: SetupId, found: &PowerUp) -> Vec<(Network, Run)> {
         let watches = self.watches(setup, &found.network);
-        let here = &found.network.states;
-        let mut patterns: Vec<Vec<u8>> = Vec::new();
-        let mut all_on = here.clone();
-        for watch in &watches {
-            let mut changed = here.clone();
-            watch.flip(&mut changed);
-            patterns.push(changed);
-            all_on[watch.part.index()] |= 1 << watch.number;
-        }
-        patterns.push(all_on);
-        patterns.dedup();
-        let others = patterns.iter().filter(|states| *states != here).collect();
-        self.agreeing(setup, &found.network, &watches, others).collect()
+        let patterns = patterns_near(&watches, &found.network.states);
+        self.agreeing(setup, &found.network, &watches, patterns.iter().collect()).collect()
     }
 
     /// What every condition finds on a powered-up board, in the order of the parts: those that
@@ -396,4 +384,21 @@ pub fn patterns(watches: &[Watch], walked: &[Vec<u8>]) -> (Vec<Vec<u8>>, bool) {
         }
     }
     (found, false)
+}
+
+/// Patterns of states that differ by one condition from that of a powered-up board, or have every
+/// condition on.
+pub fn patterns_near(watches: &[Watch], here: &[u8]) -> Vec<Vec<u8>> {
+    let mut patterns: Vec<Vec<u8>> = Vec::new();
+    let mut all_on = here.to_vec();
+    for watch in watches {
+        let mut changed = here.to_vec();
+        watch.flip(&mut changed);
+        patterns.push(changed);
+        all_on[watch.part.index()] |= 1 << watch.number;
+    }
+    patterns.push(all_on);
+    patterns.dedup();
+    patterns.retain(|states| states != here);
+    patterns
 }

@@ -6,7 +6,7 @@ use crate::device::{Branch, Law, of};
 use crate::engine::{Active, Assembly, Changes, Network, Origin, Patch, Reduced};
 
 /// A change as a reduced board sees it.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct Laid {
     pub(super) changes: Changes,
     /// What the changes make of the parts: some lose their tolerances, whole or in a parameter.
@@ -67,7 +67,7 @@ impl Pattern {
                 }
                 // A chip whose ground hangs in the air may stand in more than one way: which of
                 // them it comes up in is for the full walk to say.
-                Change::Joint { part, pin, ohms: None } if is_rail(assembly, part, pin) => {
+                Change::Joint { part, pin, ohms: None } if is_ground(assembly, part, pin) => {
                     return None;
                 }
                 Change::Joint { part, pin, ohms } => {
@@ -156,9 +156,8 @@ impl Pattern {
     }
 }
 
-/// Whether a pin feeds a chip, or takes its current back.
-fn is_rail(assembly: &Assembly<'_>, part: PartId, pin: usize) -> bool {
+/// Whether a pin takes the current of a chip back.
+fn is_ground(assembly: &Assembly<'_>, part: PartId, pin: usize) -> bool {
     let part = &assembly.circuit()[part];
-    let rails = of(part).rails().unwrap_or_default();
-    rails.contains(&part.pins[pin].name.as_str())
+    of(part).rails().is_some_and(|[_, ground]| ground == part.pins[pin].name)
 }

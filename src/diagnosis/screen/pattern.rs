@@ -7,7 +7,7 @@ use super::lay::Laid;
 use crate::circuit::{PartId, SetupId};
 use crate::device::{Branch, Law};
 use crate::diagnosis::case::Case;
-use crate::engine::{Assembly, Changes, Network, OperatingPoint, Reduced, Slope, Small};
+use crate::engine::{Assembly, Changes, From, Network, OperatingPoint, Reduced, Slope, Small};
 
 /// Ohms below which a short across given voltages is a contradiction for the full network to name.
 pub(super) const SHORT: f64 = 1.0;
@@ -142,13 +142,15 @@ impl Pattern {
         awake: &[usize],
     ) -> Option<Small> {
         let last = self.last.borrow_mut().remove(&reading).filter(|(known, _)| *known == line);
-        let (start, awake) = match &last {
-            Some((_, small)) => (Some(&small.volts[..]), &small.awake[..]),
-            None => (first, awake),
+        let (start, awake, from) = match &last {
+            Some((_, small)) => (Some(&small.volts[..]), &small.awake[..], From::Near),
+            None => (first, awake, From::Afar),
         };
-        let small = self.reduced.solve(changes, start, awake, last.is_some()).or_else(|| {
+        let small = self.reduced.solve(changes, start, awake, from).or_else(|| {
             // A start that leads nowhere is no reason to give up.
-            start.and_then(|_| self.reduced.solve(changes, None, &[], false))
+            let first =
+                first.and_then(|first| self.reduced.solve(changes, Some(first), &[], From::Afar));
+            first.or_else(|| self.reduced.solve(changes, None, &[], From::Afar))
         })?;
         self.last.borrow_mut().insert(reading, (line, small.clone()));
         Some(small)

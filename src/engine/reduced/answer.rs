@@ -39,7 +39,7 @@ impl Adjoint {
 impl Reduced {
     /// The adjoint of the volts from `red` to `black` on a solved board.
     pub fn adjoint(&self, small: &Small, red: usize, black: usize) -> Adjoint {
-        let n_nets = self.n_nets;
+        let n_nets = small.unknowns.n_nets;
         let leads = [(red, 1.0), (black, -1.0)];
         let unknowns = &small.unknowns;
         let n_pairs = unknowns.pairs.len();
@@ -70,6 +70,7 @@ impl Reduced {
             add(from, -weight);
             add(to, *weight);
         }
+        // Net by net, no voltage is given.
         let own = nets.split_off(n_nets);
         nets.extend(weights[n_pairs..].iter().map(|weight| -weight));
         Adjoint { nets, own, n_nets }

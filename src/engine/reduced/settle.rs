@@ -1,7 +1,7 @@
 //! Newton's method on the small system of a reduced board with changes.
 
 use super::super::newton::{corner_share, go_along};
-use super::super::small::SmallFactors;
+use super::super::small::{LEAST_NODAL_PIVOT, LEAST_PIVOT, SmallFactors};
 use super::change::{Active, Changes};
 use super::{Base, Reduced};
 use crate::circuit::PartId;
@@ -17,8 +17,10 @@ const QUIET_VOLTS: f64 = 1e-6;
 const SAME_VOLTS: f64 = 1e-9;
 /// The most volts that one law goes with: its own, and those it senses.
 const MOST_SENSES: usize = 24;
+/// With more curves awake than this a board is solved net by net.
+const MANY: usize = 10;
 /// Newton steps of one small system ...
-const STEPS: usize = 100;
+const STEPS: usize = 160;
 /// ... and those of them in which every part stops at its own corners alone.
 const SOON: usize = 25;
 /// A walk from afar leaves out slopes that fall until its steps are shorter than this, in volts.
@@ -41,12 +43,24 @@ pub struct Small {
     pub(super) shapes: Vec<f64>,
 }
 
+/// Where a solution begins.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum From {
+    /// Next to the answer: whole steps from the first one on.
+    Near,
+    /// A board that may stand quite differently: slopes that fall are left out at first.
+    Afar,
+    /// Any volts at all: junctions begin no further than one limited step from zero.
+    Anywhere,
+}
+
 /// What is solved for: pairs of nets of the board, then the nets that changes made.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Unknowns {
     pub(super) pairs: Vec<(usize, usize)>,
     pub(super) n_new: usize,
-    n_nets: usize,
+    /// Nets of the board that go by its linear solution.
+    pub(super) n_nets: usize,
     by_net: bool,
 }
 
@@ -194,6 +208,23 @@ impl<'a> Extra<'a> {
     }
 }
 
+/// Brings the volts that laws are taken around to within one limited step of zero.
+fn limit_to_zero(extras: &[Extra<'_>], held: &mut [f64]) {
+    let zeros = [0.0; MOST_SENSES];
+    for extra in extras {
+        let held = &mut held[extra.first..extra.first + extra.len()];
+        match extra.law {
+            Some(Law::Curve(curve)) => held[0] = curve.limit(held[0], 0.0),
+            Some(Law::Driven(law)) => {
+                if let Some(zeros) = zeros.get(..held.len()) {
+                    law.limit(held, zeros);
+                }
+            }
+            _ => {}
+        }
+    }
+}
+
 /// Per extra current: the share of its step to take. What one part does must stand at one place:
 /// its branches all stop where the first of them meets a corner.
 fn corner_shares(
@@ -227,24 +258,41 @@ fn corner_shares(
 
 impl Reduced {
     /// Solves with the given changes; curves that are not changed keep their own law. `start` holds
-    /// the volts of a similar board, `awake` the curves that are likely to leave their lines; a
-    /// start that is `near` is left by whole steps.
+    /// the volts of a similar board, `awake` the curves that are likely to leave their lines.
     ///
-    /// `None` when it does not settle, or where a given voltage is touched: then the whole network
-    /// has to be solved.
+    /// `None` when it does not settle in a point that a board stays in, or where a given voltage is
+    /// touched: then the whole network has to be solved.
     pub fn solve(
         &self,
         changes: &Changes,
         start: Option<&[f64]>,
         awake: &[usize],
-        near: bool,
+        from: From,
     ) -> Option<Small> {
+        let (small, runs_away) = self.solve_any(changes, start, awake, from)?;
+        (!runs_away).then_some(small)
+    }
+
+    /// The same with points that no board stays in, told by the sign of the determinant; see
+    /// `Equations::sign`.
+    pub(super) fn solve_any(
+        &self,
+        changes: &Changes,
+        start: Option<&[f64]>,
+        awake: &[usize],
+        from: From,
+    ) -> Option<(Small, bool)> {
         let touches_given = changes.list.iter().any(|active| {
             active.element.is_some_and(|element| self.elements[element].own.is_some())
                 || matches!(active.law, Some(Law::Volts(_) | Law::Clamp { .. }))
         });
         if touches_given {
             return None;
+        }
+        if awake.len() > MANY {
+            if let Some(found) = self.solve_nodal(changes, start, from) {
+                return Some(found);
+            }
         }
         let all = || changes.list.iter().chain(&changes.ties);
         let mut touched = vec![false; self.elements.len()];
@@ -257,20 +305,13 @@ impl Reduced {
                 extras.push(self.woken(element));
             }
         }
+        let n_changed = changes.list.len() + changes.ties.len();
         // Most curves stay on the straight line that the linear board has for them; those that
-        // leave it join the system, and all of them do when the others alone do not settle.
+        // leave it join the system. A board that stands far from its line is solved net by net.
         loop {
-            let Some(mut small) = self.settle(&mut extras, changes, start, near) else {
-                let asleep = self.curves.iter().copied().filter(|element| !touched[*element]);
-                let woken: Vec<usize> = asleep.collect();
-                if woken.is_empty() {
-                    return None;
-                }
-                for element in woken {
-                    touched[element] = true;
-                    extras.push(self.woken(element));
-                }
-                continue;
+            let Some(mut small) = self.settle(&mut extras, changes, start, (from, self.n_nets))
+            else {
+                return self.solve_nodal(changes, start, from);
             };
             let mut left = Vec::new();
             let mut woken = Vec::new();
@@ -287,18 +328,52 @@ impl Reduced {
                 woken.extend(large.map(|(element, _)| *element));
             }
             if woken.is_empty() {
-                // No board stays in a point of the wrong sign; see `Equations::sign`.
-                if small.factors.is_negative() != self.runs_away {
-                    return None;
-                }
+                let runs_away = small.factors.is_negative() != self.runs_away;
                 let sound = small.volts.iter().all(|volts| volts.abs() <= ABSURD_VOLTS);
-                return sound.then_some(small);
+                small.awake =
+                    extras[n_changed..].iter().filter_map(|extra| extra.element).collect();
+                return sound.then_some((small, runs_away));
+            }
+            if extras.len() + woken.len() > n_changed + MANY
+                && let Some(found) = self.solve_nodal(changes, start, from)
+            {
+                return Some(found);
             }
             for element in woken {
                 touched[element] = true;
                 extras.push(self.woken(element));
             }
         }
+    }
+
+    /// Solves net by net, with every branch by its own law: each net is an unknown and each has its
+    /// sum of currents, as those that changes made. `None` as well where voltages are given.
+    fn solve_nodal(
+        &self,
+        changes: &Changes,
+        start: Option<&[f64]>,
+        from: From,
+    ) -> Option<(Small, bool)> {
+        let all = || changes.list.iter().chain(&changes.ties);
+        let mut touched = vec![false; self.elements.len()];
+        for element in all().filter_map(|active| active.element) {
+            touched[element] = true;
+        }
+        let mut extras: Vec<Extra<'_>> = all()
+            .filter(|active| active.law.is_some())
+            .map(|active| Extra { base: None, ..self.active(active) })
+            .collect();
+        for element in (0..self.elements.len()).filter(|element| !touched[*element]) {
+            if self.elements[element].own.is_some() {
+                return None;
+            }
+            extras.push(Extra { base: None, ..self.woken(element) });
+        }
+        let mut small = self.settle(&mut extras, changes, start, (from, 1))?;
+        let runs_away = small.factors.is_negative();
+        let sound = small.volts.iter().all(|volts| volts.abs() <= ABSURD_VOLTS);
+        small.awake.clone_from(&self.curves);
+        sound.then_some((small, runs_away))
     }
 
     fn active<'a>(&'a self, active: &'a Active) -> Extra<'a> {
@@ -387,7 +462,10 @@ impl Reduced {
     }
 
     /// Shapes of the extra currents on the board, one behind the other.
-    fn shapes(&self, extras: &[Extra<'_>]) -> Vec<f64> {
+    fn shapes(&self, extras: &[Extra<'_>], n_board: usize) -> Vec<f64> {
+        if n_board < self.n_nets {
+            return vec![0.0; extras.len() * n_board];
+        }
         let mut shapes = Vec::with_capacity(extras.len() * self.n_nets);
         for extra in extras {
             match extra.element {
@@ -414,19 +492,20 @@ impl Reduced {
         extras: &mut [Extra<'_>],
         changes: &Changes,
         start: Option<&[f64]>,
-        near: bool,
+        (from, n_board): (From, usize),
     ) -> Option<Small> {
-        let n_new = changes.new_nets.len();
+        // Nets of the board that go by its linear solution; of all others, currents are summed.
+        let n_new = self.n_nets + changes.new_nets.len() - n_board;
         let mut n_volts = 0;
         for extra in extras.iter_mut() {
             extra.first = n_volts;
             n_volts += extra.len();
         }
         let extras = &*extras;
-        let unknowns = Unknowns::new(self.n_nets, n_new, extras.iter().flat_map(Extra::pairs));
+        let unknowns = Unknowns::new(n_board, n_new, extras.iter().flat_map(Extra::pairs));
         let spans: Vec<Span> =
             extras.iter().flat_map(Extra::pairs).map(|pair| unknowns.span(pair)).collect();
-        let shapes = self.shapes(extras);
+        let shapes = self.shapes(extras, n_board);
         let n = unknowns.len();
         // Volts of a net to begin with; a new net begins where the one it was part of stands.
         let begin = |mut net: usize| {
@@ -444,22 +523,25 @@ impl Reduced {
             .pairs
             .iter()
             .map(|&(from, to)| begin(from) - begin(to))
-            .chain((0..n_new).map(|new| begin(self.n_nets + new)))
+            .chain((0..n_new).map(|new| begin(n_board + new)))
             .collect();
         let mut held: Vec<f64> = spans.iter().map(|span| span.of(&at)).collect();
+        if from == From::Anywhere {
+            limit_to_zero(extras, &mut held);
+        }
         let mut wanted = vec![0.0; n_volts];
         let mut slopes = vec![0.0; n_volts];
         // What one extra amp moves every unknown by; a new net's row holds which way it goes there.
         let mut moves = vec![0.0; n * extras.len()];
         for (number, extra) in extras.iter().enumerate() {
-            let shape = &shapes[number * self.n_nets..(number + 1) * self.n_nets];
+            let shape = &shapes[number * n_board..(number + 1) * n_board];
             let moves = &mut moves[number * n..(number + 1) * n];
             for (entry, &(from, to)) in moves.iter_mut().zip(&unknowns.pairs) {
                 *entry = shape[from] - shape[to];
             }
             for (net, sign) in [(extra.from, 1.0), (extra.to, -1.0)] {
-                if net >= self.n_nets {
-                    moves[unknowns.pairs.len() + net - self.n_nets] += sign;
+                if net >= n_board {
+                    moves[unknowns.pairs.len() + net - n_board] += sign;
                 }
             }
         }
@@ -471,10 +553,11 @@ impl Reduced {
             .collect();
         let is_linear =
             extras.iter().all(|extra| !matches!(extra.law, Some(Law::Curve(_) | Law::Driven(_))));
+        let least = if n_board < self.n_nets { LEAST_NODAL_PIVOT } else { LEAST_PIVOT };
         let mut factors = SmallFactors::empty(n);
         let mut new = vec![0.0; n];
         let mut shares = vec![1.0; extras.len()];
-        let mut tamed = !near && extras.iter().any(|extra| extra.driven().is_some());
+        let mut tamed = from == From::Afar && extras.iter().any(|extra| extra.driven().is_some());
         for iteration in 0..STEPS {
             // (I + H S) v = v⁰ − H (j − S v_held)
             factors.clear(unknowns.pairs.len());
@@ -505,7 +588,7 @@ impl Reduced {
                     }
                 }
             }
-            factors.factor()?;
+            factors.factor(least)?;
             factors.solve(&mut new);
             let mut bent = false;
             for (wanted, span) in wanted.iter_mut().zip(&spans) {
@@ -570,9 +653,9 @@ impl Reduced {
                 continue;
             }
             if is_linear || (furthest <= 1.0 && !bent) {
-                return self.settled(
+                return settled(
                     extras,
-                    changes,
+                    &self.volts[..n_board],
                     unknowns,
                     factors,
                     (spans, held, new, shapes),
@@ -581,41 +664,38 @@ impl Reduced {
         }
         None
     }
+}
 
-    /// The solution that a small system came to.
-    fn settled(
-        &self,
-        extras: &[Extra<'_>],
-        changes: &Changes,
-        unknowns: Unknowns,
-        factors: SmallFactors,
-        (spans, held, new, shapes): (Vec<Span>, Vec<f64>, Vec<f64>, Vec<f64>),
-    ) -> Option<Small> {
-        let mut volts = self.volts.clone();
-        let mut all = Vec::with_capacity(extras.len());
-        let mut slopes = [0.0; MOST_SENSES];
-        for (number, extra) in extras.iter().enumerate() {
-            let range = extra.first..extra.first + extra.len();
-            let slopes = slopes.get_mut(..extra.len())?;
-            let amps = extra.at(&held[range.clone()], slopes);
-            let shape = &shapes[number * self.n_nets..(number + 1) * self.n_nets];
-            for (volts, h) in volts.iter_mut().zip(shape) {
-                *volts -= h * amps;
-            }
-            all.push(spans[range].iter().copied().zip(slopes.iter().copied()).collect());
+/// The solution that a small system came to; `board` holds the volts of the linear board's nets.
+fn settled(
+    extras: &[Extra<'_>],
+    board: &[f64],
+    unknowns: Unknowns,
+    factors: SmallFactors,
+    (spans, held, new, shapes): (Vec<Span>, Vec<f64>, Vec<f64>, Vec<f64>),
+) -> Option<Small> {
+    let n_board = board.len();
+    let mut volts = board.to_vec();
+    let mut all = Vec::with_capacity(extras.len());
+    let mut slopes = [0.0; MOST_SENSES];
+    for (number, extra) in extras.iter().enumerate() {
+        let range = extra.first..extra.first + extra.len();
+        let slopes = slopes.get_mut(..extra.len())?;
+        let amps = extra.at(&held[range.clone()], slopes);
+        let shape = &shapes[number * n_board..(number + 1) * n_board];
+        for (volts, h) in volts.iter_mut().zip(shape) {
+            *volts -= h * amps;
         }
-        // Where the small system was solved for a net, its own answer has no rounding added.
-        for (&(net, to), &solved) in unknowns.pairs.iter().zip(&new) {
-            if to == 0 {
-                volts[net] = solved;
-            }
-        }
-        volts.extend_from_slice(&new[unknowns.pairs.len()..]);
-        if volts.iter().any(|volts| !volts.is_finite()) {
-            return None;
-        }
-        let changed = changes.list.len() + changes.ties.len();
-        let awake = extras[changed..].iter().filter_map(|extra| extra.element).collect();
-        Some(Small { volts, awake, unknowns, factors, slopes: all, shapes })
+        all.push(spans[range].iter().copied().zip(slopes.iter().copied()).collect());
     }
+    // Where the small system was solved for a net, its own answer has no rounding added.
+    for (&(net, to), &solved) in unknowns.pairs.iter().zip(&new) {
+        if to == 0 {
+            volts[net] = solved;
+        }
+    }
+    volts.extend_from_slice(&new[unknowns.pairs.len()..]);
+    let sound = volts.iter().all(|volts| volts.is_finite());
+    let awake = Vec::new();
+    sound.then_some(Small { volts, awake, unknowns, factors, slopes: all, shapes })
 }

@@ -1,0 +1,69 @@
+//! Other states that a board may stay in, on the reduced boards.
+
+use super::{Screen, Walked, gathered};
+use crate::circuit::Overlay;
+use crate::diagnosis::case::{Case, Prediction, choices};
+use crate::engine::{Patch, patterns_near};
+use crate::meter::Shown;
+
+impl Screen {
+    /// What a change predicts on a board that stays in another of its stable states, as
+    /// [`Case::predict_others`] finds them: patterns of states near that of power-up, and where the
+    /// parts of the changed board may hold each other, further points in each. `None` where the
+    /// full network is needed.
+    pub(in crate::diagnosis) fn predict_others(
+        &self,
+        case: &Case<'_>,
+        overlay: &Overlay,
+    ) -> Option<Vec<(f64, Prediction)>> {
+        self.follow(overlay);
+        let patch = Patch::new(overlay);
+        let mut several: Vec<Vec<Vec<Vec<Shown>>>> = Vec::new();
+        for number in 0..case.setups.len() {
+            let Ok([first]) = <[Walked; 1]>::try_from(self.walk(case, number, overlay)?) else {
+                return Some(Vec::new());
+            };
+            let watches = self.watches(case, number, &patch);
+            let here = first.pattern.states().to_vec();
+            let mut boards = vec![first];
+            for states in patterns_near(&watches, &here) {
+                // A pattern without a point is none that the board could stay in.
+                let board = self.solve_in(case, (number, overlay), &patch, &states, None);
+                let agrees = |board: &Walked| {
+                    let volts = |watch: &_| board.volts(watch);
+                    case.assembly.next_switch(&states, &watches, volts).is_none()
+                };
+                boards.extend(board.filter(agrees));
+            }
+            let mut more = Vec::new();
+            for Walked { pattern, laid, small } in &boards {
+                let states = pattern.states();
+                if !case.assembly.may_latch_with(case.setups[number].0, overlay, states) {
+                    continue;
+                }
+                for small in pattern.reduced.others(&laid.changes, small) {
+                    let (pattern, laid) = (std::rc::Rc::clone(pattern), laid.clone());
+                    let board = Walked { pattern, laid, small };
+                    let volts = |watch: &_| board.volts(watch);
+                    if case.assembly.next_switch(states, &watches, volts).is_none() {
+                        more.push(board);
+                    }
+                }
+            }
+            boards.append(&mut more);
+            let shown =
+                boards.iter().map(|board| self.shown(case, number, std::slice::from_ref(board)));
+            // A board on which a meter cannot be read in full is left out, but not the first.
+            let mut shown: Vec<Option<_>> = shown.collect();
+            shown[0].as_ref()?;
+            several.push(shown.drain(..).flatten().collect());
+        }
+        let counts: Vec<usize> = several.iter().map(Vec::len).collect();
+        let predicted = choices(&counts).into_iter().map(|(share, states)| {
+            let chosen: Vec<_> =
+                several.iter().zip(states).map(|(several, state)| &several[state]).collect();
+            (share, gathered(case, &chosen))
+        });
+        Some(predicted.collect())
+    }
+}
