@@ -2,6 +2,7 @@
 
 use super::case::{Case, Prediction};
 use super::fit::{Fit, chi_square_99};
+use super::split::Flipped;
 use super::strain::can_strain;
 use super::trace::Trace;
 use super::value::Stretch;
@@ -84,6 +85,9 @@ pub struct Candidate {
     /// Whether the readings fit with the board in another of its stable states, not in the one
     /// that it powers up in.
     pub other_state: bool,
+    /// The condition that a board has to have the other way than the nominal one for the readings to
+    /// fit best, its threshold being within tolerance.
+    pub flipped: Option<Flipped>,
 }
 
 /// The verdict on a prediction with `fitted` values found from the readings, and the degrees of
@@ -144,5 +148,6 @@ pub(super) fn candidate(
         overlay,
         predicted: best.prediction.shown.clone(),
         other_state: trace.other_state,
+        flipped: trace.flipped,
     }
 }

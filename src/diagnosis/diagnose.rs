@@ -7,6 +7,7 @@ use super::fit::Fit;
 use super::groups::groups;
 use super::pairs::{Pair, pairs};
 use super::remarks::{Remark, remarks};
+use super::split::Flipped;
 use super::trace::Trace;
 use super::tried::{Tried, looked_into};
 use super::without::{Without, without};
@@ -42,6 +43,9 @@ pub struct Diagnosis {
     pub healthy_verdict: Verdict,
     /// Whether it does so in another of its stable states, not in the one it powers up in.
     pub healthy_other_state: bool,
+    /// The condition that a healthy board has to have the other way than the nominal one for the
+    /// readings to fit best, its threshold being within tolerance.
+    pub healthy_flipped: Option<Flipped>,
     /// The share of "healthy".
     pub healthy_probability: f64,
     /// The share of "something else".
@@ -164,6 +168,7 @@ pub fn diagnose_job(assembly: &Assembly<'_>, job: &Job<'_>) -> Diagnosis {
         candidates,
         healthy_verdict,
         healthy_other_state: tried.healthy_other_state,
+        healthy_flipped: tried.healthy_flipped,
         healthy_probability: share(tried.healthy_mass),
         other_probability: share(tried.other_mass),
         faults_tried: tried.list.len(),

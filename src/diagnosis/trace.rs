@@ -8,6 +8,7 @@
 use super::around::{explained, from_nominal, predict_at};
 use super::case::{Case, Prediction};
 use super::fit::Fit;
+use super::split::Flipped;
 use super::value::{CauseShare, by_weight, integrate};
 use crate::circuit::Overlay;
 use crate::fault::Hypothesis;
@@ -65,6 +66,9 @@ pub struct Trace {
     pub value_matters: bool,
     /// Whether the readings fit best with the board in another state than it powers up in.
     pub other_state: bool,
+    /// The condition that a board has to have the other way than the nominal one for the readings to
+    /// fit best, its threshold being within tolerance.
+    pub flipped: Option<Flipped>,
     /// How the readings move along the line at the best place, on the scales of their targets: what
     /// lies between its neighbours. Empty for a change without a value.
     pub along: Vec<f64>,
@@ -91,9 +95,21 @@ impl Trace {
         hypothesis: &Hypothesis,
         predict: &dyn Fn(f64) -> Option<Prediction>,
     ) -> Option<Trace> {
-        let solve = |place: f64| -> Option<Node> {
+        Trace::along_fitted(case, hypothesis, &|place| {
             let prediction = predict(place)?;
             let fit = Fit::new(case, &prediction)?;
+            Some((prediction, fit))
+        })
+    }
+
+    /// The same with predictions that are fitted already.
+    pub(super) fn along_fitted(
+        case: &Case<'_>,
+        hypothesis: &Hypothesis,
+        fitted: &dyn Fn(f64) -> Option<(Prediction, Fit)>,
+    ) -> Option<Trace> {
+        let solve = |place: f64| -> Option<Node> {
+            let (prediction, fit) = fitted(place)?;
             Some(Node { place, prediction, fit })
         };
         let Some(curve) = &hypothesis.curve else {
@@ -106,6 +122,7 @@ impl Trace {
                 causes: by_weight(hypothesis),
                 value_matters: false,
                 other_state: false,
+                flipped: None,
                 along: Vec::new(),
                 below: Vec::new(),
             });
@@ -150,7 +167,17 @@ impl Trace {
         let along = ends.map(|(low, high)| high - low).collect();
         let best = nodes.swap_remove(best);
         let value_matters = interior && moves;
-        Some(Trace { places, best, mass, causes, value_matters, other_state: false, along, below })
+        Some(Trace {
+            places,
+            best,
+            mass,
+            causes,
+            value_matters,
+            other_state: false,
+            flipped: None,
+            along,
+            below,
+        })
     }
 
     /// The share of the mass below a place of the line, and the share at and below it: the two

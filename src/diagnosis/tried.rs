@@ -6,6 +6,7 @@ use super::fit::{Fit, chi_square_99};
 use super::misread::Misreadings;
 use super::other::other_evidence;
 use super::screen::Screen;
+use super::split::{Flipped, healthy_sides};
 use super::strain::can_strain;
 use super::trace::{HOPELESS, Trace};
 use crate::circuit::{Overlay, PartId, Place, Quantity, Reading};
@@ -32,6 +33,8 @@ pub(super) struct Tried<'a> {
     pub(super) judged: Option<(Prediction, Fit)>,
     /// Whether that is another state than the one it powers up in.
     pub(super) healthy_other_state: bool,
+    /// The condition that a healthy board has to have the other way for the readings to fit best.
+    pub(super) healthy_flipped: Option<Flipped>,
     /// Hypotheses by their number, with their traces.
     pub(super) traces: Vec<(usize, Trace)>,
     pub(super) no_point: Vec<Fault>,
@@ -56,6 +59,10 @@ impl<'a> Tried<'a> {
         let mut healthy_fit = healthy.as_ref().and_then(|prediction| Fit::new(case, prediction));
         let healthy_other_state = other_healthy(case, &mut healthy, &mut healthy_fit);
         let screen = Screen::new(case);
+        let healthy_flipped = healthy
+            .as_mut()
+            .zip(healthy_fit.as_mut())
+            .and_then(|(prediction, fit)| healthy_sides(case, screen.as_ref(), prediction, fit));
         let (mut traces, mut no_point, mut invisible) = (Vec::new(), Vec::new(), Vec::new());
         for (number, hypothesis) in list.iter().enumerate() {
             if is_invisible(assembly, hypothesis) {
@@ -70,6 +77,7 @@ impl<'a> Tried<'a> {
                 })
             } else {
                 checked_trace(case, hypothesis, screen.as_ref())
+                    .map(|trace| trace.with_splits(case, hypothesis, screen.as_ref()))
             };
             match trace {
                 Some(trace) => traces.push((number, trace)),
@@ -111,6 +119,7 @@ impl<'a> Tried<'a> {
             healthy,
             judged,
             healthy_other_state,
+            healthy_flipped,
             traces,
             no_point,
             invisible,

@@ -17,6 +17,7 @@ mod assembly;
 mod equations;
 mod factor;
 mod feedback;
+mod held;
 mod network;
 mod newton;
 mod patch;
@@ -34,6 +35,7 @@ mod walk;
 
 pub use assembly::Assembly;
 pub use factor::Factor;
+pub use held::Margin;
 pub use network::{Element, Network, Origin};
 pub use patch::Patch;
 pub use point::{Ending, OperatingPoint, Run, Settings, Strategy};

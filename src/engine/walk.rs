@@ -86,7 +86,7 @@ impl Watch {
     }
 
     /// Volts between the pins that the condition looks at.
-    fn volts(&self, network: &Network, point: &OperatingPoint) -> f64 {
+    pub(super) fn volts(&self, network: &Network, point: &OperatingPoint) -> f64 {
         let [from, to] = self.condition.pins.map(|pin| network.pin_net(self.part, pin));
         point.between(from, to)
     }

@@ -6,7 +6,7 @@ use super::words::{
 };
 use super::{Style, doubts, words};
 use crate::circuit::{Circuit, Observed, Quantity, Reading};
-use crate::diagnosis::{Candidate, Diagnosis, Stretch, Verdict};
+use crate::diagnosis::{Candidate, Diagnosis, Flipped, Stretch, Verdict};
 use crate::fault::Fault;
 use crate::meter::Scale;
 use crate::plan::Proposal;
@@ -136,6 +136,9 @@ fn verdicts(page: &mut Page, circuit: &Circuit, diagnosis: &Diagnosis) {
                 "nothing: a healthy board reads like this"
             },
         );
+        if let Some(flipped) = diagnosis.healthy_flipped {
+            page.hanging(INDENT, INDENT, &flipped_words(&flipped, circuit));
+        }
     }
     // They are in order of their shares.
     let n_listed = reproducing
@@ -205,6 +208,9 @@ fn candidate_text(page: &mut Page, circuit: &Circuit, candidate: &Candidate, all
     if matches!(candidate.fault, Fault::Misread(..)) {
         page.hanging(indent, indent, "nothing is wrong with the board: take the reading again");
     }
+    if let Some(flipped) = candidate.flipped {
+        page.hanging(indent, indent, &flipped_words(&flipped, circuit));
+    }
     if candidate.other_state {
         page.hanging(indent, indent, "with the board in another state than it powers up in");
     }
@@ -214,6 +220,15 @@ fn candidate_text(page: &mut Page, circuit: &Circuit, candidate: &Candidate, all
     if !steps.is_empty() && steps != [NO_MOVE] {
         page.hanging(indent, indent, &format!("→ {}", steps.join(" → ")));
     }
+}
+
+/// A condition that tolerances decide, in words.
+fn flipped_words(flipped: &Flipped, circuit: &Circuit) -> String {
+    let state = if flipped.on { "met" } else { "not met" };
+    format!(
+        "with `{}` of {} {state}: its threshold is within tolerance",
+        flipped.condition, circuit[flipped.part].name
+    )
 }
 
 /// Another stretch of values that fits, with its share of the fault.

@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 
 use super::{doubts, words};
 use crate::circuit::{Circuit, Observed, Reading};
-use crate::diagnosis::{Diagnosis, Pair, Remark, Verdict, Without};
+use crate::diagnosis::{Diagnosis, Flipped, Pair, Remark, Verdict, Without};
 use crate::engine::Cycle;
 use crate::finding::Finding;
 use crate::plan::Proposal;
@@ -67,6 +67,7 @@ struct CandidateJson {
     group: Option<usize>,
     chain: Vec<String>,
     other_state: bool,
+    flipped: Option<Value>,
 }
 
 fn proposal_json(circuit: &Circuit, proposal: &Proposal) -> Value {
@@ -154,6 +155,7 @@ pub fn diagnosis_json(
             group: candidate.group,
             chain: candidate.chain.clone(),
             other_state: candidate.other_state,
+            flipped: candidate.flipped.map(|flipped| flipped_json(circuit, &flipped)),
         })
         .collect();
     let invisible: Vec<Value> = diagnosis
@@ -177,11 +179,21 @@ pub fn diagnosis_json(
         "next": next_json(circuit, proposals),
         "healthy_reproduces": diagnosis.healthy_verdict == Verdict::Reproduces,
         "healthy_other_state": diagnosis.healthy_other_state,
+        "healthy_flipped": diagnosis.healthy_flipped.map(|one| flipped_json(circuit, &one)),
         "healthy_verdict": diagnosis.healthy_verdict.word(),
         "healthy_probability": diagnosis.healthy_probability,
         "other_probability": diagnosis.other_probability,
         "nothing_fits": diagnosis.nothing_fits,
         "faults_tried": diagnosis.faults_tried,
+    })
+}
+
+/// A condition that tolerances decide.
+fn flipped_json(circuit: &Circuit, flipped: &Flipped) -> Value {
+    json!({
+        "part": circuit[flipped.part].name,
+        "condition": flipped.condition,
+        "holds": flipped.on,
     })
 }
 
