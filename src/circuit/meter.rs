@@ -5,6 +5,9 @@
 
 use super::Quantity;
 
+/// Counts of a usual display.
+const COUNTS: f64 = 4000.0;
+
 /// Half-width of a reading: a share of the reading plus counts of the last digit.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Accuracy {
@@ -119,6 +122,26 @@ impl Meter {
             Quantity::Diode => self.diode.accuracy,
             Quantity::Ohms | Quantity::Beep | Quantity::Seen => self.ohms.accuracy,
         }
+    }
+}
+
+impl Meter {
+    /// The weight of the last digit that a display of four thousand counts shows of a value, in the
+    /// SI unit of the quantity: never finer than a millivolt, a microamp, a tenth of an ohm. Common
+    /// practice, no published source.
+    ///
+    /// ```
+    /// use ohmhound::circuit::{Meter, Quantity};
+    /// assert_eq!(Meter::count(Quantity::Ohms, 10e3), 2.5);
+    /// assert_eq!(Meter::count(Quantity::Amps, 0.0), 1e-6);
+    /// ```
+    pub fn count(quantity: Quantity, value: f64) -> f64 {
+        let finest = match quantity {
+            Quantity::Volts | Quantity::Diode => 1e-3,
+            Quantity::Amps | Quantity::Seen => 1e-6,
+            Quantity::Ohms | Quantity::Beep => 0.1,
+        };
+        if value.is_finite() { (value.abs() / COUNTS).max(finest) } else { finest }
     }
 }
 

@@ -13,9 +13,10 @@ pub(super) fn run(args: &Diagnose, output: &Output) -> Result<Exit, Stop> {
     let job = inputs::job(&args.readings, output)?;
     let (circuit, readings) = (&job.circuit, &job.readings);
     let assembly = Assembly::new(circuit);
-    let diagnosis = diagnose_job(&assembly, &Job { pairs: args.pairs, ..Job::of(readings) });
+    let mut diagnosis = diagnose_job(&assembly, &Job { pairs: args.pairs, ..Job::of(readings) });
     let mut proposals = plan::next(&assembly, &readings.readings, &diagnosis, &readings.meter);
     proposals.truncate(3);
+    plan::mark_inseparable(&assembly, &mut diagnosis, &readings.meter);
     match args.readings.format {
         Format::Json => {
             output.json(&diagnosis_json(circuit, &readings.readings, &diagnosis, &proposals))?;

@@ -76,6 +76,9 @@ pub struct Candidate {
     pub ruled_out_by: Option<RuledOut>,
     /// Candidates of one number are not told apart by the readings; excluded ones have none.
     pub group: Option<usize>,
+    /// Candidates of one number are not told apart by any measurement, as far as the planner has
+    /// looked: see `plan::mark_inseparable`.
+    pub inseparable: Option<usize>,
     /// From the fault to its symptoms; empty for excluded ones.
     pub chain: Vec<String>,
     /// The change at its best fit.
@@ -144,6 +147,7 @@ pub(super) fn candidate(
             .filter(|_| verdict == Verdict::Excluded)
             .map(|(reading, _)| RuledOut { reading, predicted: best.prediction.shown[reading] }),
         group: None,
+        inseparable: None,
         chain: Vec::new(),
         overlay,
         predicted: best.prediction.shown.clone(),

@@ -84,12 +84,8 @@ const LEAST_SHARE: f64 = 1e-3;
 const SUSPECTS: usize = 40;
 /// Values closer than this many standard uncertainties look the same.
 const APART: f64 = 3.0;
-/// What a count is, as a share of the value, on a meter with four thousand counts.
-const COUNT_SHARE: f64 = 1.0 / 4000.0;
 /// Bits that are not worth lifting a probe for.
 const WORTH: f64 = 0.01;
-/// The least count in volts or amps.
-const LEAST_COUNT: f64 = 1e-3;
 
 /// The most telling measurements that were not taken yet, best first.
 pub fn next(
@@ -277,7 +273,10 @@ fn suspects(circuit: &Circuit, diagnosis: &Diagnosis) -> Vec<Suspect> {
 }
 
 /// Every measurement that could be taken in a setup, with its effort.
-fn measurements(circuit: &Circuit, setup: SetupId) -> Vec<(Quantity, Place, String, f64)> {
+pub(super) fn measurements(
+    circuit: &Circuit,
+    setup: SetupId,
+) -> Vec<(Quantity, Place, String, f64)> {
     let effort = Effort::default();
     let reach = |net: NetId| {
         let known = circuit.board.net_effort.iter().find(|(known, _)| *known == net);
@@ -341,7 +340,7 @@ fn outcomes(
                 shown.value
             };
             let y = scale.of(value);
-            let count = (COUNT_SHARE * value.abs()).max(LEAST_COUNT);
+            let count = Meter::count(quantity, value);
             let own = accuracy.fraction * value.abs() + accuracy.counts * count;
             let sigma = scale.slope(value) * (own / 3.0_f64.sqrt()).hypot(shown.standard());
             low = low.min(y);

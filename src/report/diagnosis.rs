@@ -156,6 +156,7 @@ fn verdicts(page: &mut Page, circuit: &Circuit, diagnosis: &Diagnosis) {
             "(faults with the same letter are not told apart by the readings so far)",
         );
     }
+    inseparable(page, circuit, listed);
     if !small.is_empty() {
         let names: Vec<String> =
             small.iter().map(|candidate| candidate.fault.phrase(circuit)).collect();
@@ -174,6 +175,24 @@ fn verdicts(page: &mut Page, circuit: &Circuit, diagnosis: &Diagnosis) {
         }
         for candidate in &shown {
             candidate_text(page, circuit, candidate, &shown);
+        }
+    }
+}
+
+/// Names the sets of listed faults that no measurement tells apart.
+fn inseparable(page: &mut Page, circuit: &Circuit, listed: &[&Candidate]) {
+    let last = listed.iter().filter_map(|candidate| candidate.inseparable).max();
+    for set in 0..last.map_or(0, |last| last + 1) {
+        let own = listed.iter().filter(|candidate| candidate.inseparable == Some(set));
+        let mut names: Vec<String> = own.map(|candidate| candidate.fault.phrase(circuit)).collect();
+        // A short and a leak in one place are one repair.
+        names.dedup();
+        if names.len() > 1 {
+            let text = format!(
+                "(no measurement tells these apart, a part has to be lifted: {})",
+                list(&names, 6)
+            );
+            page.hanging("  ", "  ", &text);
         }
     }
 }

@@ -65,6 +65,7 @@ struct CandidateJson {
     fitted_exactly: bool,
     ruled_out_by: Option<Value>,
     group: Option<usize>,
+    inseparable: Option<usize>,
     chain: Vec<String>,
     other_state: bool,
     flipped: Option<Value>,
@@ -153,6 +154,7 @@ pub fn diagnosis_json(
                 })
             }),
             group: candidate.group,
+            inseparable: candidate.inseparable,
             chain: candidate.chain.clone(),
             other_state: candidate.other_state,
             flipped: candidate.flipped.map(|flipped| flipped_json(circuit, &flipped)),
