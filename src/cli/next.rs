@@ -13,8 +13,9 @@ pub(super) fn run(args: &Next, output: &Output) -> Result<Exit, Stop> {
     let job = inputs::job(&args.readings, output)?;
     let (circuit, readings) = (&job.circuit, &job.readings);
     let assembly = Assembly::new(circuit);
-    let diagnosis = diagnose_job(&assembly, &Job::of(readings));
+    let mut diagnosis = diagnose_job(&assembly, &Job::of(readings));
     let proposals = plan::next(&assembly, &readings.readings, &diagnosis, &readings.meter);
+    plan::mark_inseparable(&assembly, &mut diagnosis, &readings.meter);
     let most = usize::from(args.most).min(proposals.len());
     match args.readings.format {
         Format::Json => {
