@@ -148,8 +148,8 @@ impl Pattern {
         };
         let small = self.reduced.solve(changes, start, awake, from).or_else(|| {
             // A start that leads nowhere is no reason to give up.
-            let first = first.and_then(|first| self.reduced.solve(changes, Some(first), &[], From::Afar));
-            first.or_else(|| self.reduced.solve(changes, None, &[], From::Afar))
+            let again = if last.is_some() { first } else { None };
+            start.and_then(|_| self.reduced.solve(changes, again, &[], From::Afar))
         })?;
         self.last.borrow_mut().insert(reading, (line, small.clone()));
         Some(small)

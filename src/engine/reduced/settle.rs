@@ -19,10 +19,12 @@ const SAME_VOLTS: f64 = 1e-9;
 const MOST_SENSES: usize = 24;
 /// With more curves awake than this a board is solved net by net.
 const MANY: usize = 10;
-/// Newton steps of one small system ...
-const STEPS: usize = 160;
+/// Newton steps of one small system before the board is solved net by net ...
+const STEPS: usize = 40;
+/// ... and of that solution ...
+const NODAL_STEPS: usize = 120;
 /// ... and those of them in which every part stops at its own corners alone.
-const SOON: usize = 25;
+const SOON: usize = 20;
 /// A walk from afar leaves out slopes that fall until its steps are shorter than this, in volts.
 const NEAR: f64 = 1e-4;
 /// Volts beyond which a small system stands on a pivot of rounding: no board has them.
@@ -555,7 +557,8 @@ impl Reduced {
         let mut new = vec![0.0; n];
         let mut shares = vec![1.0; extras.len()];
         let mut tamed = from == From::Afar && extras.iter().any(|extra| extra.driven().is_some());
-        for iteration in 0..STEPS {
+        let most = if n_board < self.n_nets { NODAL_STEPS } else { STEPS };
+        for iteration in 0..most {
             // (I + H S) v = v⁰ − H (j − S v_held)
             factors.clear(unknowns.pairs.len());
             new.copy_from_slice(&still);
