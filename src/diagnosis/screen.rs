@@ -130,7 +130,7 @@ impl Screen {
             let states = &walked[walked.len() - 1];
             // As the full walk does, each pattern begins where the one before it stood.
             let before = boards.last().map(|board: &Walked| &board.small.volts[..]);
-            let board = self.solve_in(case, (number, overlay), &patch, states, before)?;
+            let board = self.solve_in(case, (number, overlay), &patch, states, (before, true))?;
             let next = case.assembly.next_switch(states, &watches, |watch| board.volts(watch));
             let Some((watch, _)) = next else { return Some(vec![board]) };
             let mut states = states.clone();
@@ -166,7 +166,7 @@ impl Screen {
         (number, overlay): (usize, &Overlay),
         patch: &Patch,
         states: &[u8],
-        before: Option<&[f64]>,
+        (before, stubborn): (Option<&[f64]>, bool),
     ) -> Option<Walked> {
         let mut pattern = self.in_pattern(case, number, states, &[])?;
         let mut flat: Vec<PartId> = overlay
@@ -182,7 +182,7 @@ impl Screen {
             pattern = self.in_pattern(case, number, states, &flat)?;
         }
         let laid = pattern.lay(case.assembly, overlay, patch)?;
-        let small = pattern.solve((None, self.line.get()), &laid.changes, before, &[])?;
+        let small = pattern.solve((None, self.line.get()), &laid.changes, (before, &[]), stubborn)?;
         Some(Walked { pattern, laid, small })
     }
 
@@ -203,7 +203,7 @@ impl Screen {
         }
         for states in patterns.iter().filter(|states| !walked.contains(states)) {
             // A pattern without a point is none that the board could stay in.
-            let board = self.solve_in(case, (number, overlay), patch, states, None);
+            let board = self.solve_in(case, (number, overlay), patch, states, (None, false));
             let Some(board) = board else { continue };
             let agrees =
                 case.assembly.next_switch(states, watches, |watch| board.volts(watch)).is_none();

@@ -28,7 +28,7 @@ impl Screen {
             let mut boards = vec![first];
             for states in patterns_near(&watches, &here) {
                 // A pattern without a point is none that the board could stay in.
-                let board = self.solve_in(case, (number, overlay), &patch, &states, None);
+                let board = self.solve_in(case, (number, overlay), &patch, &states, (None, false));
                 let agrees = |board: &Walked| {
                     let volts = |watch: &_| board.volts(watch);
                     case.assembly.next_switch(&states, &watches, volts).is_none()

@@ -138,18 +138,21 @@ impl Pattern {
         &self,
         (reading, line): (Option<usize>, u64),
         changes: &Changes,
-        first: Option<&[f64]>,
-        awake: &[usize],
+        (first, awake): (Option<&[f64]>, &[usize]),
+        stubborn: bool,
     ) -> Option<Small> {
         let last = self.last.borrow_mut().remove(&reading).filter(|(known, _)| *known == line);
         let (start, awake, from) = match &last {
             Some((_, small)) => (Some(&small.volts[..]), &small.awake[..], From::Near),
             None => (first, awake, From::Afar),
         };
-        let small = self.reduced.solve(changes, start, awake, from).or_else(|| {
+        let small = self.reduced.solve(changes, start, awake, (from, false)).or_else(|| {
             // A start that leads nowhere is no reason to give up.
             let again = if last.is_some() { first } else { None };
-            start.and_then(|_| self.reduced.solve(changes, again, &[], From::Afar))
+            if start.is_none() && !stubborn {
+                return None;
+            }
+            self.reduced.solve(changes, again, &[], (From::Afar, stubborn))
         })?;
         self.last.borrow_mut().insert(reading, (line, small.clone()));
         Some(small)

@@ -210,4 +210,3 @@ fn two_changes_at_once_agree_with_the_full_network() {
         assert!(quick * 10 > all * 4, "{quick} of {all}");
     }
 }
-
