@@ -276,7 +276,8 @@ fn linear(elements: &[Base], n: usize) -> Option<(Factor, Vec<f64>)> {
             }
             continue;
         }
-        let pairs = std::iter::once((element.from, element.to)).chain(element.senses.iter().copied());
+        let pairs =
+            std::iter::once((element.from, element.to)).chain(element.senses.iter().copied());
         for (&slope, (plus, minus)) in element.slopes.iter().zip(pairs) {
             for (row, out) in ends {
                 for (column, sign) in [(plus, 1.0), (minus, -1.0)] {

@@ -226,9 +226,7 @@ impl<'a> Scene<'a> {
         let element = &self.network.elements[idx];
         let slope = match &element.law {
             Law::Line { siemens, .. } => *siemens,
-            Law::Curve(curve) => {
-                curve.at(self.point.between(element.from, element.to)).siemens
-            }
+            Law::Curve(curve) => curve.at(self.point.between(element.from, element.to)).siemens,
             Law::Volts(_) | Law::Clamp { .. } | Law::Driven(_) => 0.0,
         };
         let spread = self.spread(&self.point.adjoint(from, to), slope);

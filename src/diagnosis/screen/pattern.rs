@@ -71,10 +71,10 @@ impl Pattern {
         let base = assembly.network(setup, &crate::circuit::Overlay::none());
         let watches = assembly.watches(setup, &base);
         let network = assembly.in_states(setup, &base, &watches, states);
-        let volts = if assembly.has_states() || healthy.is_none() {
-            network.solve_from(healthy, assembly.settings()).point?.volts
-        } else {
-            healthy?.volts.clone()
+        let volts = match healthy {
+            Some(point) if !assembly.has_states() => point.volts.clone(),
+            _ => roughly(&network, healthy)
+                .or_else(|| Some(network.solve_from(healthy, assembly.settings()).point?.volts))?,
         };
         let reduced = Reduced::new(&network, &volts, flat)?;
         let mut elements = vec![Vec::new(); assembly.circuit().parts.len()];
@@ -210,13 +210,10 @@ impl Pattern {
             }
             let on = self.states()[source.part.index()];
             let mut laws = None;
-            for &(active, _, number) in
-                changed.iter().filter(|(_, part, _)| *part == source.part)
-            {
+            for &(active, _, number) in changed.iter().filter(|(_, part, _)| *part == source.part) {
                 let Some(law) = &active.law else { continue };
-                let laws = laws.get_or_insert_with(|| {
-                    source.laws_around(assembly, self.setup, replaced, on)
-                });
+                let laws = laws
+                    .get_or_insert_with(|| source.laws_around(assembly, self.setup, replaced, on));
                 let all: Vec<f64> = std::iter::once((active.from, active.to))
                     .chain(active.senses.iter().copied())
                     .map(|(from, to)| small.volts[from] - small.volts[to])
@@ -253,4 +250,11 @@ fn across(reduced: &Reduced, element: usize, volts: &[f64]) -> Vec<f64> {
     let (ends, senses) = reduced.ends(element);
     let pairs = std::iter::once(ends).chain(senses.iter().copied());
     pairs.map(|(from, to)| volts[from] - volts[to]).collect()
+}
+
+/// The volts of a board in another pattern than the healthy one, by a linear board that is taken
+/// where the healthy one stands: straight lines need not be taken at the very point.
+fn roughly(network: &Network, healthy: Option<&OperatingPoint>) -> Option<Vec<f64>> {
+    let reduced = Reduced::new(network, &healthy?.volts, &[])?;
+    Some(reduced.solve(&Changes::default(), None, &[], (From::Afar, true))?.volts)
 }

@@ -63,7 +63,8 @@ impl Pattern {
         let mut changes = laid.changes.clone();
         changes.list.push(Reduced::between(red, black, law));
         self.reduced.tie(&mut changes);
-        let small = self.solve((Some(idx), line), &changes, (Some(&small.volts), &small.awake), true)?;
+        let small =
+            self.solve((Some(idx), line), &changes, (Some(&small.volts), &small.awake), true)?;
         let volts = small.volts[red] - small.volts[black];
         let (value, slope) = match reading.quantity {
             Quantity::Diode if volts > meter.diode.display_max => return fixed(f64::INFINITY),
@@ -137,7 +138,8 @@ impl Pattern {
         let burden = reading.meter.amps.resistance.max(1e-6);
         changes.list.push(Reduced::between(old, new, Law::conductance(1.0 / burden)));
         self.reduced.tie(&mut changes);
-        let small = self.solve((Some(idx), line), &changes, (Some(&small.volts), &small.awake), true)?;
+        let small =
+            self.solve((Some(idx), line), &changes, (Some(&small.volts), &small.awake), true)?;
         let is_source = of(&case.assembly.circuit()[part]).is_source();
         let factor = if is_source { -1.0 } else { 1.0 } / burden;
         let value = (small.volts[old] - small.volts[new]) * factor;
@@ -178,7 +180,8 @@ impl Pattern {
         let sample = curve.at(small.volts[from] - small.volts[to]);
         let adjoint = self.reduced.adjoint(small, from, to);
         // A part that stands the wrong way round carries its current from pin 2 to pin 1.
-        let sign = if branch.origin.is_some_and(|origin| origin.pins == [1, 0]) { -1.0 } else { 1.0 };
+        let sign =
+            if branch.origin.is_some_and(|origin| origin.pins == [1, 0]) { -1.0 } else { 1.0 };
         let mut spread = spread(case, &adjoint, pushes, sign * sample.siemens);
         // At unchanged volts the part's own tolerances act too.
         for push in pushes.iter().filter(|push| (push.from, push.to) == (from, to)) {

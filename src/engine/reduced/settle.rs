@@ -93,7 +93,10 @@ impl Unknowns {
                 found.push((from, to));
             } else {
                 found.extend(
-                    [from, to].into_iter().filter(|net| (1..n_nets).contains(net)).map(|net| (net, 0)),
+                    [from, to]
+                        .into_iter()
+                        .filter(|net| (1..n_nets).contains(net))
+                        .map(|net| (net, 0)),
                 );
             }
         }
@@ -315,29 +318,31 @@ impl Reduced {
         }
         let mut wanted = vec![0.0; n_volts];
         let mut slopes = vec![0.0; n_volts];
-        // What one extra amp moves every unknown by; a new net's row holds which way it goes there.
-        let mut moves = vec![0.0; n * extras.len()];
-        for (number, extra) in extras.iter().enumerate() {
-            let shape = &shapes[number * n_board..(number + 1) * n_board];
-            let moves = &mut moves[number * n..(number + 1) * n];
-            for (entry, &(from, to)) in moves.iter_mut().zip(&unknowns.pairs) {
-                *entry = shape[from] - shape[to];
-            }
-            for (net, sign) in [(extra.from, 1.0), (extra.to, -1.0)] {
-                if net >= n_board {
-                    moves[unknowns.pairs.len() + net - n_board] += sign;
+        // What one extra amp moves every pair by; at a net whose currents are summed it counts whole.
+        let n_pairs = unknowns.pairs.len();
+        let mut moves = vec![0.0; n_pairs * extras.len()];
+        if n_pairs > 0 {
+            for (moves, shape) in moves.chunks_mut(n_pairs).zip(shapes.chunks(n_board)) {
+                for (entry, &(from, to)) in moves.iter_mut().zip(&unknowns.pairs) {
+                    *entry = shape[from] - shape[to];
                 }
             }
         }
+        let sums: Vec<Span> = extras
+            .iter()
+            .map(|extra| {
+                let row = |net: usize| if net < n_board { NONE } else { n_pairs + net - n_board };
+                Span { plus: row(extra.from), minus: row(extra.to) }
+            })
+            .collect();
         let still: Vec<f64> = unknowns
             .pairs
             .iter()
             .map(|&(from, to)| self.volts[from] - self.volts[to])
             .chain(std::iter::repeat_n(0.0, n_new))
             .collect();
-        let is_linear = extras
-            .iter()
-            .all(|extra| !matches!(extra.law, Some(Law::Curve(_) | Law::Driven(_))));
+        let is_linear =
+            extras.iter().all(|extra| !matches!(extra.law, Some(Law::Curve(_) | Law::Driven(_))));
         let least = if n_board < self.n_nets { LEAST_NODAL_PIVOT } else { LEAST_PIVOT };
         let mut factors = SmallFactors::empty(n);
         let mut new = vec![0.0; n];
@@ -363,14 +368,20 @@ impl Reduced {
                     }
                 }
                 amps -= slopes.iter().zip(held).map(|(slope, held)| slope * held).sum::<f64>();
-                let moves = &moves[number * n..(number + 1) * n];
+                let moves = &moves[number * n_pairs..(number + 1) * n_pairs];
                 for (new, h) in new.iter_mut().zip(moves) {
                     *new -= h * amps;
                 }
+                sums[number].add(&mut new, -amps);
                 for (span, &slope) in spans[range].iter().zip(&*slopes) {
                     if slope != 0.0 {
                         factors.add(moves, span.plus, slope);
                         factors.add(moves, span.minus, -slope);
+                        for (row, out) in [(sums[number].plus, slope), (sums[number].minus, -slope)]
+                        {
+                            factors.add_at(row, span.plus, out);
+                            factors.add_at(row, span.minus, -out);
+                        }
                     }
                 }
             }
@@ -438,8 +449,20 @@ impl Reduced {
                 tamed = bent || furthest > NEAR / 1e-9;
                 continue;
             }
-            if is_linear || (furthest <= 1.0 && !bent) {
-                return settled(extras, &self.volts[..n_board], unknowns, factors, (spans, held, new, shapes));
+            // What hangs on next to nothing, and is amplified, never stands still to the last digit.
+            let enough = match iteration {
+                0..10 => 1.0,
+                10..SOON => 1e2,
+                _ => 1e3,
+            };
+            if is_linear || (furthest <= enough && !bent) {
+                return settled(
+                    extras,
+                    &self.volts[..n_board],
+                    unknowns,
+                    factors,
+                    (spans, held, new, shapes),
+                );
             }
         }
         None

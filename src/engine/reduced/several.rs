@@ -66,10 +66,11 @@ impl Reduced {
             Law::Volts(volts) => *volts,
             _ => 0.0,
         };
-        self.elements.iter().map(volts).filter(|volts| volts.abs() < 1e3).fold(
-            (-1.0_f64, 1.0_f64),
-            |(low, high), volts| (low.min(volts), high.max(volts)),
-        )
+        self.elements
+            .iter()
+            .map(volts)
+            .filter(|volts| volts.abs() < 1e3)
+            .fold((-1.0_f64, 1.0_f64), |(low, high), volts| (low.min(volts), high.max(volts)))
     }
 }
 

@@ -1,8 +1,8 @@
 //! Which curves take part in a small system, and what is done where it does not settle.
 
+use super::Reduced;
 use super::change::{Active, Changes};
 use super::settle::{Extra, From, MOST_SENSES, Small};
-use super::Reduced;
 use crate::device::Law;
 
 /// A curve sleeps on its straight line while it differs from it by less current than this ...
@@ -94,7 +94,8 @@ impl Reduced {
             if woken.is_empty() {
                 let runs_away = small.factors.is_negative() != self.runs_away;
                 let sound = small.volts.iter().all(|volts| volts.abs() <= ABSURD_VOLTS);
-                small.awake = extras[n_changed..].iter().filter_map(|extra| extra.element).collect();
+                small.awake =
+                    extras[n_changed..].iter().filter_map(|extra| extra.element).collect();
                 return sound.then_some((small, runs_away));
             }
             if extras.len() + woken.len() > n_changed + MANY
