@@ -16,7 +16,8 @@ use proptest::prelude::*;
 /// words that must agree.
 ///
 /// A circuit's first readings are `NAME.readings.toml`, further ones `NAME.WORD.readings.toml`.
-const TRUTHS: [(&str, &str, &str); 18] = [
+const TRUTHS: [(&str, &str, &str); 19] = [
+    ("cold-store", "R8 drifted 33k", "R8 drifted from 10 kΩ to 33 kΩ"),
     ("fence-loop", "POST_2 leak 3k3", "water in the cable at POST_2, 3.3 kΩ to ground"),
     ("gate-supply", "P1 resistive 220", "a contact of P1 has gone to 220 Ω"),
     ("load-switch.fuse", "F1 resistive 6.8", "F1 has gone to 6.8 Ω"),

@@ -137,6 +137,11 @@ fn check(name: &str, step: usize, tried: usize, hidden: usize, no_point: &[&str]
 // so. `everything_is_found_again` leaves out less.
 
 #[test]
+fn cold_store() {
+    check("cold-store", 100, 6, 0, &[]);
+}
+
+#[test]
 fn fence_loop() {
     check("fence-loop", 1, 95, 11, &[]);
 }

@@ -9,8 +9,9 @@ use std::collections::HashMap;
 use std::rc::Rc;
 
 use super::case::{Case, Prediction};
-use crate::circuit::{Change, Overlay, PartId};
-use crate::engine::{Patch, Small, Watch};
+use crate::circuit::{Change, Overlay, PartId, SetupId};
+use crate::device::of;
+use crate::engine::{Assembly, Patch, Small, Watch};
 use crate::meter::Shown;
 
 mod lay;
@@ -31,6 +32,9 @@ pub(super) struct Screen {
     last: RefCell<Overlay>,
     /// The number of the line that places lie on: solutions are taken for near ones along a line.
     line: Cell<u64>,
+    /// Whether changes are taken that may leave a chip in one of several points; see
+    /// [`Pattern::lay`].
+    takes_any: Cell<bool>,
 }
 
 /// The reduced boards of one setup, one per pattern of states that was walked through.
@@ -40,10 +44,19 @@ struct Patterns {
     known: RefCell<HashMap<Vec<u8>, Option<Rc<Pattern>>>>,
     /// The conditions of the healthy board.
     watches: Vec<Watch>,
+    /// Parts with states: for each choice of conditions the least one that makes the same branches
+    /// of the part. A regulator that lacks its enable is off, whatever its lockout says.
+    same: Vec<(PartId, Vec<u8>)>,
+    /// Patterns without a point, each with the line that it was asked on and how often it was
+    /// passed over since.
+    pointless: RefCell<HashMap<Vec<u8>, (u64, u8)>>,
 }
 
 /// A board with a change in one pattern of states, solved without a meter.
+#[derive(Clone)]
 struct Walked {
+    /// The conditions that hold.
+    states: Vec<u8>,
     pattern: Rc<Pattern>,
     laid: Laid,
     small: Small,
@@ -51,6 +64,11 @@ struct Walked {
 
 /// More patterns than this are not reduced: a search among so many is left to the full network.
 const MOST_PATTERNS: usize = 300;
+
+/// Places at which a pattern without a point is passed over.
+const PASSED_OVER: u8 = 3;
+/// Parts with more conditions than this are taken as they are.
+const MOST_CONDITIONS: usize = 4;
 
 impl Screen {
     /// Reduces every setup of the case; `None` where one of them cannot be.
@@ -61,10 +79,17 @@ impl Screen {
             .map(|(setup, _)| {
                 let network = case.assembly.network(*setup, &Overlay::none());
                 let watches = case.assembly.watches(*setup, &network);
-                Patterns { known: RefCell::default(), watches }
+                let same = same_branches(case.assembly, *setup, &watches);
+                let (known, pointless) = Default::default();
+                Patterns { known, watches, same, pointless }
             })
             .collect();
-        let screen = Screen { setups, last: RefCell::default(), line: Cell::new(0) };
+        let screen = Screen {
+            setups,
+            last: RefCell::default(),
+            line: Cell::new(0),
+            takes_any: Cell::new(false),
+        };
         // A board that cannot be reduced when healthy is not tried fault by fault.
         screen.predict(case, &Overlay::none()).map(|_| ())?;
         Some(screen)
@@ -83,7 +108,7 @@ impl Screen {
     fn shown(&self, case: &Case<'_>, number: usize, boards: &[Walked]) -> Option<Vec<Vec<Shown>>> {
         let idxs = &case.setups[number].1;
         let mut shown: Vec<Vec<Shown>> = vec![Vec::new(); idxs.len()];
-        for Walked { pattern, laid, small } in boards {
+        for Walked { pattern, laid, small, .. } in boards {
             let pushes = pattern.pushes(case, laid, small);
             for (&idx, shown) in idxs.iter().zip(&mut shown) {
                 shown.push(pattern.show(case, laid, small, &pushes, (idx, self.line.get()))?);
@@ -102,7 +127,7 @@ impl Screen {
         self.follow(overlay);
         (0..case.setups.len())
             .map(|number| match &self.walk(case, number, overlay)?[..] {
-                [only] => Some((only.pattern.states().to_vec(), only.small.volts.clone())),
+                [only] => Some((only.states.clone(), only.small.volts.clone())),
                 _ => None,
             })
             .collect()
@@ -129,8 +154,8 @@ impl Screen {
         loop {
             let states = &walked[walked.len() - 1];
             // As the full walk does, each pattern begins where the one before it stood.
-            let before = boards.last().map(|board: &Walked| &board.small.volts[..]);
-            let board = self.solve_in(case, (number, overlay), &patch, states, before)?;
+            let board =
+                self.solve_in(case, (number, overlay), &patch, states, (boards.last(), true))?;
             let next = case.assembly.next_switch(states, &watches, |watch| board.volts(watch));
             let Some((watch, _)) = next else { return Some(vec![board]) };
             let mut states = states.clone();
@@ -166,9 +191,14 @@ impl Screen {
         (number, overlay): (usize, &Overlay),
         patch: &Patch,
         states: &[u8],
-        before: Option<&[f64]>,
+        (before, stubborn): (Option<&Walked>, bool),
     ) -> Option<Walked> {
-        let mut pattern = self.in_pattern(case, number, states, &[])?;
+        let mut plain = states.to_vec();
+        for (part, same) in &self.setups[number].same {
+            let on = &mut plain[part.index()];
+            *on = same.get(usize::from(*on)).copied().unwrap_or(*on);
+        }
+        let mut pattern = self.in_pattern(case, number, &plain, &[])?;
         let mut flat: Vec<PartId> = overlay
             .changes
             .iter()
@@ -179,11 +209,26 @@ impl Screen {
         if !flat.is_empty() {
             flat.sort();
             flat.dedup();
-            pattern = self.in_pattern(case, number, states, &flat)?;
+            pattern = self.in_pattern(case, number, &plain, &flat)?;
         }
-        let laid = pattern.lay(case.assembly, overlay, patch)?;
-        let small = pattern.solve((None, self.line.get()), &laid.changes, before, &[])?;
-        Some(Walked { pattern, laid, small })
+        // A condition that changes no branch leaves the board where it stood.
+        let is_changed = |part: usize| {
+            overlay.changes.iter().flat_map(Change::parts).any(|id| id.index() == part)
+        };
+        if let Some(before) = before.filter(|before| Rc::ptr_eq(&before.pattern, &pattern)) {
+            let each = before.states.iter().zip(states).enumerate();
+            if each.into_iter().all(|(part, (was, is))| was == is || !is_changed(part)) {
+                return Some(Walked { states: states.to_vec(), ..before.clone() });
+            }
+        }
+        if !self.takes_any.get() && lay::leaves_ground(case.assembly, overlay) {
+            return None;
+        }
+        let laid = pattern.lay(case.assembly, overlay, patch, states)?;
+        let volts = before.map(|before| &before.small.volts[..]);
+        let line = (None, self.line.get());
+        let small = pattern.solve(line, &laid.changes, (volts, &[]), stubborn)?;
+        Some(Walked { states: states.to_vec(), pattern, laid, small })
     }
 
     /// After a walk that came back to where it was: a pattern that agrees with itself, or the
@@ -202,8 +247,12 @@ impl Screen {
             return None;
         }
         for states in patterns.iter().filter(|states| !walked.contains(states)) {
+            if self.is_passed_over(number, states) {
+                continue;
+            }
             // A pattern without a point is none that the board could stay in.
-            let board = self.solve_in(case, (number, overlay), patch, states, None);
+            let board = self.solve_in(case, (number, overlay), patch, states, (None, false));
+            self.note(number, states, board.is_some());
             let Some(board) = board else { continue };
             let agrees =
                 case.assembly.next_switch(states, watches, |watch| board.volts(watch)).is_none();
@@ -212,6 +261,27 @@ impl Screen {
             }
         }
         Some(round())
+    }
+
+    /// Whether a pattern had no point at the last few places of this line: then it is asked at
+    /// every fourth place only.
+    fn is_passed_over(&self, number: usize, states: &[u8]) -> bool {
+        let mut pointless = self.setups[number].pointless.borrow_mut();
+        let Some((line, times)) = pointless.get_mut(states) else { return false };
+        if *line != self.line.get() || *times >= PASSED_OVER {
+            return false;
+        }
+        *times += 1;
+        true
+    }
+
+    fn note(&self, number: usize, states: &[u8], has_point: bool) {
+        let mut pointless = self.setups[number].pointless.borrow_mut();
+        if has_point {
+            pointless.remove(states);
+        } else {
+            pointless.insert(states.to_vec(), (self.line.get(), 0));
+        }
     }
 
     fn in_pattern(
@@ -270,6 +340,33 @@ impl Walked {
             watch.condition.pins.map(|pin| self.laid.net(&self.pattern.network, watch.part, pin));
         self.small.volts[from] - self.small.volts[to]
     }
+}
+
+/// Per part with states: for each choice of its conditions the least one that makes the same
+/// branches.
+fn same_branches(
+    assembly: &Assembly<'_>,
+    setup: SetupId,
+    watches: &[Watch],
+) -> Vec<(PartId, Vec<u8>)> {
+    let mut parts: Vec<PartId> = watches.iter().map(|watch| watch.part).collect();
+    parts.dedup();
+    parts
+        .into_iter()
+        .map(|part| {
+            let count = watches.iter().filter(|watch| watch.part == part).count();
+            let choices = 0..if count <= MOST_CONDITIONS { 1_u8 << count } else { 0 };
+            let made: Vec<String> = choices
+                .map(|on| {
+                    let values = Patch::default().values(part, assembly, setup.0, on);
+                    format!("{:?}", of(values.part).branches(&values))
+                })
+                .collect();
+            let first = |text: &String| made.iter().position(|known| known == text);
+            // Two to the fourth fits a byte.
+            (part, made.iter().map(|text| first(text).unwrap_or(0) as u8).collect())
+        })
+        .collect()
 }
 
 /// Whether two changes are one but for their values.

@@ -35,8 +35,10 @@ use crate::device::{Law, Sample};
 
 mod answer;
 mod change;
+mod nodal;
 mod settle;
 mod several;
+mod solve;
 
 pub use answer::Adjoint;
 pub use change::{Active, Changes, Standing};

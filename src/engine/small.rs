@@ -39,13 +39,20 @@ impl SmallFactors {
         }
     }
 
-    /// Adds a multiple of a vector to a column; to none where the column is past the end.
+    /// Adds a multiple of a vector to the first entries of a column; to none where the column is past the end.
     pub(super) fn add(&mut self, vector: &[f64], column: usize, factor: f64) {
-        if column < self.n {
+        if column < self.n && !vector.is_empty() {
             let entries = self.lu.iter_mut().skip(column).step_by(self.n);
             for (entry, value) in entries.zip(vector) {
                 *entry += factor * value;
             }
+        }
+    }
+
+    /// Adds to one entry; to none where it is past the end.
+    pub(super) fn add_at(&mut self, row: usize, column: usize, value: f64) {
+        if row < self.n && column < self.n {
+            self.lu[row * self.n + column] += value;
         }
     }
 

@@ -51,6 +51,7 @@ impl Pattern {
         assembly: &Assembly<'_>,
         overlay: &Overlay,
         patch: &Patch,
+        states: &[u8],
     ) -> Option<Laid> {
         let mut laid =
             Laid { changes: Changes::default(), patch: patch.clone(), moved: Vec::new() };
@@ -64,11 +65,6 @@ impl Pattern {
                 }
                 Change::Bridge { nets, ohms } => {
                     joins.push((None, (nets[0].index(), nets[1].index()), ohms));
-                }
-                // A chip whose ground hangs in the air may stand in more than one way: which of
-                // them it comes up in is for the full walk to say.
-                Change::Joint { part, pin, ohms: None } if is_ground(assembly, part, pin) => {
-                    return None;
                 }
                 Change::Joint { part, pin, ohms } => {
                     let old = laid.net(&self.network, part, pin);
@@ -97,7 +93,7 @@ impl Pattern {
         touched.sort();
         touched.dedup();
         for part in touched {
-            self.rebuild(&mut laid, assembly, part)?;
+            self.rebuild(&mut laid, assembly, part, states[part.index()])?;
         }
         for (across, (from, to), ohms) in joins {
             if self.has_given && ohms <= SHORT {
@@ -118,7 +114,13 @@ impl Pattern {
     }
 
     /// The branches that a changed part has now, in place of those it has on the board.
-    fn rebuild(&self, laid: &mut Laid, assembly: &Assembly<'_>, part: PartId) -> Option<()> {
+    fn rebuild(
+        &self,
+        laid: &mut Laid,
+        assembly: &Assembly<'_>,
+        part: PartId,
+        on: u8,
+    ) -> Option<()> {
         let own = &self.elements[part.index()];
         if laid.patch.is_removed(part) {
             laid.changes.list.extend(own.iter().map(|&gone| self.reduced.instead(gone, None)));
@@ -127,7 +129,6 @@ impl Pattern {
         if !assembly.is_connected(part, self.setup.0) {
             return Some(());
         }
-        let on = self.network.states()[part.index()];
         let values = laid.patch.values(part, assembly, self.setup.0, on);
         let branches = of(values.part).branches(&values);
         let mut left = own.clone();
@@ -156,8 +157,12 @@ impl Pattern {
     }
 }
 
-/// Whether a pin takes the current of a chip back.
-fn is_ground(assembly: &Assembly<'_>, part: PartId, pin: usize) -> bool {
-    let part = &assembly.circuit()[part];
-    of(part).rails().is_some_and(|[_, ground]| ground == part.pins[pin].name)
+/// Whether a change takes the ground of a chip away: it may then stand in more than one way, and
+/// which of them it comes up in is for the full walk to say.
+pub(super) fn leaves_ground(assembly: &Assembly<'_>, overlay: &Overlay) -> bool {
+    overlay.changes.iter().any(|change| {
+        let Change::Joint { part, pin, ohms: None } = *change else { return false };
+        let part = &assembly.circuit()[part];
+        of(part).rails().is_some_and(|[_, ground]| ground == part.pins[pin].name)
+    })
 }

@@ -16,6 +16,13 @@ impl Screen {
         case: &Case<'_>,
         overlay: &Overlay,
     ) -> Option<Vec<(f64, Prediction)>> {
+        self.takes_any.set(true);
+        let found = self.find_others(case, overlay);
+        self.takes_any.set(false);
+        found
+    }
+
+    fn find_others(&self, case: &Case<'_>, overlay: &Overlay) -> Option<Vec<(f64, Prediction)>> {
         self.follow(overlay);
         let patch = Patch::new(overlay);
         let mut several: Vec<Vec<Vec<Vec<Shown>>>> = Vec::new();
@@ -24,11 +31,11 @@ impl Screen {
                 return Some(Vec::new());
             };
             let watches = self.watches(case, number, &patch);
-            let here = first.pattern.states().to_vec();
+            let here = first.states.clone();
             let mut boards = vec![first];
             for states in patterns_near(&watches, &here) {
                 // A pattern without a point is none that the board could stay in.
-                let board = self.solve_in(case, (number, overlay), &patch, &states, None);
+                let board = self.solve_in(case, (number, overlay), &patch, &states, (None, false));
                 let agrees = |board: &Walked| {
                     let volts = |watch: &_| board.volts(watch);
                     case.assembly.next_switch(&states, &watches, volts).is_none()
@@ -36,14 +43,13 @@ impl Screen {
                 boards.extend(board.filter(agrees));
             }
             let mut more = Vec::new();
-            for Walked { pattern, laid, small } in &boards {
-                let states = pattern.states();
+            for Walked { states, pattern, laid, small } in &boards {
                 if !case.assembly.may_latch_with(case.setups[number].0, overlay, states) {
                     continue;
                 }
                 for small in pattern.reduced.others(&laid.changes, small) {
                     let (pattern, laid) = (std::rc::Rc::clone(pattern), laid.clone());
-                    let board = Walked { pattern, laid, small };
+                    let board = Walked { states: states.clone(), pattern, laid, small };
                     let volts = |watch: &_| board.volts(watch);
                     if case.assembly.next_switch(states, &watches, volts).is_none() {
                         more.push(board);

@@ -71,10 +71,10 @@ impl Pattern {
         let base = assembly.network(setup, &crate::circuit::Overlay::none());
         let watches = assembly.watches(setup, &base);
         let network = assembly.in_states(setup, &base, &watches, states);
-        let volts = if assembly.has_states() || healthy.is_none() {
-            network.solve_from(healthy, assembly.settings()).point?.volts
-        } else {
-            healthy?.volts.clone()
+        let volts = match healthy {
+            Some(point) if !assembly.has_states() => point.volts.clone(),
+            _ => roughly(&network, healthy)
+                .or_else(|| Some(network.solve_from(healthy, assembly.settings()).point?.volts))?,
         };
         let reduced = Reduced::new(&network, &volts, flat)?;
         let mut elements = vec![Vec::new(); assembly.circuit().parts.len()];
@@ -138,19 +138,21 @@ impl Pattern {
         &self,
         (reading, line): (Option<usize>, u64),
         changes: &Changes,
-        first: Option<&[f64]>,
-        awake: &[usize],
+        (first, awake): (Option<&[f64]>, &[usize]),
+        stubborn: bool,
     ) -> Option<Small> {
         let last = self.last.borrow_mut().remove(&reading).filter(|(known, _)| *known == line);
         let (start, awake, from) = match &last {
             Some((_, small)) => (Some(&small.volts[..]), &small.awake[..], From::Near),
             None => (first, awake, From::Afar),
         };
-        let small = self.reduced.solve(changes, start, awake, from).or_else(|| {
+        let small = self.reduced.solve(changes, start, awake, (from, false)).or_else(|| {
             // A start that leads nowhere is no reason to give up.
-            let first =
-                first.and_then(|first| self.reduced.solve(changes, Some(first), &[], From::Afar));
-            first.or_else(|| self.reduced.solve(changes, None, &[], From::Afar))
+            let again = if last.is_some() { first } else { None };
+            if start.is_none() && !stubborn {
+                return None;
+            }
+            self.reduced.solve(changes, again, &[], (From::Afar, stubborn))
         })?;
         self.last.borrow_mut().insert(reading, (line, small.clone()));
         Some(small)
@@ -248,4 +250,11 @@ fn across(reduced: &Reduced, element: usize, volts: &[f64]) -> Vec<f64> {
     let (ends, senses) = reduced.ends(element);
     let pairs = std::iter::once(ends).chain(senses.iter().copied());
     pairs.map(|(from, to)| volts[from] - volts[to]).collect()
+}
+
+/// The volts of a board in another pattern than the healthy one, by a linear board that is taken
+/// where the healthy one stands: straight lines need not be taken at the very point.
+fn roughly(network: &Network, healthy: Option<&OperatingPoint>) -> Option<Vec<f64>> {
+    let reduced = Reduced::new(network, &healthy?.volts, &[])?;
+    Some(reduced.solve(&Changes::default(), None, &[], (From::Afar, true))?.volts)
 }

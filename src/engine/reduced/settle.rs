@@ -2,31 +2,21 @@
 
 use super::super::newton::{corner_share, go_along};
 use super::super::small::{LEAST_NODAL_PIVOT, LEAST_PIVOT, SmallFactors};
-use super::change::{Active, Changes};
+use super::change::Changes;
 use super::{Base, Reduced};
 use crate::circuit::PartId;
 use crate::device::{Driven, Law};
 
-/// A curve sleeps on its straight line while it differs from it by less current than this ...
-const QUIET_AMPS: f64 = 1e-8;
-/// ... and this share of its current ...
-const QUIET_SHARE: f64 = 1e-6;
-/// ... and while all sleepers together move no net by more than this.
-const QUIET_VOLTS: f64 = 1e-6;
-/// A curve whose volts are within this of where its line was taken is on it.
-const SAME_VOLTS: f64 = 1e-9;
 /// The most volts that one law goes with: its own, and those it senses.
-const MOST_SENSES: usize = 24;
-/// With more curves awake than this a board is solved net by net.
-const MANY: usize = 10;
-/// Newton steps of one small system ...
-const STEPS: usize = 160;
+pub(super) const MOST_SENSES: usize = 24;
+/// Newton steps of one small system before the board is solved net by net ...
+const STEPS: usize = 40;
+/// ... and of that solution ...
+const NODAL_STEPS: usize = 120;
 /// ... and those of them in which every part stops at its own corners alone.
-const SOON: usize = 25;
+const SOON: usize = 20;
 /// A walk from afar leaves out slopes that fall until its steps are shorter than this, in volts.
 const NEAR: f64 = 1e-4;
-/// Volts beyond which a small system stands on a pivot of rounding: no board has them.
-const ABSURD_VOLTS: f64 = 1e6;
 
 /// A board with changes, solved.
 #[derive(Debug, Clone)]
@@ -75,7 +65,7 @@ pub(super) struct Span {
 }
 
 impl Span {
-    fn of(self, unknowns: &[f64]) -> f64 {
+    pub(super) fn of(self, unknowns: &[f64]) -> f64 {
         let at = |idx: usize| if idx == NONE { 0.0 } else { unknowns[idx] };
         at(self.plus) - at(self.minus)
     }
@@ -150,16 +140,16 @@ impl Unknowns {
 }
 
 /// An extra current: what a branch carries beyond what the linear board has there.
-struct Extra<'a> {
-    from: usize,
-    to: usize,
-    law: Option<&'a Law>,
-    senses: &'a [(usize, usize)],
-    base: Option<&'a Base>,
-    element: Option<usize>,
-    part: Option<PartId>,
+pub(super) struct Extra<'a> {
+    pub(super) from: usize,
+    pub(super) to: usize,
+    pub(super) law: Option<&'a Law>,
+    pub(super) senses: &'a [(usize, usize)],
+    pub(super) base: Option<&'a Base>,
+    pub(super) element: Option<usize>,
+    pub(super) part: Option<PartId>,
     /// Where its volts stand in the flat lists.
-    first: usize,
+    pub(super) first: usize,
 }
 
 impl<'a> Extra<'a> {
@@ -180,7 +170,7 @@ impl<'a> Extra<'a> {
     }
 
     /// Extra current at these volts; `slopes` takes its slopes.
-    fn at(&self, volts: &[f64], slopes: &mut [f64]) -> f64 {
+    pub(super) fn at(&self, volts: &[f64], slopes: &mut [f64]) -> f64 {
         slopes.fill(0.0);
         let mut amps = match self.law {
             None => 0.0,
@@ -257,210 +247,6 @@ fn corner_shares(
 }
 
 impl Reduced {
-    /// Solves with the given changes; curves that are not changed keep their own law. `start` holds
-    /// the volts of a similar board, `awake` the curves that are likely to leave their lines.
-    ///
-    /// `None` when it does not settle in a point that a board stays in, or where a given voltage is
-    /// touched: then the whole network has to be solved.
-    pub fn solve(
-        &self,
-        changes: &Changes,
-        start: Option<&[f64]>,
-        awake: &[usize],
-        from: From,
-    ) -> Option<Small> {
-        let (small, runs_away) = self.solve_any(changes, start, awake, from)?;
-        (!runs_away).then_some(small)
-    }
-
-    /// The same with points that no board stays in, told by the sign of the determinant; see
-    /// `Equations::sign`.
-    pub(super) fn solve_any(
-        &self,
-        changes: &Changes,
-        start: Option<&[f64]>,
-        awake: &[usize],
-        from: From,
-    ) -> Option<(Small, bool)> {
-        let touches_given = changes.list.iter().any(|active| {
-            active.element.is_some_and(|element| self.elements[element].own.is_some())
-                || matches!(active.law, Some(Law::Volts(_) | Law::Clamp { .. }))
-        });
-        if touches_given {
-            return None;
-        }
-        if awake.len() > MANY {
-            if let Some(found) = self.solve_nodal(changes, start, from) {
-                return Some(found);
-            }
-        }
-        let all = || changes.list.iter().chain(&changes.ties);
-        let mut touched = vec![false; self.elements.len()];
-        let mut extras: Vec<Extra<'_>> = all().map(|active| self.active(active)).collect();
-        for element in all().filter_map(|active| active.element) {
-            touched[element] = true;
-        }
-        for &element in awake {
-            if !std::mem::replace(&mut touched[element], true) {
-                extras.push(self.woken(element));
-            }
-        }
-        let n_changed = changes.list.len() + changes.ties.len();
-        // Most curves stay on the straight line that the linear board has for them; those that
-        // leave it join the system. A board that stands far from its line is solved net by net.
-        loop {
-            let Some(mut small) = self.settle(&mut extras, changes, start, (from, self.n_nets))
-            else {
-                return self.solve_nodal(changes, start, from);
-            };
-            let mut left = Vec::new();
-            let mut woken = Vec::new();
-            for &element in self.curves.iter().filter(|element| !touched[**element]) {
-                match self.left_over(element, &small) {
-                    Some(0.0) => {}
-                    Some(amps) => left.push((element, amps)),
-                    None => woken.push(element),
-                }
-            }
-            if woken.is_empty() && !self.put_in(&mut small, &left) {
-                let most = left.iter().fold(0.0_f64, |most, (_, amps)| most.max(amps.abs()));
-                let large = left.iter().filter(|(_, amps)| amps.abs() >= 0.01 * most);
-                woken.extend(large.map(|(element, _)| *element));
-            }
-            if woken.is_empty() {
-                let runs_away = small.factors.is_negative() != self.runs_away;
-                let sound = small.volts.iter().all(|volts| volts.abs() <= ABSURD_VOLTS);
-                small.awake =
-                    extras[n_changed..].iter().filter_map(|extra| extra.element).collect();
-                return sound.then_some((small, runs_away));
-            }
-            if extras.len() + woken.len() > n_changed + MANY
-                && let Some(found) = self.solve_nodal(changes, start, from)
-            {
-                return Some(found);
-            }
-            for element in woken {
-                touched[element] = true;
-                extras.push(self.woken(element));
-            }
-        }
-    }
-
-    /// Solves net by net, with every branch by its own law: each net is an unknown and each has its
-    /// sum of currents, as those that changes made. `None` as well where voltages are given.
-    fn solve_nodal(
-        &self,
-        changes: &Changes,
-        start: Option<&[f64]>,
-        from: From,
-    ) -> Option<(Small, bool)> {
-        let all = || changes.list.iter().chain(&changes.ties);
-        let mut touched = vec![false; self.elements.len()];
-        for element in all().filter_map(|active| active.element) {
-            touched[element] = true;
-        }
-        let mut extras: Vec<Extra<'_>> = all()
-            .filter(|active| active.law.is_some())
-            .map(|active| Extra { base: None, ..self.active(active) })
-            .collect();
-        for element in (0..self.elements.len()).filter(|element| !touched[*element]) {
-            if self.elements[element].own.is_some() {
-                return None;
-            }
-            extras.push(Extra { base: None, ..self.woken(element) });
-        }
-        let mut small = self.settle(&mut extras, changes, start, (from, 1))?;
-        let runs_away = small.factors.is_negative();
-        let sound = small.volts.iter().all(|volts| volts.abs() <= ABSURD_VOLTS);
-        small.awake.clone_from(&self.curves);
-        sound.then_some((small, runs_away))
-    }
-
-    fn active<'a>(&'a self, active: &'a Active) -> Extra<'a> {
-        Extra {
-            from: active.from,
-            to: active.to,
-            law: active.law.as_ref(),
-            senses: &active.senses,
-            base: active.element.map(|element| &self.elements[element]),
-            element: active.element,
-            part: active.origin.map(|origin| origin.part),
-            first: 0,
-        }
-    }
-
-    fn woken(&self, element: usize) -> Extra<'_> {
-        let base = &self.elements[element];
-        Extra {
-            from: base.from,
-            to: base.to,
-            law: Some(&base.law),
-            senses: &base.senses,
-            base: Some(base),
-            element: Some(element),
-            part: base.origin.map(|origin| origin.part),
-            first: 0,
-        }
-    }
-
-    /// The current by which a sleeping curve differs from its straight line; `None` where that is
-    /// too much for it to sleep on.
-    fn left_over(&self, element: usize, small: &Small) -> Option<f64> {
-        let base = &self.elements[element];
-        let mut all = [0.0; MOST_SENSES];
-        let all = all.get_mut(..1 + base.senses.len())?;
-        let mut same = true;
-        let pairs = std::iter::once((base.from, base.to)).chain(base.senses.iter().copied());
-        for ((volts, (from, to)), at) in all.iter_mut().zip(pairs).zip(&base.at) {
-            *volts = small.volts[from] - small.volts[to];
-            same &= (*volts - at).abs() <= SAME_VOLTS;
-        }
-        if same {
-            return Some(0.0);
-        }
-        let mut slopes = [0.0; MOST_SENSES];
-        let amps = self.woken(element).at(all, slopes.get_mut(..all.len())?);
-        let line: f64 = base.slopes.iter().zip(&*all).map(|(base, volts)| base * volts).sum();
-        let quiet = amps.abs() <= QUIET_AMPS + QUIET_SHARE * (base.offset + line).abs();
-        quiet.then_some(amps)
-    }
-
-    /// Puts in to first order what sleeping curves leave over; false where that moves a net by more
-    /// than a meter could leave unseen. A net that a change cut off may hang on next to nothing: how
-    /// far it moves is told by the changed board alone.
-    fn put_in(&self, small: &mut Small, left: &[(usize, f64)]) -> bool {
-        if left.is_empty() {
-            return true;
-        }
-        let n_nets = self.n_nets;
-        let mut moved = vec![0.0; n_nets];
-        for &(element, amps) in left {
-            for (moved, h) in moved.iter_mut().zip(self.shape(element)) {
-                *moved -= h * amps;
-            }
-        }
-        let mut by = vec![0.0; small.unknowns.len()];
-        for (by, &(from, to)) in by.iter_mut().zip(&small.unknowns.pairs) {
-            *by = moved[from] - moved[to];
-        }
-        small.factors.solve(&mut by);
-        for (slopes, shape) in small.slopes.iter().zip(small.shapes.chunks(n_nets)) {
-            let amps: f64 = slopes.iter().map(|(span, slope)| slope * span.of(&by)).sum();
-            for (moved, h) in moved.iter_mut().zip(shape) {
-                *moved -= h * amps;
-            }
-        }
-        moved.extend_from_slice(&by[small.unknowns.pairs.len()..]);
-        let quiet = moved
-            .iter()
-            .zip(&small.volts)
-            .all(|(moved, volts)| moved.abs() <= QUIET_VOLTS * (1.0 + volts.abs()));
-        for (volts, moved) in small.volts.iter_mut().zip(&moved) {
-            *volts += moved;
-        }
-        quiet
-    }
-
     /// Shapes of the extra currents on the board, one behind the other.
     fn shapes(&self, extras: &[Extra<'_>], n_board: usize) -> Vec<f64> {
         if n_board < self.n_nets {
@@ -486,8 +272,9 @@ impl Reduced {
         shapes
     }
 
-    /// Solves for exactly these extra currents.
-    fn settle(
+    /// Solves for exactly these extra currents; `n_board` nets go by the linear solution, all of
+    /// them or ground alone.
+    pub(super) fn settle(
         &self,
         extras: &mut [Extra<'_>],
         changes: &Changes,
@@ -531,20 +318,23 @@ impl Reduced {
         }
         let mut wanted = vec![0.0; n_volts];
         let mut slopes = vec![0.0; n_volts];
-        // What one extra amp moves every unknown by; a new net's row holds which way it goes there.
-        let mut moves = vec![0.0; n * extras.len()];
-        for (number, extra) in extras.iter().enumerate() {
-            let shape = &shapes[number * n_board..(number + 1) * n_board];
-            let moves = &mut moves[number * n..(number + 1) * n];
-            for (entry, &(from, to)) in moves.iter_mut().zip(&unknowns.pairs) {
-                *entry = shape[from] - shape[to];
-            }
-            for (net, sign) in [(extra.from, 1.0), (extra.to, -1.0)] {
-                if net >= n_board {
-                    moves[unknowns.pairs.len() + net - n_board] += sign;
+        // What one extra amp moves every pair by; at a net whose currents are summed it counts whole.
+        let n_pairs = unknowns.pairs.len();
+        let mut moves = vec![0.0; n_pairs * extras.len()];
+        if n_pairs > 0 {
+            for (moves, shape) in moves.chunks_mut(n_pairs).zip(shapes.chunks(n_board)) {
+                for (entry, &(from, to)) in moves.iter_mut().zip(&unknowns.pairs) {
+                    *entry = shape[from] - shape[to];
                 }
             }
         }
+        let sums: Vec<Span> = extras
+            .iter()
+            .map(|extra| {
+                let row = |net: usize| if net < n_board { NONE } else { n_pairs + net - n_board };
+                Span { plus: row(extra.from), minus: row(extra.to) }
+            })
+            .collect();
         let still: Vec<f64> = unknowns
             .pairs
             .iter()
@@ -558,7 +348,8 @@ impl Reduced {
         let mut new = vec![0.0; n];
         let mut shares = vec![1.0; extras.len()];
         let mut tamed = from == From::Afar && extras.iter().any(|extra| extra.driven().is_some());
-        for iteration in 0..STEPS {
+        let most = if n_board < self.n_nets { NODAL_STEPS } else { STEPS };
+        for iteration in 0..most {
             // (I + H S) v = v⁰ − H (j − S v_held)
             factors.clear(unknowns.pairs.len());
             new.copy_from_slice(&still);
@@ -577,14 +368,20 @@ impl Reduced {
                     }
                 }
                 amps -= slopes.iter().zip(held).map(|(slope, held)| slope * held).sum::<f64>();
-                let moves = &moves[number * n..(number + 1) * n];
+                let moves = &moves[number * n_pairs..(number + 1) * n_pairs];
                 for (new, h) in new.iter_mut().zip(moves) {
                     *new -= h * amps;
                 }
+                sums[number].add(&mut new, -amps);
                 for (span, &slope) in spans[range].iter().zip(&*slopes) {
                     if slope != 0.0 {
                         factors.add(moves, span.plus, slope);
                         factors.add(moves, span.minus, -slope);
+                        for (row, out) in [(sums[number].plus, slope), (sums[number].minus, -slope)]
+                        {
+                            factors.add_at(row, span.plus, out);
+                            factors.add_at(row, span.minus, -out);
+                        }
                     }
                 }
             }
@@ -652,7 +449,13 @@ impl Reduced {
                 tamed = bent || furthest > NEAR / 1e-9;
                 continue;
             }
-            if is_linear || (furthest <= 1.0 && !bent) {
+            // What hangs on next to nothing, and is amplified, never stands still to the last digit.
+            let enough = match iteration {
+                0..10 => 1.0,
+                10..SOON => 1e2,
+                _ => 1e3,
+            };
+            if is_linear || (furthest <= enough && !bent) {
                 return settled(
                     extras,
                     &self.volts[..n_board],

@@ -37,7 +37,7 @@ impl Reduced {
                 .collect();
             volts[0] = 0.0;
             let Some((small, runs_away)) =
-                self.solve_any(changes, Some(&volts), &self.curves, From::Anywhere)
+                self.solve_any(changes, Some(&volts), &self.curves, (From::Anywhere, false))
             else {
                 continue;
             };
