@@ -217,6 +217,9 @@ impl Screen {
         let volts = before.map(|before| &before.small.volts[..]);
         let line = (None, self.line.get());
         let small = pattern.solve(line, &laid.changes, (volts, &[]), stubborn)?;
+        if pattern.reduced.is_undecided(&laid.changes, &small) {
+            return None;
+        }
         Some(Walked { states: states.to_vec(), pattern, laid, small })
     }
 
