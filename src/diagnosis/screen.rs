@@ -32,9 +32,6 @@ pub(super) struct Screen {
     last: RefCell<Overlay>,
     /// The number of the line that places lie on: solutions are taken for near ones along a line.
     line: Cell<u64>,
-    /// Whether changes are taken that may leave a chip in one of several points; see
-    /// [`Pattern::lay`].
-    takes_any: Cell<bool>,
 }
 
 /// The reduced boards of one setup, one per pattern of states that was walked through.
@@ -84,12 +81,7 @@ impl Screen {
                 Patterns { known, watches, same, pointless }
             })
             .collect();
-        let screen = Screen {
-            setups,
-            last: RefCell::default(),
-            line: Cell::new(0),
-            takes_any: Cell::new(false),
-        };
+        let screen = Screen { setups, last: RefCell::default(), line: Cell::new(0) };
         // A board that cannot be reduced when healthy is not tried fault by fault.
         screen.predict(case, &Overlay::none()).map(|_| ())?;
         Some(screen)
@@ -221,13 +213,13 @@ impl Screen {
                 return Some(Walked { states: states.to_vec(), ..before.clone() });
             }
         }
-        if !self.takes_any.get() && lay::leaves_ground(case.assembly, overlay) {
-            return None;
-        }
         let laid = pattern.lay(case.assembly, overlay, patch, states)?;
         let volts = before.map(|before| &before.small.volts[..]);
         let line = (None, self.line.get());
         let small = pattern.solve(line, &laid.changes, (volts, &[]), stubborn)?;
+        if pattern.reduced.is_undecided(&laid.changes, &small) {
+            return None;
+        }
         Some(Walked { states: states.to_vec(), pattern, laid, small })
     }
 

@@ -190,14 +190,24 @@ fn checked_trace(
     let Some(screen) = screen else {
         return Some(trace.with_other_states(case, hypothesis, &full));
     };
-    let quick =
-        |overlay: &Overlay| screen.predict_others(case, overlay).unwrap_or_else(|| full(overlay));
-    let with_others = trace.clone().with_other_states(case, hypothesis, &quick);
-    // A state that makes a difference is looked for again in full.
-    if with_others.other_state && !is_excluded(case, hypothesis, &with_others, m) {
-        return Some(trace.with_other_states(case, hypothesis, &full));
+    // What the reduced boards cannot follow, such as an input that hangs in the air between its
+    // clamps, is looked into further only where it is not far off as it powers up.
+    let is_hopeless = trace.best.fit.distance > HOPELESS;
+    let quick = |overlay: &Overlay| match screen.predict_others(case, overlay) {
+        Some(others) => others,
+        None if is_hopeless => Vec::new(),
+        None => full(overlay),
+    };
+    let with_others = trace.with_other_states(case, hypothesis, &quick);
+    if !with_others.other_state || is_excluded(case, hypothesis, &with_others, m) {
+        return Some(with_others);
     }
-    Some(with_others)
+    // A state that makes a difference is looked for again in full, from the power-up on.
+    let trace = Trace::new(case, hypothesis, &|overlay: &Overlay| case.predict(overlay).ok())?;
+    if trace.best.fit.distance <= chi_square_99(m) {
+        return Some(trace);
+    }
+    Some(trace.with_other_states(case, hypothesis, &full))
 }
 
 /// Whether a place is so far off that solving it in full could not bring it back.

@@ -157,8 +157,8 @@ impl Pattern {
     }
 }
 
-/// Whether a change takes the ground of a chip away: it may then stand in more than one way, and
-/// which of them it comes up in is for the full walk to say.
+/// Whether a change takes the ground of a chip away: it may then stand in more than one way, though
+/// no part holds another.
 pub(super) fn leaves_ground(assembly: &Assembly<'_>, overlay: &Overlay) -> bool {
     overlay.changes.iter().any(|change| {
         let Change::Joint { part, pin, ohms: None } = *change else { return false };

@@ -1,5 +1,6 @@
 //! Other states that a board may stay in, on the reduced boards.
 
+use super::lay::leaves_ground;
 use super::{Screen, Walked, gathered};
 use crate::circuit::Overlay;
 use crate::diagnosis::case::{Case, Prediction, choices};
@@ -16,15 +17,9 @@ impl Screen {
         case: &Case<'_>,
         overlay: &Overlay,
     ) -> Option<Vec<(f64, Prediction)>> {
-        self.takes_any.set(true);
-        let found = self.find_others(case, overlay);
-        self.takes_any.set(false);
-        found
-    }
-
-    fn find_others(&self, case: &Case<'_>, overlay: &Overlay) -> Option<Vec<(f64, Prediction)>> {
         self.follow(overlay);
         let patch = Patch::new(overlay);
+        let leaves_ground = leaves_ground(case.assembly, overlay);
         let mut several: Vec<Vec<Vec<Vec<Shown>>>> = Vec::new();
         for number in 0..case.setups.len() {
             let Ok([first]) = <[Walked; 1]>::try_from(self.walk(case, number, overlay)?) else {
@@ -44,7 +39,8 @@ impl Screen {
             }
             let mut more = Vec::new();
             for Walked { states, pattern, laid, small } in &boards {
-                if !case.assembly.may_latch_with(case.setups[number].0, overlay, states) {
+                let setup = case.setups[number].0;
+                if !leaves_ground && !case.assembly.may_latch_with(setup, overlay, states) {
                     continue;
                 }
                 for small in pattern.reduced.others(&laid.changes, small) {

@@ -73,8 +73,12 @@ impl Pattern {
         let network = assembly.in_states(setup, &base, &watches, states);
         let volts = match healthy {
             Some(point) if !assembly.has_states() => point.volts.clone(),
-            _ => roughly(&network, healthy)
-                .or_else(|| Some(network.solve_from(healthy, assembly.settings()).point?.volts))?,
+            _ => {
+                let full = || network.solve_from(healthy, assembly.settings()).point;
+                healthy
+                    .and_then(|point| roughly(&network, point))
+                    .or_else(|| full().map(|point| point.volts))?
+            }
         };
         let reduced = Reduced::new(&network, &volts, flat)?;
         let mut elements = vec![Vec::new(); assembly.circuit().parts.len()];
@@ -253,8 +257,9 @@ fn across(reduced: &Reduced, element: usize, volts: &[f64]) -> Vec<f64> {
 }
 
 /// The volts of a board in another pattern than the healthy one, by a linear board that is taken
-/// where the healthy one stands: straight lines need not be taken at the very point.
-fn roughly(network: &Network, healthy: Option<&OperatingPoint>) -> Option<Vec<f64>> {
-    let reduced = Reduced::new(network, &healthy?.volts, &[])?;
+/// where the healthy one stands: straight lines need not be taken at the very point, but are left
+/// by fewer curves there.
+fn roughly(network: &Network, healthy: &OperatingPoint) -> Option<Vec<f64>> {
+    let reduced = Reduced::new(network, &healthy.volts, &[])?;
     Some(reduced.solve(&Changes::default(), None, &[], (From::Afar, true))?.volts)
 }

@@ -152,6 +152,10 @@ fn the_walk_on_reduced_boards_agrees_with_the_full_one() {
     for hypothesis in &list {
         for place in places(hypothesis, &[0.1, 0.3, 0.5, 0.7, 0.9]) {
             let overlay = hypothesis.overlay(place);
+            // A chip without its ground may stand in more than one way.
+            if lay::leaves_ground(&assembly, &overlay) {
+                continue;
+            }
             let Ok(full) = case.predict(&overlay) else { continue };
             all += 1;
             let Some(reduced) = screen.predict(&case, &overlay) else { continue };
@@ -195,6 +199,9 @@ fn two_changes_at_once_agree_with_the_full_network() {
                 continue;
             }
             overlay.changes.extend(more.changes);
+            if lay::leaves_ground(&assembly, &overlay) {
+                continue;
+            }
             let Ok(full) = case.predict(&overlay) else { continue };
             all += 1;
             let Some(reduced) = screen.predict(&case, &overlay) else { continue };

@@ -15,6 +15,9 @@ const STEPS: usize = 40;
 const NODAL_STEPS: usize = 120;
 /// ... and those of them in which every part stops at its own corners alone.
 const SOON: usize = 20;
+/// What hangs on next to nothing, and is amplified, never stands still to the last digit: after so
+/// many steps a third of a millivolt is as near as it comes. In billionths of a volt.
+const HARDLY_HELD: f64 = 3e5;
 /// A walk from afar leaves out slopes that fall until its steps are shorter than this, in volts.
 const NEAR: f64 = 1e-4;
 
@@ -449,12 +452,7 @@ impl Reduced {
                 tamed = bent || furthest > NEAR / 1e-9;
                 continue;
             }
-            // What hangs on next to nothing, and is amplified, never stands still to the last digit.
-            let enough = match iteration {
-                0..10 => 1.0,
-                10..SOON => 1e2,
-                _ => 1e3,
-            };
+            let enough = if iteration < SOON { 1.0 } else { HARDLY_HELD };
             if is_linear || (furthest <= enough && !bent) {
                 return settled(
                     extras,

@@ -18,6 +18,11 @@ const MANY: usize = 10;
 /// Volts beyond which a small system stands on a pivot of rounding: no board has them.
 pub(super) const ABSURD_VOLTS: f64 = 1e6;
 
+/// Volts to either side within which a curve stands in a corner ...
+const CORNER: f64 = 1e-6;
+/// ... and amps that are nothing there.
+const NOTHING: f64 = 1e-9;
+
 impl Reduced {
     /// Solves with the given changes; curves that are not changed keep their own law. `start` holds
     /// the volts of a similar board, `awake` the curves that are likely to leave their lines.
@@ -135,6 +140,23 @@ impl Reduced {
             part: base.origin.map(|origin| origin.part),
             first: 0,
         }
+    }
+
+    /// Whether a curve made of straight lines stands in a corner and carries nothing there: below a
+    /// threshold that nothing passes, its net may stand anywhere, and only what a meter draws
+    /// decides. The whole network has to be solved then.
+    pub fn is_undecided(&self, changes: &Changes, small: &Small) -> bool {
+        self.curves.iter().any(|&element| {
+            let base = &self.elements[element];
+            let Law::Curve(curve) = &base.law else { return false };
+            let volts = small.volts[base.from] - small.volts[base.to];
+            let in_corner = curve.segment(volts - CORNER) != curve.segment(volts + CORNER);
+            // At no volts, nothing is what a board without power carries.
+            volts.abs() > 1e3 * CORNER
+                && in_corner
+                && curve.at(volts).amps.abs() < NOTHING
+                && changes.at(element).is_none()
+        })
     }
 
     /// The current by which a sleeping curve differs from its straight line; `None` where that is
