@@ -19,7 +19,7 @@ use super::case::{Case, Prediction};
 use super::fit::Fit;
 use crate::circuit::{Circuit, Overlay, Param};
 use crate::engine::Assembly;
-use crate::quantity::{Point, Spread};
+use crate::quantity::{Point, Spread, Toleranced};
 
 /// Steps of Gauss and Newton at most.
 const STEPS: usize = 8;
@@ -56,6 +56,15 @@ fn moved(assembly: &Assembly<'_>, at: &[f64]) -> Circuit {
         };
         number.nominal =
             if value * nominal < LEAST * nominal * nominal { LEAST * nominal } else { value };
+    }
+    // A load's least voltage that follows from the healthy board stays as it was there.
+    for (id, part) in assembly.circuit().parts_by_id().filter(|(_, part)| part.kind == "load") {
+        if part.param("minimum").is_none()
+            && let Some(volts) = assembly.values(id, 0).get("minimum")
+        {
+            let number = Toleranced::bare(volts);
+            circuit.parts[id.index()].params.push(("minimum", Param::Number(number)));
+        }
     }
     circuit
 }

@@ -7,7 +7,7 @@ use super::fit::{Fit, chi_square_99};
 use super::groups::groups;
 use super::other::other_evidence;
 use super::screen::Screen;
-use super::strain::can_strain;
+use super::strain::{Along, can_strain};
 use super::trace::{HOPELESS, Trace};
 use crate::circuit::{Appearance, Overlay, PartId, Place, Quantity, Reading};
 use crate::engine::Assembly;
@@ -200,9 +200,7 @@ pub fn diagnose(
 
     let n_numbers = case.targets.iter().filter(|target| target.is_number()).count();
     let healthy_verdict = match judged {
-        Some((prediction, fit)) => {
-            judge(&case, &Overlay::none(), (prediction, fit, &[]), n_numbers, 0).0
-        }
+        Some((prediction, fit)) => judge(&case, (prediction, fit), &NO_VALUE, n_numbers, 0).0,
         None => Verdict::Excluded,
     };
     let mut candidates: Vec<(Candidate, &Trace)> = tried
@@ -348,19 +346,23 @@ fn is_invisible(assembly: &Assembly<'_>, hypothesis: &Hypothesis) -> bool {
     }
 }
 
+/// A healthy board has no value to move.
+const NO_VALUE: Along<'_> =
+    Along { overlay: &|_| Overlay::none(), place: 0.0, ends: (0.0, 0.0), width: 0.0, answers: &[] };
+
 /// The verdict on a prediction with `fitted` values found from the readings, and the degrees of
 /// freedom it was judged by.
 fn judge(
     case: &Case<'_>,
-    overlay: &Overlay,
-    (prediction, fit, along): (&Prediction, &Fit, &[f64]),
+    (prediction, fit): (&Prediction, &Fit),
+    along: &Along<'_>,
     n_numbers: usize,
     fitted: usize,
 ) -> (Verdict, usize) {
     let freedom = n_numbers.saturating_sub(fitted).max(1);
     let verdict = if fit.distance <= chi_square_99(freedom) {
         Verdict::Reproduces
-    } else if can_strain(case, overlay, prediction, along) {
+    } else if can_strain(case, along, prediction) {
         Verdict::Strained
     } else {
         Verdict::Excluded
@@ -377,9 +379,15 @@ fn candidate(
 ) -> Candidate {
     let best = &trace.best;
     let fitted = usize::from(trace.value_matters);
-    let overlay = hypothesis.overlay(best.place);
-    let found = (&best.prediction, &best.fit, &trace.along[..]);
-    let (verdict, freedom) = judge(case, &overlay, found, n_numbers, fitted);
+    let along = Along {
+        overlay: &|place| hypothesis.overlay(place),
+        place: best.place,
+        ends: hypothesis.curve.map_or((best.place, best.place), |curve| (curve.low, curve.high)),
+        width: trace.width,
+        answers: &trace.along,
+    };
+    let found = (&best.prediction, &best.fit);
+    let (verdict, freedom) = judge(case, found, &along, n_numbers, fitted);
     let worst = best.fit.worst();
     let first = trace.causes.first();
     let fault = first.map_or(hypothesis.causes[0].fault, |cause| cause.fault);
@@ -401,7 +409,7 @@ fn candidate(
             .map(|(reading, _)| RuledOut { reading, predicted: best.prediction.shown[reading] }),
         group: None,
         chain: Vec::new(),
-        overlay,
+        overlay: hypothesis.overlay(best.place),
         predicted: best.prediction.shown.clone(),
         other_state: trace.other_state,
     }

@@ -70,6 +70,8 @@ pub struct Trace {
     /// How the readings move along the line at the best place, on the scales of their targets: what
     /// lies between its neighbours. Empty for a change without a value.
     pub along: Vec<f64>,
+    /// How far those neighbours are apart.
+    pub width: f64,
     /// Places with the share of the mass at and below them; a place with weight of its own stands
     /// twice, without it and with it. Empty for a change without a value.
     pub below: Vec<(f64, f64)>,
@@ -112,6 +114,7 @@ impl Trace {
                 value_matters: false,
                 other_state: false,
                 along: Vec::new(),
+                width: 0.0,
                 below: Vec::new(),
             });
         };
@@ -152,9 +155,20 @@ impl Trace {
         let [low, high] = [best.saturating_sub(1), (best + 1).min(nodes.len() - 1)];
         let ends = nodes[low].prediction.y.iter().zip(&nodes[high].prediction.y);
         let along = ends.map(|(low, high)| high - low).collect();
+        let width = nodes[high].place - nodes[low].place;
         let best = nodes.swap_remove(best);
         let value_matters = interior && moves;
-        Some(Trace { places, best, mass, causes, value_matters, other_state: false, along, below })
+        Some(Trace {
+            places,
+            best,
+            mass,
+            causes,
+            value_matters,
+            other_state: false,
+            along,
+            width,
+            below,
+        })
     }
 
     /// The share of the mass below a place of the line, and the share at and below it: the two

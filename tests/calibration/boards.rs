@@ -90,7 +90,9 @@ impl<'a> Board<'a> {
         }
         shares[self.list.len()] = diagnosis.healthy_probability;
         let sum: f64 = shares.iter().sum();
-        shares.iter_mut().for_each(|share| *share /= sum);
+        // Where "something else" has taken all, they are as good as equal.
+        let n = shares.len() as f64;
+        shares.iter_mut().for_each(|share| *share = if sum > 0.0 { *share / sum } else { 1.0 / n });
         (shares, groups)
     }
 
@@ -172,14 +174,10 @@ pub fn run(
         let diagnosis = diagnose(board.assembly, &drawn.readings, &[]);
         let (shares, groups) = board.shares(&diagnosis);
         let truth = drawn.truth;
-        if std::env::var("TELL").is_ok() && !shares[truth].is_finite() {
-            println!("NAN: {truth}");
-            for c in diagnosis.candidates.iter().take(3) {
-                println!("  {} {}", c.probability, c.distance);
-            }
-        }
         let own = diagnosis.candidates.iter().find(|one| one.hypothesis == drawn.truth);
-        if std::env::var("TELL").is_ok() && own.is_none_or(|own| own.verdict == Verdict::Excluded) {
+        if std::env::var("TELL").is_ok()
+            && own.map_or(diagnosis.healthy_verdict, |own| own.verdict) == Verdict::Excluded
+        {
             let name = |one: usize| {
                 board
                     .list
