@@ -33,9 +33,18 @@ const LEAST: f64 = 0.02;
 pub(super) fn predict_at(case: &Case<'_>, overlay: &Overlay, at: &[f64]) -> Option<Prediction> {
     let circuit = moved(case.assembly, at);
     let assembly = Assembly::new(&circuit);
-    let prediction = Case::new(&assembly, case.readings).predict(overlay).ok()?;
-    let n_sources = case.assembly.sources().len();
-    (assembly.sources().len() == n_sources).then_some(prediction)
+    if assembly.sources().len() != case.assembly.sources().len() {
+        return None;
+    }
+    let there = Case {
+        assembly: &assembly,
+        readings: case.readings,
+        targets: case.targets.clone(),
+        setups: case.setups.clone(),
+        // The nominal board's points are good enough to start from.
+        healthy: case.healthy.clone(),
+    };
+    there.predict(overlay).ok()
 }
 
 /// The circuit with other part values in place of the nominal ones.

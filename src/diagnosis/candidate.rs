@@ -17,7 +17,9 @@ use crate::fault::{BUDGET, Evidence, Fault, Hypothesis, hypotheses};
 /// inside their tolerances.
 const BEYOND: f64 = 8.0;
 /// Nats below the best of all hypotheses at which a line is not taken again.
-const HARDLY: f64 = 15.0;
+const HARDLY: f64 = 10.0;
+/// A probability below which nobody looks at a candidate.
+const HARDLY_LIKELY: f64 = 1e-6;
 
 /// What the readings say of a fault.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -186,7 +188,10 @@ pub fn diagnose(
     let tried: Vec<(usize, Trace)> = tried
         .into_iter()
         .map(|(number, trace)| {
-            if !needs_around(&case, &trace.best.fit) {
+            let fit = &trace.best.fit;
+            // At most it gains what is too much of its distance.
+            let most = trace.mass + 0.5 * fit.distance;
+            if most < best - HARDLY || !needs_around(&case, fit) {
                 return (number, trace);
             }
             (number, trace.around(&case, &list[number], |mass| mass < best - HARDLY))
@@ -347,8 +352,14 @@ fn is_invisible(assembly: &Assembly<'_>, hypothesis: &Hypothesis) -> bool {
 }
 
 /// A healthy board has no value to move.
-const NO_VALUE: Along<'_> =
-    Along { overlay: &|_| Overlay::none(), place: 0.0, ends: (0.0, 0.0), width: 0.0, answers: &[] };
+const NO_VALUE: Along<'_> = Along {
+    overlay: &|_| Overlay::none(),
+    place: 0.0,
+    ends: (0.0, 0.0),
+    again: true,
+    width: 0.0,
+    answers: &[],
+};
 
 /// The verdict on a prediction with `fitted` values found from the readings, and the degrees of
 /// freedom it was judged by.
@@ -383,6 +394,7 @@ fn candidate(
         overlay: &|place| hypothesis.overlay(place),
         place: best.place,
         ends: hypothesis.curve.map_or((best.place, best.place), |curve| (curve.low, curve.high)),
+        again: probability > HARDLY_LIKELY,
         width: trace.width,
         answers: &trace.along,
     };

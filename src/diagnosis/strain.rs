@@ -27,6 +27,8 @@ pub(super) struct Along<'a> {
     pub(super) place: f64,
     /// The ends of the line.
     pub(super) ends: (f64, f64),
+    /// Whether the prediction is taken again around other part values.
+    pub(super) again: bool,
     /// A step of the place.
     pub(super) width: f64,
     /// How the readings move by that step; empty for a change without a value.
@@ -55,7 +57,7 @@ pub(super) fn can_strain(case: &Case<'_>, along: &Along<'_>, prediction: &Predic
             return true;
         }
         // A round that comes no nearer is the last.
-        if nearest > 0.95 * off {
+        if !along.again || nearest > 0.95 * off {
             return false;
         }
         off = nearest;
