@@ -43,8 +43,19 @@ pub struct Fit {
 /// assert!((ohmhound::diagnosis::chi_square_99(2) - 9.210).abs() < 1e-3);
 /// ```
 pub fn chi_square_99(freedom: usize) -> f64 {
+    chi_square(0.99, freedom)
+}
+
+/// The chi-square value that this share of good fits stays under; `share` lies between 0 and 1.
+///
+/// ```
+/// // NIST/SEMATECH e-Handbook of Statistical Methods, section 1.3.6.7.4: 18.307.
+/// assert!((ohmhound::diagnosis::chi_square(0.95, 10) - 18.307).abs() < 1e-3);
+/// ```
+pub fn chi_square(share: f64, freedom: usize) -> f64 {
+    let share = share.clamp(0.0, 1.0);
     // The constructor refuses only degrees of freedom that are not above zero.
-    ChiSquared::new(freedom.max(1) as f64).map_or(f64::INFINITY, |dist| dist.inverse_cdf(0.99))
+    ChiSquared::new(freedom.max(1) as f64).map_or(f64::INFINITY, |dist| dist.inverse_cdf(share))
 }
 
 /// The covariance of all readings against a prediction.

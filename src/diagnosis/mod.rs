@@ -20,5 +20,5 @@ mod trace;
 
 pub use candidate::{Candidate, Diagnosis, ReadingLine, RuledOut, Verdict, diagnose};
 pub use case::{Case, Prediction};
-pub use fit::{Fit, chi_square_99};
+pub use fit::{Fit, chi_square, chi_square_99};
 pub use trace::{CauseShare, Node, Trace};

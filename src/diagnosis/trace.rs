@@ -219,12 +219,13 @@ impl Trace {
                 trace.best = Node { prediction: tangent, fit, ..trace.best };
                 return trace;
             }
-            let there = |overlay: &Overlay| {
-                let prediction = predict_at(case, overlay, &at)?;
-                let shown = prediction.shown.clone();
-                Some(Prediction { shown, ..from_nominal(prediction, &at) })
-            };
-            let Some(again) = Trace::new(case, hypothesis, &there) else { return trace };
+            let there =
+                |overlay: &Overlay| Some(from_nominal(predict_at(case, overlay, &at)?, &at));
+            let Some(mut again) = Trace::new(case, hypothesis, &there) else { return trace };
+            // What is told of it is what a nominal board would show.
+            if let Ok(nominal) = case.predict(&hypothesis.overlay(again.best.place)) {
+                again.best.prediction.shown = nominal.shown;
+            }
             let moved = (again.mass - trace.mass).abs();
             trace = Trace { other_state: trace.other_state, ..again };
             if moved < SETTLED {
