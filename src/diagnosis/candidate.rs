@@ -13,9 +13,6 @@ use crate::circuit::{Appearance, Overlay, PartId, Place, Quantity, Reading};
 use crate::engine::Assembly;
 use crate::fault::{BUDGET, Evidence, Fault, Hypothesis, hypotheses};
 
-/// A reading further off than this, in standard uncertainties, is not brought back by part values
-/// inside their tolerances.
-const BEYOND: f64 = 8.0;
 /// Nats below the best of all hypotheses at which a line is not taken again.
 const HARDLY: f64 = 10.0;
 /// A probability below which nobody looks at a candidate.
@@ -176,7 +173,7 @@ pub fn diagnose(
 
     debug_assert!(tried.iter().all(|(_, trace)| !trace.mass.is_nan()), "a mass is no number");
     let around = healthy_pair.and_then(|(prediction, fit)| {
-        let far = needs_around(&case, fit);
+        let far = fit.is_far(&case);
         let found = far.then(|| explained(&case, &Overlay::none(), prediction)).flatten();
         let tangent = found.map(|(_, tangent)| tangent)?;
         Fit::new(&case, &tangent).map(|fit| (tangent, fit))
@@ -191,7 +188,7 @@ pub fn diagnose(
             let fit = &trace.best.fit;
             // At most it gains what is too much of its distance.
             let most = trace.mass + 0.5 * fit.distance;
-            if most < best - HARDLY || !needs_around(&case, fit) {
+            if most < best - HARDLY || !fit.is_far(&case) {
                 return (number, trace);
             }
             (number, trace.around(&case, &list[number], |mass| mass < best - HARDLY))
@@ -251,13 +248,6 @@ pub fn diagnose(
         faults_tried: list.len(),
         nothing_fits,
     }
-}
-
-/// Whether a prediction has to be taken around other part values: together the readings are too far
-/// from it, but none of them is by itself.
-fn needs_around(case: &Case<'_>, fit: &Fit) -> bool {
-    let m = case.targets.iter().filter(|target| target.is_number()).count();
-    fit.distance > chi_square_99(m) && fit.off.iter().all(|off| off.abs() < BEYOND)
 }
 
 /// Takes another state of a healthy board where that is what the readings fit.

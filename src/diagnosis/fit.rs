@@ -18,6 +18,10 @@ use crate::meter::Target;
 /// Rounding kept in every variance, as a share of the value: a reading is never better than this.
 const FLOOR: f64 = 1e-9;
 
+/// A reading further off than this, in standard uncertainties, is not brought back by part values
+/// inside their tolerances.
+const BEYOND: f64 = 8.0;
+
 /// How well one prediction fits.
 #[derive(Debug, Clone)]
 pub struct Fit {
@@ -106,6 +110,13 @@ impl Fit {
             cholesky,
             residual,
         })
+    }
+
+    /// Whether the prediction has to be taken around other part values: together the readings are
+    /// too far from it, but none of them is by itself.
+    pub(super) fn is_far(&self, case: &Case<'_>) -> bool {
+        let m = case.targets.iter().filter(|target| target.is_number()).count();
+        self.distance > chi_square_99(m) && self.off.iter().all(|off| off.abs() < BEYOND)
     }
 
     /// The part values that this fit asks for, in standard uncertainties: the mean of what the

@@ -196,11 +196,17 @@ impl Trace {
         (1.0, 1.0)
     }
 
+    /// Whether the line has to be taken again around other part values: together the readings are
+    /// too far from its best place, but none of them is by itself.
+    pub fn is_far(&self, case: &Case<'_>) -> bool {
+        self.best.fit.is_far(case)
+    }
+
     /// Takes the line again around the part values that explain the readings best, where the
     /// readings are too far from the tangent at the nominal ones for this to be all.
     ///
     /// `hopeless` says of a mass that it is too small to matter.
-    pub(super) fn around(
+    pub fn around(
         self,
         case: &Case<'_>,
         hypothesis: &Hypothesis,

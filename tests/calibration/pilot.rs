@@ -10,10 +10,11 @@
 //! here, not with the engine.
 
 use ohmhound::circuit::{
-    Circuit, Input, Meter, Observed, POWERED, Param, PartId, Place, Quantity, Reading, Spot,
+    Circuit, Input, Meter, Observed, Overlay, POWERED, Param, PartId, Place, Quantity, Reading,
+    Spot,
 };
 use ohmhound::device::two_pin;
-use ohmhound::diagnosis::{Case, Trace};
+use ohmhound::diagnosis::{Case, Trace, chi_square};
 use ohmhound::engine::Assembly;
 use ohmhound::fault::{Cause, Curve, Fault, Hypothesis, Mapping, Spread};
 use ohmhound::quantity::Spread as Width;
@@ -473,4 +474,38 @@ pub fn shares(traces: &[Option<Trace>]) -> Vec<f64> {
 pub fn diagnosed(assembly: &Assembly<'_>, list: &[Hypothesis], y: &[f64; 4]) -> Vec<f64> {
     let readings = readings(y, assembly.circuit());
     shares(&traces(&Case::new(assembly, &readings), list))
+}
+
+/// Whether a trace fits, as the verdict has it, at the level `share`.
+pub fn fits(trace: &Trace, share: f64) -> bool {
+    let freedom = 4 - usize::from(trace.value_matters);
+    trace.best.fit.distance <= chi_square(share, freedom)
+}
+
+/// The logarithm of how much better the best single fault explains readings than the true pair of
+/// faults does, each at its best values: the pair's are found one after the other, from the true
+/// ones.
+pub fn displaced(case: &Case<'_>, list: &[Hypothesis], pair: [Truth; 2]) -> Option<f64> {
+    let single = traces(case, list)
+        .iter()
+        .flatten()
+        .map(|trace| trace.best.fit.evidence)
+        .fold(f64::NEG_INFINITY, f64::max);
+    let hypotheses = pair.map(|truth| &list[truth.class]);
+    let mut places = pair.map(place);
+    let mut evidence = f64::NEG_INFINITY;
+    for _ in 0..3 {
+        for own in 0..2 {
+            let other = hypotheses[1 - own].overlay(places[1 - own]);
+            let both = |overlay: &Overlay| {
+                let mut overlay = overlay.clone();
+                overlay.changes.extend(other.changes.iter().cloned());
+                case.predict(&overlay).ok()
+            };
+            let trace = Trace::new(case, hypotheses[own], &both)?;
+            places[own] = trace.best.place;
+            evidence = evidence.max(trace.best.fit.evidence);
+        }
+    }
+    Some(single - evidence)
 }
