@@ -9,15 +9,12 @@
 #[path = "../tests/bench/mod.rs"]
 mod bench;
 #[path = "../tests/calibration/boards.rs"]
-#[allow(dead_code)]
 mod boards;
 #[path = "../tests/chance/mod.rs"]
 mod chance;
 #[path = "../tests/calibration/figures.rs"]
-#[allow(dead_code)]
 mod figures;
 #[path = "../tests/calibration/pilot.rs"]
-#[allow(dead_code)]
 mod pilot;
 
 use boards::{Board, Verdicts, rank};

@@ -6,7 +6,6 @@
 //! 1957, the rank-one case): with one setup and one excitation, two resistors can stand for each
 //! other where their shapes are parallel at the nets read, and only as far as their values reach.
 
-#[allow(dead_code)]
 mod chance;
 
 use std::collections::BTreeSet;

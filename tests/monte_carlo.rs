@@ -6,8 +6,9 @@
 //! is allowed. The readings of the demo boards that are further off are listed with what bends them:
 //! there the covariance is known to be rough, and nothing else may join them unseen.
 
+#![allow(clippy::print_stdout, reason = "the full run prints its table")]
+
 mod bench;
-#[allow(dead_code)]
 mod chance;
 
 use std::collections::BTreeSet;

@@ -1,5 +1,6 @@
 //! A demo board: faults drawn from the list by their weights, parts from their tolerances, readings
 //! with the meter's errors, and what the diagnosis says of them.
+#![allow(dead_code, reason = "the test and the bench use their own parts of it")]
 
 use ohmhound::circuit::{Circuit, Meter, Overlay, Place, Quantity, Reading, SetupId};
 use ohmhound::diagnosis::{Case, Diagnosis, Fit, Trace, Verdict, chi_square, diagnose};

@@ -8,6 +8,7 @@
 //!
 //! Boards are drawn, and the exact posterior is taken, with the four node equations written out
 //! here, not with the engine.
+#![allow(dead_code, reason = "the test and the bench use their own parts of it")]
 
 use ohmhound::circuit::{
     Circuit, Input, Meter, Observed, Overlay, POWERED, Param, PartId, Place, Quantity, Reading,
