@@ -230,7 +230,11 @@ pub fn read(
         .zip(places)
         .map(|(&value, &(setup, quantity, place))| {
             let accuracy = meter.accuracy(quantity);
-            let count = last_digit(value, quantity);
+            let number = Quantity::ALL.iter().position(|known| *known == quantity);
+            let gain = gains[number.unwrap_or(0)] * accuracy.fraction;
+            // The meter takes its range by what stands at its leads, and its counts are of that.
+            let standing = value * (1.0 + gain);
+            let count = last_digit(standing, quantity);
             let counts = match draw {
                 Draw::Nominal => 0.0,
                 // Rounding adds the variance of a rectangle one count wide.
@@ -241,17 +245,12 @@ pub fn read(
                     (accuracy.counts - 0.5).max(0.0) * draw.error(chance)
                 }
             };
-            let number = Quantity::ALL.iter().position(|known| *known == quantity);
-            let gain = gains[number.unwrap_or(0)] * accuracy.fraction;
-            let read = value * (1.0 + gain) + counts * count;
-            Reading {
-                setup,
-                quantity,
-                place,
-                place_text: format!("{place:?}"),
-                observed: displayed(if value.is_finite() { read } else { value }, quantity),
-                meter,
-            }
+            let observed = if value.is_finite() {
+                displayed(standing + counts * count, count, quantity)
+            } else {
+                Observed::Over
+            };
+            Reading { setup, quantity, place, place_text: format!("{place:?}"), observed, meter }
         })
         .collect()
 }
@@ -270,12 +269,8 @@ pub fn last_digit(value: f64, quantity: Quantity) -> f64 {
     10.0_f64.powi(value.abs().log10().floor() as i32 - 3).max(finest)
 }
 
-/// What a display with four digits shows.
-pub fn displayed(value: f64, quantity: Quantity) -> Observed {
-    if value.is_infinite() {
-        return Observed::Over;
-    }
-    let count = last_digit(value, quantity);
+/// What a display shows whose last digit has that weight.
+fn displayed(value: f64, count: f64, quantity: Quantity) -> Observed {
     // Ohms are never negative on a display. Adding zero turns a minus nothing into nothing.
     let least = if quantity == Quantity::Ohms { 0.0 } else { f64::NEG_INFINITY };
     let value = ((value / count).round() * count).max(least) + 0.0;
