@@ -91,31 +91,29 @@ impl Draw {
 }
 
 /// One value of every source of uncertainty of a board. A "times or divided by" is drawn in the
-/// logarithm; a least and a most with the nominal anywhere between them are drawn around the
-/// nominal with their half distance, as the model takes them, unless at a corner, which is one of
-/// the two.
+/// logarithm; where a least and a most stand unevenly around the nominal, each side has its own
+/// half-width.
 pub fn tolerances(assembly: &Assembly<'_>, chance: &mut Chance, draw: Draw) -> Vec<Change> {
     let circuit = assembly.circuit();
     let mut changes = Vec::new();
     for source in assembly.sources() {
         let number = circuit[source.part].toleranced(source.parameter).expect("a source");
         let nominal = number.nominal;
-        let value =
-            loop {
-                let error = draw.error(chance);
-                let value =
-                    match number.spread {
-                        Some(Width::Factor(factor)) => nominal * factor.powf(error),
-                        Some(Width::Between { least, most }) if draw == Draw::Corner => {
-                            if error > 0.0 { most } else { least }
-                        }
-                        _ => nominal + source.half_width * error,
-                    };
-                // A resistance that is not above nothing cannot be: one draw in millions.
-                if nominal == 0.0 || value * nominal > 0.0 {
-                    break value;
+        let value = loop {
+            let error = draw.error(chance);
+            let value = match number.spread {
+                Some(Width::Factor(factor)) => nominal * factor.powf(error),
+                Some(Width::Between { .. }) if error < 0.0 => {
+                    nominal + number.half_width_low() * error
                 }
+                Some(Width::Between { .. }) => nominal + number.half_width_high() * error,
+                _ => nominal + source.half_width * error,
             };
+            // A resistance that is not above nothing cannot be: one draw in millions.
+            if nominal == 0.0 || value * nominal > 0.0 {
+                break value;
+            }
+        };
         changes.push(Change::Parameter { part: source.part, name: source.parameter, value });
     }
     changes
