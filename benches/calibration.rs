@@ -12,6 +12,8 @@ mod bench;
 mod boards;
 #[path = "../tests/chance/mod.rs"]
 mod chance;
+#[path = "../tests/calibration/exact.rs"]
+mod exact;
 #[path = "../tests/calibration/figures.rs"]
 mod figures;
 #[path = "../tests/calibration/pilot.rs"]
@@ -109,7 +111,7 @@ fn nine_resistors(asked: &Asked) {
         }
         let mut chance = Chance::new(asked.seed);
         let meter = if draw == Draw::Corner { Draw::Uniform } else { draw };
-        let (mut ours, mut exact) = (Figures::default(), Figures::default());
+        let (mut ours, mut bayes) = (Figures::default(), Figures::default());
         let (mut worse, mut itself, mut size) = (Mean::default(), Mean::default(), Mean::default());
         for _ in 0..draws {
             let truth = any(&mut chance);
@@ -120,8 +122,8 @@ fn nine_resistors(asked: &Asked) {
             if draw != Draw::Normal {
                 continue;
             }
-            let [one, two] = [(); 2].map(|()| pilot::exact(&y, &mut chance));
-            exact.add(&one, truth.class, |_| false);
+            let [one, two] = [(); 2].map(|()| exact::exact(&y, &mut chance));
+            bayes.add(&one, truth.class, |_| false);
             let loss = |shares: &[f64]| -shares[truth.class].max(1e-30).ln();
             worse.add(loss(&own) - loss(&one));
             itself.add(loss(&two) - loss(&one));
@@ -134,18 +136,18 @@ fn nine_resistors(asked: &Asked) {
         if draw != Draw::Normal {
             continue;
         }
-        let loss = exact.loss.value();
+        let loss = bayes.loss.value();
         let part = |mean: &Mean, of: f64| {
             format!("{:+.2} ± {:.2} %", 100.0 * mean.value() / of, 100.0 * mean.error() / of)
         };
         let text = format!("{loss:.4}; ours {}", part(&worse, loss));
         row(PILOT, draws, "model: log loss of exact marginalisation", &text, "within 2 %");
         row(PILOT, draws, "model: the same, exact run twice", &part(&itself, loss), "");
-        let of = exact.size.value();
+        let of = bayes.size.value();
         let text = format!("{of:.3}; ours {}", part(&size, of));
         row(PILOT, draws, "model: set size of exact marginalisation", &text, "within 5 %");
-        let apart = 100.0 * (ours.first.value() - exact.first.value());
-        let text = format!("{}; ours {apart:+.2} points", percent(&exact.first));
+        let apart = 100.0 * (ours.first.value() - bayes.first.value());
+        let text = format!("{}; ours {apart:+.2} points", percent(&bayes.first));
         row(PILOT, draws, "model: likeliest of exact is true", &text, "within one point");
     }
     if asked.wants("ranks") {

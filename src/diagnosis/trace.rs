@@ -5,7 +5,6 @@
 //! something does: an interval is halved while a straight line between its ends, in readings, would
 //! pass a place that matters.
 
-use super::around::{explained, from_nominal, predict_at};
 use super::case::{Case, Prediction};
 use super::fit::Fit;
 use crate::circuit::Overlay;
@@ -31,11 +30,6 @@ const BEND: f64 = 0.3;
 const JUMP: f64 = 0.97;
 /// ... and after so many of them in a row its place is known well enough: to a hundredth.
 const MOST_JUMPS: u8 = 8;
-
-/// Rounds of taking a line again around other part values.
-const AROUND: usize = 3;
-/// A mass that changes by less than this many nats from one round to the next is settled.
-const SETTLED: f64 = 0.1;
 
 /// Halvings of an interval to find a quantile in it.
 const HALVINGS: usize = 40;
@@ -197,51 +191,6 @@ impl Trace {
             before = Some((known, share));
         }
         (1.0, 1.0)
-    }
-
-    /// Whether the line has to be taken again around other part values: together the readings are
-    /// too far from its best place, but none of them is by itself.
-    pub fn is_far(&self, case: &Case<'_>) -> bool {
-        self.best.fit.is_far(case)
-    }
-
-    /// Takes the line again around the part values that explain the readings best, where the
-    /// readings are too far from the tangent at the nominal ones for this to be all.
-    ///
-    /// `hopeless` says of a mass that it is too small to matter.
-    pub fn around(
-        self,
-        case: &Case<'_>,
-        hypothesis: &Hypothesis,
-        hopeless: impl Fn(f64) -> bool,
-    ) -> Trace {
-        let mut trace = self;
-        for _ in 0..AROUND {
-            let overlay = hypothesis.overlay(trace.best.place);
-            let Some((at, tangent)) = explained(case, &overlay, &trace.best.prediction) else {
-                return trace;
-            };
-            let Some(fit) = Fit::new(case, &tangent) else { return trace };
-            let gained = fit.evidence - trace.best.fit.evidence;
-            if hypothesis.curve.is_none() || hopeless(trace.mass + gained) {
-                trace.mass += gained;
-                trace.best = Node { prediction: tangent, fit, ..trace.best };
-                return trace;
-            }
-            let there =
-                |overlay: &Overlay| Some(from_nominal(predict_at(case, overlay, &at)?, &at));
-            let Some(mut again) = Trace::new(case, hypothesis, &there) else { return trace };
-            // What is told of it is what a nominal board would show.
-            if let Ok(nominal) = case.predict(&hypothesis.overlay(again.best.place)) {
-                again.best.prediction.shown = nominal.shown;
-            }
-            let moved = (again.mass - trace.mass).abs();
-            trace = Trace { other_state: trace.other_state, ..again };
-            if moved < SETTLED {
-                return trace;
-            }
-        }
-        trace
     }
 
     /// Takes in the other states that the board may stay in with this change, at a few places of
