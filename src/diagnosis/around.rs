@@ -17,14 +17,18 @@
 
 use super::case::{Case, Prediction};
 use super::fit::Fit;
+use super::trace::{Node, Trace};
 use crate::circuit::{Circuit, Overlay, Param};
 use crate::engine::Assembly;
-use crate::quantity::{Point, Spread};
+use crate::fault::Hypothesis;
+use crate::quantity::{Point, Spread, Toleranced};
 
 /// Steps of Gauss and Newton at most.
 const STEPS: usize = 8;
-/// The distance is known well enough when a step changes it by less than this.
+/// The distance, and a mass in nats, is known well enough when a step changes it by less than this.
 const SETTLED: f64 = 0.1;
+/// Rounds of taking a line again around other part values.
+const AROUND: usize = 3;
 /// A value that is never negative stays above this share of its nominal one.
 const LEAST: f64 = 0.02;
 
@@ -33,9 +37,19 @@ const LEAST: f64 = 0.02;
 pub(super) fn predict_at(case: &Case<'_>, overlay: &Overlay, at: &[f64]) -> Option<Prediction> {
     let circuit = moved(case.assembly, at);
     let assembly = Assembly::new(&circuit);
-    let prediction = case.on(&assembly).predict(overlay).ok()?;
-    let n_sources = case.assembly.sources().len();
-    (assembly.sources().len() == n_sources).then_some(prediction)
+    if assembly.sources().len() != case.assembly.sources().len() {
+        return None;
+    }
+    let there = Case {
+        assembly: &assembly,
+        readings: case.readings,
+        targets: case.targets.clone(),
+        setups: case.setups.clone(),
+        // The nominal board's points are good enough to start from.
+        healthy: case.healthy.clone(),
+        good: case.good.clone(),
+    };
+    there.predict(overlay).ok()
 }
 
 /// The circuit with other part values in place of the nominal ones.
@@ -56,6 +70,15 @@ fn moved(assembly: &Assembly<'_>, at: &[f64]) -> Circuit {
         };
         number.nominal =
             if value * nominal < LEAST * nominal * nominal { LEAST * nominal } else { value };
+    }
+    // A load's least voltage that follows from the healthy board stays as it was there.
+    for (id, part) in assembly.circuit().parts_by_id().filter(|(_, part)| part.kind == "load") {
+        if part.param("minimum").is_none()
+            && let Some(volts) = assembly.values(id, 0).get("minimum")
+        {
+            let number = Toleranced::bare(volts);
+            circuit.parts[id.index()].params.push(("minimum", Param::Number(number)));
+        }
     }
     circuit
 }
@@ -129,4 +152,51 @@ fn cost_of(case: &Case<'_>, prediction: &Prediction, at: &[f64]) -> Option<f64> 
     }
     let fit = Fit::new(case, &bare)?;
     Some(fit.distance + at.iter().map(|at| at * at).sum::<f64>())
+}
+
+impl Trace {
+    /// Whether the line has to be taken again around other part values: together the readings are
+    /// too far from its best place, but none of them is by itself.
+    pub fn is_far(&self, case: &Case<'_>) -> bool {
+        self.best.fit.is_far(case)
+    }
+
+    /// Takes the line again around the part values that explain the readings best, where the
+    /// readings are too far from the tangent at the nominal ones for this to be all.
+    ///
+    /// `hopeless` says of a mass that it is too small to matter.
+    pub fn around(
+        self,
+        case: &Case<'_>,
+        hypothesis: &Hypothesis,
+        hopeless: impl Fn(f64) -> bool,
+    ) -> Trace {
+        let mut trace = self;
+        for _ in 0..AROUND {
+            let overlay = hypothesis.overlay(trace.best.place);
+            let Some((at, tangent)) = explained(case, &overlay, &trace.best.prediction) else {
+                return trace;
+            };
+            let Some(fit) = Fit::new(case, &tangent) else { return trace };
+            let gained = fit.evidence - trace.best.fit.evidence;
+            if hypothesis.curve.is_none() || hopeless(trace.mass + gained) {
+                trace.mass += gained;
+                trace.best = Node { prediction: tangent, fit, ..trace.best };
+                return trace;
+            }
+            let there =
+                |overlay: &Overlay| Some(from_nominal(predict_at(case, overlay, &at)?, &at));
+            let Some(mut again) = Trace::new(case, hypothesis, &there) else { return trace };
+            // What is told of it is what a nominal board would show.
+            if let Ok(nominal) = case.predict(&hypothesis.overlay(again.best.place)) {
+                again.best.prediction.shown = nominal.shown;
+            }
+            let moved = (again.mass - trace.mass).abs();
+            trace = Trace { other_state: trace.other_state, ..again };
+            if moved < SETTLED {
+                return trace;
+            }
+        }
+        trace
+    }
 }

@@ -3,11 +3,24 @@
 use super::case::{Case, Prediction};
 use super::fit::{Fit, chi_square_99};
 use super::split::Flipped;
-use super::strain::can_strain;
+use super::strain::{Along, can_strain};
 use super::trace::Trace;
 use super::value::Stretch;
 use crate::circuit::Overlay;
 use crate::fault::{Fault, Hypothesis};
+
+/// A probability below which nobody looks at a candidate.
+const HARDLY_LIKELY: f64 = 1e-6;
+
+/// A healthy board has no value to move.
+pub(super) const NO_VALUE: Along<'_> = Along {
+    overlay: &|_| Overlay::none(),
+    place: 0.0,
+    ends: (0.0, 0.0),
+    again: true,
+    width: 0.0,
+    answers: &[],
+};
 
 /// What the readings say of a fault.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -97,15 +110,15 @@ pub struct Candidate {
 /// freedom it was judged by.
 pub(super) fn judge(
     case: &Case<'_>,
-    overlay: &Overlay,
-    (prediction, fit, along): (&Prediction, &Fit, &[f64]),
+    (prediction, fit): (&Prediction, &Fit),
+    along: &Along<'_>,
     n_numbers: usize,
     fitted: usize,
 ) -> (Verdict, usize) {
     let freedom = n_numbers.saturating_sub(fitted).max(1);
     let verdict = if fit.distance <= chi_square_99(freedom) {
         Verdict::Reproduces
-    } else if can_strain(case, overlay, prediction, along) {
+    } else if can_strain(case, along, prediction) {
         Verdict::Strained
     } else {
         Verdict::Excluded
@@ -122,9 +135,16 @@ pub(super) fn candidate(
 ) -> Candidate {
     let best = &trace.best;
     let fitted = usize::from(trace.value_matters);
-    let overlay = hypothesis.overlay(best.place);
-    let found = (&best.prediction, &best.fit, &trace.along[..]);
-    let (verdict, freedom) = judge(case, &overlay, found, n_numbers, fitted);
+    let along = Along {
+        overlay: &|place| hypothesis.overlay(place),
+        place: best.place,
+        ends: hypothesis.curve.map_or((best.place, best.place), |curve| (curve.low, curve.high)),
+        again: probability > HARDLY_LIKELY,
+        width: trace.width,
+        answers: &trace.along,
+    };
+    let found = (&best.prediction, &best.fit);
+    let (verdict, freedom) = judge(case, found, &along, n_numbers, fitted);
     let worst = best.fit.worst();
     let first = trace.causes.first();
     let fault = first.map_or(hypothesis.causes[0].fault, |cause| cause.fault);
@@ -149,7 +169,7 @@ pub(super) fn candidate(
         group: None,
         inseparable: None,
         chain: Vec::new(),
-        overlay,
+        overlay: hypothesis.overlay(best.place),
         predicted: best.prediction.shown.clone(),
         other_state: trace.other_state,
         flipped: trace.flipped,

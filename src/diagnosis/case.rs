@@ -19,7 +19,7 @@ pub struct Case<'a> {
     /// The healthy operating points of those setups, where there are any.
     pub(super) healthy: Vec<Option<OperatingPoint>>,
     /// Per reading, what a good board reads there, where that was measured.
-    good: Vec<Option<Good>>,
+    pub(super) good: Vec<Option<Good>>,
 }
 
 /// What a change predicts for every reading, on the scale of its target.
@@ -81,14 +81,6 @@ impl<'a> Case<'a> {
             case.good = goods(assembly, readings, good);
         }
         case
-    }
-
-    /// The same case on a board with other part values.
-    pub(super) fn on<'b>(&self, assembly: &'b Assembly<'b>) -> Case<'b>
-    where
-        'a: 'b,
-    {
-        Case { good: self.good.clone(), ..Case::new(assembly, self.readings) }
     }
 
     /// What a change predicts for every reading, on a board as it powers up.

@@ -1,6 +1,6 @@
 //! The diagnosis: every fault tried, judged and ranked; and what to make of it when none fits.
 
-use super::candidate::{Candidate, Verdict, candidate, judge};
+use super::candidate::{Candidate, NO_VALUE, Verdict, candidate, judge};
 use super::case::{Case, Prediction};
 use super::chain::chain;
 use super::fit::Fit;
@@ -118,9 +118,7 @@ pub fn diagnose_job(assembly: &Assembly<'_>, job: &Job<'_>) -> Diagnosis {
     let n_numbers = tried.n_numbers();
     let healthy = tried.healthy.as_ref().map(|(prediction, fit)| (prediction, fit));
     let healthy_verdict = match &tried.judged {
-        Some((prediction, fit)) => {
-            judge(&case, &Overlay::none(), (prediction, fit, &[]), n_numbers, 0).0
-        }
+        Some((prediction, fit)) => judge(&case, (prediction, fit), &NO_VALUE, n_numbers, 0).0,
         None => Verdict::Excluded,
     };
     let mut candidates: Vec<(Candidate, &Trace)> = tried

@@ -18,6 +18,10 @@ use crate::meter::Target;
 /// Rounding kept in every variance, as a share of the value: a reading is never better than this.
 const FLOOR: f64 = 1e-9;
 
+/// A reading further off than this, in standard uncertainties, is not brought back by part values
+/// inside their tolerances.
+const BEYOND: f64 = 8.0;
+
 /// How well one prediction fits.
 #[derive(Debug, Clone)]
 pub struct Fit {
@@ -43,8 +47,19 @@ pub struct Fit {
 /// assert!((ohmhound::diagnosis::chi_square_99(2) - 9.210).abs() < 1e-3);
 /// ```
 pub fn chi_square_99(freedom: usize) -> f64 {
+    chi_square(0.99, freedom)
+}
+
+/// The chi-square value that this share of good fits stays under; `share` lies between 0 and 1.
+///
+/// ```
+/// // NIST/SEMATECH e-Handbook of Statistical Methods, section 1.3.6.7.4: 18.307.
+/// assert!((ohmhound::diagnosis::chi_square(0.95, 10) - 18.307).abs() < 1e-3);
+/// ```
+pub fn chi_square(share: f64, freedom: usize) -> f64 {
+    let share = share.clamp(0.0, 1.0);
     // The constructor refuses only degrees of freedom that are not above zero.
-    ChiSquared::new(freedom.max(1) as f64).map_or(f64::INFINITY, |dist| dist.inverse_cdf(0.99))
+    ChiSquared::new(freedom.max(1) as f64).map_or(f64::INFINITY, |dist| dist.inverse_cdf(share))
 }
 
 /// The covariance of all readings against a prediction.
@@ -95,6 +110,13 @@ impl Fit {
             cholesky,
             residual,
         })
+    }
+
+    /// Whether the prediction has to be taken around other part values: together the readings are
+    /// too far from it, but none of them is by itself.
+    pub(super) fn is_far(&self, case: &Case<'_>) -> bool {
+        let m = case.targets.iter().filter(|target| target.is_number()).count();
+        self.distance > chi_square_99(m) && self.off.iter().all(|off| off.abs() < BEYOND)
     }
 
     /// The part values that this fit asks for, in standard uncertainties: the mean of what the

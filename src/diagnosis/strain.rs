@@ -1,123 +1,182 @@
 //! The middle verdict: a fault that is too far off for chance, but not for the tolerances.
 
+use nalgebra::{Cholesky, DMatrix, DVector};
+
 use super::around::{from_nominal, predict_at};
 use super::case::{Case, Prediction};
 use crate::circuit::{Overlay, Quantity};
+use crate::quantity::Spread;
 
 /// Rounds of taking the prediction again around the part values that come nearest.
-const ROUNDS: usize = 5;
+const ROUNDS: usize = 6;
 /// Together the half-widths must reach a reading, or come this near, in parts of them: a curved board
 /// may do the rest.
 const NEARLY: f64 = 1.5;
 /// How far the value of a fault may move along the tangent of its line, in steps between places.
 const STEPS: f64 = 20.0;
+/// A reading is met within its half-width, give or take this share of it.
+const MET: f64 = 0.1;
+/// Sweeps over all that may move.
+const SWEEPS: usize = 400;
 
-/// What may move, by how much, and how the readings answer.
+/// The line of a fault around its best place.
+pub(super) struct Along<'a> {
+    /// The change at a place.
+    pub(super) overlay: &'a dyn Fn(f64) -> Overlay,
+    /// The best place.
+    pub(super) place: f64,
+    /// The ends of the line.
+    pub(super) ends: (f64, f64),
+    /// Whether the prediction is taken again around other part values.
+    pub(super) again: bool,
+    /// A step of the place.
+    pub(super) width: f64,
+    /// How the readings move by that step; empty for a change without a value.
+    pub(super) answers: &'a [f64],
+}
+
+/// What may move, and how the readings answer.
 struct Column {
-    /// Change of the readings by one step.
+    /// Change of the readings by one step: a half-width.
     answers: Vec<f64>,
     /// The least and the most steps.
     ends: (f64, f64),
 }
 
 /// Whether some part values inside their tolerances, readings inside their half-widths and a value
-/// of the fault meet the readings exactly: bounded least squares on the tangent, which is taken
-/// again around the part values that come nearest.
-///
-/// `along` is how the readings move along the fault's line; empty when it has none.
-pub(super) fn can_strain(
-    case: &Case<'_>,
-    overlay: &Overlay,
-    prediction: &Prediction,
-    along: &[f64],
-) -> bool {
+/// of the fault meet the readings: bounded least squares on the tangent, which is taken again
+/// around the part values that come nearest.
+pub(super) fn can_strain(case: &Case<'_>, along: &Along<'_>, prediction: &Prediction) -> bool {
     let n_sources = case.assembly.sources().len();
     let mut tangent = prediction.clone();
-    let mut left = f64::INFINITY;
+    let mut at = Vec::new();
+    let mut off = f64::INFINITY;
     for _ in 0..ROUNDS {
-        let Some((nearest, at)) = nearest(case, &tangent, along) else { return false };
-        if nearest < 1e-8 {
+        let Some(nearest) = nearest(case, &tangent, along, &mut at) else { return false };
+        if nearest < MET {
             return true;
         }
         // A round that comes no nearer is the last.
-        if nearest > 0.9 * left {
+        if !along.again || nearest > 0.95 * off {
             return false;
         }
-        left = nearest;
+        off = nearest;
         // Steps are half-widths; the tangent counts in standard uncertainties.
-        let at: Vec<f64> = at.iter().take(n_sources).map(|step| step * 3.0_f64.sqrt()).collect();
-        let Some(there) = predict_at(case, overlay, &at) else { return false };
-        tangent = from_nominal(there, &at);
+        let values: Vec<f64> =
+            at.iter().take(n_sources).map(|step| step * 3.0_f64.sqrt()).collect();
+        let steps = if along.answers.is_empty() { 0.0 } else { at.last().copied().unwrap_or(0.0) };
+        let place = (along.place + steps * along.width).clamp(along.ends.0, along.ends.1);
+        let overlay = (along.overlay)(place);
+        let Some(there) = predict_at(case, &overlay, &values) else { return false };
+        tangent = from_nominal(there, &values);
+        if along.width > 0.0 {
+            let steps = (place - along.place) / along.width;
+            for (y, answer) in tangent.y.iter_mut().zip(along.answers) {
+                *y -= steps * answer;
+            }
+        }
     }
     false
 }
 
-/// How near the readings are met, as a sum of squares in parts of what may move, and the steps of
-/// the sources that do it; `None` where they are out of reach.
-fn nearest(case: &Case<'_>, tangent: &Prediction, along: &[f64]) -> Option<(f64, Vec<f64>)> {
+/// How far the worst reading stays outside its half-width, in half-widths, and the steps that bring
+/// it there; `None` where readings are out of reach.
+fn nearest(
+    case: &Case<'_>,
+    tangent: &Prediction,
+    along: &Along<'_>,
+    at: &mut Vec<f64>,
+) -> Option<f64> {
     let n = tangent.y.len();
-    let (columns, n_sources) = columns(case, tangent, along);
+    let columns = columns(case, tangent, along);
     let reach: Vec<f64> = (0..n)
         .map(|idx| {
-            let steps =
+            let most =
                 |column: &Column| column.answers[idx].abs() * column.ends.1.max(-column.ends.0);
-            columns.iter().map(steps).sum::<f64>()
+            columns.iter().map(most).sum::<f64>()
         })
         .collect();
-    let mut residual: Vec<f64> = (0..n)
+    let own: Vec<f64> = (0..n)
         .map(|idx| {
-            let target = &case.targets[idx];
-            tangent.y[idx].clamp(target.low, target.high) - tangent.y[idx]
+            let own = 3.0_f64.sqrt() * case.targets[idx].own;
+            own.max(1e-6 * reach[idx]).max(1e-12)
         })
         .collect();
-    if residual.iter().zip(&reach).any(|(residual, reach)| residual.abs() > NEARLY * reach) {
+    let bounds: Vec<(f64, f64)> = case
+        .targets
+        .iter()
+        .zip(&tangent.y)
+        .map(|(target, y)| (target.low - y, target.high - y))
+        .collect();
+    let excess = |idx: usize, moved: f64| {
+        let (low, high) = bounds[idx];
+        moved - moved.clamp(low - own[idx], high + own[idx])
+    };
+    if (0..n).any(|idx| excess(idx, 0.0).abs() > NEARLY * reach[idx]) {
         return None;
     }
-    // Readings are weighed by what they may be off without the fault's own value.
-    let weight: Vec<f64> = (0..n)
-        .map(|idx| {
-            let own = columns.iter().take(columns.len() - usize::from(!along.is_empty()));
-            let scale: f64 = own.map(|column| column.answers[idx].abs()).sum();
-            1.0 / scale.max(1e-300).powi(2)
+    if at.len() != columns.len() {
+        *at = first(&columns, &bounds, &own);
+    }
+    let mut moved: Vec<f64> = (0..n)
+        .map(|idx| columns.iter().zip(&*at).map(|(column, at)| column.answers[idx] * at).sum())
+        .collect();
+    let sizes: Vec<f64> = columns
+        .iter()
+        .map(|column| {
+            column.answers.iter().zip(&own).map(|(answer, own)| (answer / own).powi(2)).sum()
         })
         .collect();
-    let mut at = vec![0.0_f64; columns.len()];
-    let mut left = f64::INFINITY;
-    for _ in 0..2000 {
-        let mut moved = 0.0_f64;
-        for (column, at) in columns.iter().zip(&mut at) {
-            let (mut pull, mut size) = (0.0, 0.0);
-            for idx in 0..n {
-                pull += weight[idx] * column.answers[idx] * residual[idx];
-                size += weight[idx] * column.answers[idx] * column.answers[idx];
-            }
-            if size <= 0.0 {
+    let mut worst = f64::INFINITY;
+    for _ in 0..SWEEPS {
+        worst = (0..n).map(|idx| (excess(idx, moved[idx]) / own[idx]).abs()).fold(0.0, f64::max);
+        if worst < MET {
+            break;
+        }
+        let mut changed = 0.0_f64;
+        for ((column, at), size) in columns.iter().zip(at.iter_mut()).zip(&sizes) {
+            let pull: f64 = (0..n)
+                .map(|idx| column.answers[idx] * excess(idx, moved[idx]) / own[idx].powi(2))
+                .sum();
+            if *size <= 0.0 {
                 continue;
             }
-            let new = (*at + pull / size).clamp(column.ends.0, column.ends.1);
+            let new = (*at - pull / size).clamp(column.ends.0, column.ends.1);
             let step = new - *at;
-            for idx in 0..n {
-                residual[idx] -= step * column.answers[idx];
+            for (moved, answer) in moved.iter_mut().zip(&column.answers) {
+                *moved += step * answer;
             }
             *at = new;
-            moved = moved.max(step.abs());
+            changed = changed.max(step.abs());
         }
-        left = residual
-            .iter()
-            .zip(&weight)
-            .map(|(residual, weight)| weight * residual * residual)
-            .sum();
-        if left < 1e-8 || moved < 1e-7 {
+        if changed < 1e-7 {
             break;
         }
     }
-    at.truncate(n_sources);
-    Some((left, at))
+    Some(worst)
 }
 
-/// Every source by its half-width, the gain of every quantity, every reading's own, and the value
-/// of the fault; and the number of sources, which come first.
-fn columns(case: &Case<'_>, tangent: &Prediction, along: &[f64]) -> (Vec<Column>, usize) {
+/// Steps to begin with: the shortest that meet all readings, as if nothing had an end.
+fn first(columns: &[Column], bounds: &[(f64, f64)], own: &[f64]) -> Vec<f64> {
+    let n = own.len();
+    let matrix = DMatrix::from_fn(n, n, |i, j| {
+        let shared: f64 = columns.iter().map(|column| column.answers[i] * column.answers[j]).sum();
+        shared + if i == j { own[i] * own[i] } else { 0.0 }
+    });
+    let wanted = DVector::from_fn(n, |idx, _| 0.0_f64.clamp(bounds[idx].0, bounds[idx].1));
+    let Some(factors) = Cholesky::new(matrix) else { return vec![0.0; columns.len()] };
+    let solved = factors.solve(&wanted);
+    columns
+        .iter()
+        .map(|column| {
+            let step: f64 = column.answers.iter().zip(solved.iter()).map(|(a, b)| a * b).sum();
+            step.clamp(column.ends.0, column.ends.1)
+        })
+        .collect()
+}
+
+/// Every source by its half-width, the gain of every quantity, and last the value of the fault.
+fn columns(case: &Case<'_>, tangent: &Prediction, along: &Along<'_>) -> Vec<Column> {
     let n = tangent.y.len();
     let root = 3.0_f64.sqrt();
     let circuit = case.assembly.circuit();
@@ -127,14 +186,13 @@ fn columns(case: &Case<'_>, tangent: &Prediction, along: &[f64]) -> (Vec<Column>
             let at = |idx: usize| tangent.spread[idx].get(source).copied().unwrap_or(0.0);
             // A least and a most need not lie evenly around the nominal value.
             let known = case.assembly.sources().get(source);
-            let number = known.and_then(|known| circuit[known.part].toleranced(known.parameter));
-            let ends = match (known, number.map(|number| (number.spread, number))) {
-                (Some(known), Some((Some(crate::quantity::Spread::Between { .. }), number))) => (
-                    -number.half_width_low() / known.half_width,
-                    number.half_width_high() / known.half_width,
-                ),
-                _ => (-1.0, 1.0),
-            };
+            let uneven = known.and_then(|known| {
+                let number = circuit[known.part].toleranced(known.parameter)?;
+                let Some(Spread::Between { least, most }) = number.spread else { return None };
+                let ends = (least - number.nominal, most - number.nominal);
+                Some((ends.0 / known.half_width, ends.1 / known.half_width))
+            });
+            let ends = uneven.unwrap_or((-1.0, 1.0));
             Column { answers: (0..n).map(|idx| root * at(idx)).collect(), ends }
         })
         .collect();
@@ -142,21 +200,16 @@ fn columns(case: &Case<'_>, tangent: &Prediction, along: &[f64]) -> (Vec<Column>
         case.readings.iter().map(|reading| reading.quantity).collect();
     quantities.sort();
     quantities.dedup();
-    let even = |answers: Vec<f64>| Column { answers, ends: (-1.0, 1.0) };
     for quantity in quantities {
         let gain = |idx: usize| {
+            let target = &case.targets[idx];
             let same = case.readings[idx].quantity == quantity;
-            if same { root * case.targets[idx].gain * case.targets[idx].sign() } else { 0.0 }
+            if same { root * target.gain * target.sign() } else { 0.0 }
         };
-        columns.push(even((0..n).map(gain).collect()));
+        columns.push(Column { answers: (0..n).map(gain).collect(), ends: (-1.0, 1.0) });
     }
-    for idx in 0..n {
-        let mut own = vec![0.0; n];
-        own[idx] = root * case.targets[idx].own;
-        columns.push(even(own));
+    if !along.answers.is_empty() {
+        columns.push(Column { answers: along.answers.to_vec(), ends: (-STEPS, STEPS) });
     }
-    if !along.is_empty() {
-        columns.push(Column { answers: along.to_vec(), ends: (-STEPS, STEPS) });
-    }
-    (columns, n_sources)
+    columns
 }

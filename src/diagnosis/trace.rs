@@ -5,7 +5,6 @@
 //! something does: an interval is halved while a straight line between its ends, in readings, would
 //! pass a place that matters.
 
-use super::around::{explained, from_nominal, predict_at};
 use super::case::{Case, Prediction};
 use super::fit::Fit;
 use super::split::Flipped;
@@ -33,11 +32,6 @@ const BEND: f64 = 0.3;
 const JUMP: f64 = 0.97;
 /// ... and after so many of them in a row its place is known well enough: to a hundredth.
 const MOST_JUMPS: u8 = 8;
-
-/// Rounds of taking a line again around other part values.
-const AROUND: usize = 3;
-/// A mass that changes by less than this many nats from one round to the next is settled.
-const SETTLED: f64 = 0.1;
 
 /// A place of a line with what it predicts.
 #[derive(Debug, Clone)]
@@ -72,6 +66,8 @@ pub struct Trace {
     /// How the readings move along the line at the best place, on the scales of their targets: what
     /// lies between its neighbours. Empty for a change without a value.
     pub along: Vec<f64>,
+    /// How far those neighbours are apart.
+    pub width: f64,
     /// Places with the share of the mass at and below them; a place with weight of its own stands
     /// twice, without it and with it. Empty for a change without a value.
     pub below: Vec<(f64, f64)>,
@@ -124,6 +120,7 @@ impl Trace {
                 other_state: false,
                 flipped: None,
                 along: Vec::new(),
+                width: 0.0,
                 below: Vec::new(),
             });
         };
@@ -165,6 +162,7 @@ impl Trace {
         let [low, high] = [best.saturating_sub(1), (best + 1).min(nodes.len() - 1)];
         let ends = nodes[low].prediction.y.iter().zip(&nodes[high].prediction.y);
         let along = ends.map(|(low, high)| high - low).collect();
+        let width = nodes[high].place - nodes[low].place;
         let best = nodes.swap_remove(best);
         let value_matters = interior && moves;
         Some(Trace {
@@ -176,6 +174,7 @@ impl Trace {
             other_state: false,
             flipped: None,
             along,
+            width,
             below,
         })
     }
@@ -203,44 +202,6 @@ impl Trace {
             before = Some((known, share));
         }
         (1.0, 1.0)
-    }
-
-    /// Takes the line again around the part values that explain the readings best, where the
-    /// readings are too far from the tangent at the nominal ones for this to be all.
-    ///
-    /// `hopeless` says of a mass that it is too small to matter.
-    pub(super) fn around(
-        self,
-        case: &Case<'_>,
-        hypothesis: &Hypothesis,
-        hopeless: impl Fn(f64) -> bool,
-    ) -> Trace {
-        let mut trace = self;
-        for _ in 0..AROUND {
-            let overlay = hypothesis.overlay(trace.best.place);
-            let Some((at, tangent)) = explained(case, &overlay, &trace.best.prediction) else {
-                return trace;
-            };
-            let Some(fit) = Fit::new(case, &tangent) else { return trace };
-            let gained = fit.evidence - trace.best.fit.evidence;
-            if hypothesis.curve.is_none() || hopeless(trace.mass + gained) {
-                trace.mass += gained;
-                trace.best = Node { prediction: tangent, fit, ..trace.best };
-                return trace;
-            }
-            let there = |overlay: &Overlay| {
-                let prediction = predict_at(case, overlay, &at)?;
-                let shown = prediction.shown.clone();
-                Some(Prediction { shown, ..from_nominal(prediction, &at) })
-            };
-            let Some(again) = Trace::new(case, hypothesis, &there) else { return trace };
-            let moved = (again.mass - trace.mass).abs();
-            trace = Trace { other_state: trace.other_state, ..again };
-            if moved < SETTLED {
-                return trace;
-            }
-        }
-        trace
     }
 
     /// Takes in the other states that the board may stay in with this change, at a few places of

@@ -7,17 +7,14 @@ use super::misread::Misreadings;
 use super::other::other_evidence;
 use super::screen::Screen;
 use super::split::{Flipped, healthy_sides};
-use super::strain::can_strain;
+use super::strain::{Along, can_strain};
 use super::trace::{HOPELESS, Trace};
 use crate::circuit::{Overlay, PartId, Place, Quantity, Reading};
 use crate::engine::Assembly;
 use crate::fault::{Budget, Evidence, Fault, Hypothesis, hypotheses, misreads};
 
-/// A reading further off than this, in standard uncertainties, is not brought back by part values
-/// inside their tolerances.
-const BEYOND: f64 = 8.0;
 /// Nats below the best of all hypotheses at which a line is not taken again.
-const HARDLY: f64 = 15.0;
+const HARDLY: f64 = 10.0;
 
 /// What came of trying every hypothesis.
 #[derive(Debug)]
@@ -89,7 +86,7 @@ impl<'a> Tried<'a> {
         let budget = Budget::of(&circuit.board);
         let healthy = healthy.zip(healthy_fit);
         let judged = healthy.as_ref().map(|(prediction, fit)| {
-            let far = needs_around(case, fit);
+            let far = fit.is_far(case);
             let found = far.then(|| explained(case, &Overlay::none(), prediction)).flatten();
             let around =
                 found.and_then(|(_, tangent)| Fit::new(case, &tangent).map(|fit| (tangent, fit)));
@@ -103,8 +100,10 @@ impl<'a> Tried<'a> {
             .into_iter()
             .map(|(number, trace)| {
                 let hypothesis = &list[number];
-                let far = needs_around(case, &trace.best.fit);
-                if !far || hypothesis.misread(0.0).is_some() {
+                let fit = &trace.best.fit;
+                // At most it gains what is too much of its distance.
+                let most = trace.mass + 0.5 * fit.distance;
+                if most < best - HARDLY || !fit.is_far(case) || hypothesis.misread(0.0).is_some() {
                     return (number, trace);
                 }
                 (number, trace.around(case, hypothesis, |mass| mass < best - HARDLY))
@@ -138,13 +137,6 @@ impl<'a> Tried<'a> {
         let masses = self.traces.iter().map(|(_, trace)| trace.mass);
         ln_sum(masses.chain([self.healthy_mass, self.other_mass]))
     }
-}
-
-/// Whether a prediction has to be taken around other part values: together the readings are too far
-/// from it, but none of them is by itself.
-fn needs_around(case: &Case<'_>, fit: &Fit) -> bool {
-    let m = case.targets.iter().filter(|target| target.is_number()).count();
-    fit.distance > chi_square_99(m) && fit.off.iter().all(|off| off.abs() < BEYOND)
 }
 
 /// Natural logarithm of a sum of exponentials.
@@ -213,10 +205,18 @@ fn checked_trace(
 /// Whether a place is so far off that solving it in full could not bring it back.
 fn is_excluded(case: &Case<'_>, hypothesis: &Hypothesis, trace: &Trace, n_numbers: usize) -> bool {
     let best = &trace.best;
-    let overlay = hypothesis.overlay(best.place);
-    0.98 * best.fit.distance > chi_square_99(n_numbers)
-        && !needs_around(case, &best.fit)
-        && !can_strain(case, &overlay, &best.prediction, &trace.along)
+    if 0.98 * best.fit.distance <= chi_square_99(n_numbers) || best.fit.is_far(case) {
+        return false;
+    }
+    let along = Along {
+        overlay: &|place| hypothesis.overlay(place),
+        place: best.place,
+        ends: hypothesis.curve.map_or((best.place, best.place), |curve| (curve.low, curve.high)),
+        again: false,
+        width: trace.width,
+        answers: &trace.along,
+    };
+    !can_strain(case, &along, &best.prediction)
 }
 
 fn plain_trace(case: &Case<'_>, hypothesis: &Hypothesis, screen: Option<&Screen>) -> Option<Trace> {

@@ -7,6 +7,8 @@ use crate::fault::{Cause, Fault, Hypothesis};
 
 /// A cause with less than this share of a hypothesis is not named.
 const LEAST_CAUSE: f64 = 1e-3;
+/// Halvings of an interval to find a quantile in it.
+const HALVINGS: usize = 40;
 /// A stretch of values with less than this share of its cause is not named.
 const LEAST_STRETCH: f64 = 0.01;
 
@@ -52,16 +54,31 @@ impl Running {
         self.marks.last().map_or(0.0, |(_, sum)| *sum)
     }
 
-    /// The place below which this mass lies.
-    fn quantile(&self, wanted: f64) -> f64 {
+    /// The place below which this mass lies. Between two places the mass goes with the weight that
+    /// lies there: leaks beside a resistor crowd into a hair's breadth of its line.
+    fn quantile(&self, wanted: f64, weight: &dyn Fn(f64, f64) -> f64) -> f64 {
         let idx = self.marks.iter().position(|(_, sum)| *sum >= wanted);
         let idx = idx.unwrap_or(self.marks.len() - 1);
         if idx == 0 {
             return self.marks[0].0;
         }
         let ((from, low), (to, high)) = (self.marks[idx - 1], self.marks[idx]);
-        let part = if high > low { (wanted - low) / (high - low) } else { 1.0 };
-        from + (to - from) * part.clamp(0.0, 1.0)
+        let part = if high > low { ((wanted - low) / (high - low)).clamp(0.0, 1.0) } else { 1.0 };
+        let all = weight(from, to);
+        // Without weight of its own between them, the two are one place.
+        if all <= 0.0 {
+            return from + (to - from) * part;
+        }
+        let (mut lower, mut upper) = (from, to);
+        for _ in 0..HALVINGS {
+            let middle = 0.5 * (lower + upper);
+            if weight(from, middle) < part * all {
+                lower = middle;
+            } else {
+                upper = middle;
+            }
+        }
+        0.5 * (lower + upper)
     }
 
     /// The mass below a place.
@@ -149,7 +166,12 @@ pub(super) fn integrate(
         .filter(|(_, running)| running.total() >= LEAST_CAUSE * total)
         .map(|(_, running)| {
             let cause = &hypothesis.causes[running.cause];
-            cause_share(cause, running, &places, open, total)
+            let own = |one: &&Cause| one.fault.with_value(None) == cause.fault.with_value(None);
+            let weight = |from: f64, to: f64| -> f64 {
+                let own = hypothesis.causes.iter().filter(own);
+                own.map(|one| one.weight_between(from, to)).sum()
+            };
+            cause_share((cause, &weight), running, &places, open, total)
         })
         .collect();
     causes.sort_by(|a, b| b.share.total_cmp(&a.share));
@@ -177,7 +199,7 @@ fn all_below(kinds: &[(Fault, Running)], nodes: &[Node], total: f64) -> Vec<(f64
 
 /// One cause with its values.
 fn cause_share(
-    cause: &Cause,
+    (cause, weight): (&Cause, &dyn Fn(f64, f64) -> f64),
     running: &Running,
     places: &[(f64, f64)],
     open: (bool, bool),
@@ -187,7 +209,7 @@ fn cause_share(
     let first_mass = running.marks[1.min(last)].1;
     let last_mass = running.total() - running.marks[last - 1.min(last)].1;
     let (is_first_open, is_last_open) = (open.0 && first_mass > 0.0, open.1 && last_mass > 0.0);
-    let value = |mass: f64| cause.at(running.quantile(mass)).value();
+    let value = |mass: f64| cause.at(running.quantile(mass, weight)).value();
     let all = running.total();
     let mut stretches: Vec<Stretch> = places
         .iter()
@@ -218,7 +240,7 @@ fn cause_share(
             stretches,
         },
         _ => CauseShare {
-            fault: cause.at(running.quantile(0.5 * all)),
+            fault: cause.at(running.quantile(0.5 * all, weight)),
             share,
             low: (!is_first_open).then(|| value(0.025 * all)).flatten(),
             high: (!is_last_open).then(|| value(0.975 * all)).flatten(),

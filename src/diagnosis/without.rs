@@ -4,7 +4,7 @@
 //! nothing, and the others are diagnosed alone. What then fits shares the weight of a slip. A value
 //! found from the only number that is left would fit anything, so that does not count.
 
-use super::candidate::{Verdict, judge};
+use super::candidate::{NO_VALUE, Verdict, judge};
 use super::case::Case;
 use super::diagnose::Job;
 use super::fit::chi_square_99;
@@ -84,8 +84,7 @@ fn one_out(assembly: &Assembly<'_>, job: &Job<'_>, out: usize) -> Option<(f64, W
     let mut fits: Vec<(f64, Option<Fault>, Overlay)> = Vec::new();
     if let Some((prediction, fit)) = &tried.judged
         && n_numbers > 0
-        && judge(&case, &Overlay::none(), (prediction, fit, &[]), n_numbers, 0).0
-            == Verdict::Reproduces
+        && judge(&case, (prediction, fit), &NO_VALUE, n_numbers, 0).0 == Verdict::Reproduces
     {
         fits.push((tried.healthy_mass, None, Overlay::none()));
     }

@@ -1,8 +1,9 @@
 //! A demo board: faults drawn from the list by their weights, parts from their tolerances, readings
 //! with the meter's errors, and what the diagnosis says of them.
+#![allow(dead_code, reason = "the test and the bench use their own parts of it")]
 
 use ohmhound::circuit::{Circuit, Meter, Overlay, Place, Quantity, Reading, SetupId};
-use ohmhound::diagnosis::{Case, Diagnosis, Trace, Verdict, diagnose};
+use ohmhound::diagnosis::{Case, Diagnosis, Fit, Trace, Verdict, chi_square, diagnose};
 use ohmhound::engine::Assembly;
 use ohmhound::fault::{BUDGET, Evidence, Hypothesis, hypotheses};
 
@@ -16,7 +17,7 @@ pub struct Board<'a> {
     pub places: Vec<(SetupId, Quantity, Place)>,
     pub meter: Meter,
     /// Weights that faults are drawn by: nothing for those that no DC reading shows; healthy last.
-    weights: Vec<f64>,
+    pub weights: Vec<f64>,
 }
 
 /// A drawn board with its readings.
@@ -90,7 +91,9 @@ impl<'a> Board<'a> {
         }
         shares[self.list.len()] = diagnosis.healthy_probability;
         let sum: f64 = shares.iter().sum();
-        shares.iter_mut().for_each(|share| *share /= sum);
+        // Where "something else" has taken all, they are as good as equal.
+        let n = shares.len() as f64;
+        shares.iter_mut().for_each(|share| *share = if sum > 0.0 { *share / sum } else { 1.0 / n });
         (shares, groups)
     }
 
@@ -100,8 +103,53 @@ impl<'a> Board<'a> {
         let hypothesis = &self.list[drawn.truth];
         let case = Case::new(self.assembly, &drawn.readings);
         let trace = Trace::new(&case, hypothesis, &|overlay| case.predict(overlay).ok())?;
+        let far = trace.is_far(&case);
+        let trace = if far { trace.around(&case, hypothesis, |_| false) } else { trace };
         rank(&trace, hypothesis, drawn.place, chance)
     }
+}
+
+/// Whether a draw with a fault that is not on the list is one to be told: its readings without any
+/// error lie beyond the 99.99 % quantile of every other fault at its best value.
+fn is_beyond(board: &Board<'_>, diagnosis: &Diagnosis, readings: &[Reading], truth: usize) -> bool {
+    let far = |distance: f64, freedom: usize| distance > chi_square(0.9999, freedom);
+    let case = Case::new(board.assembly, readings);
+    let healthy = case.predict(&Overlay::none()).ok();
+    let healthy = healthy.and_then(|prediction| Fit::new(&case, &prediction));
+    healthy.is_none_or(|fit| far(fit.distance, readings.len()))
+        && diagnosis
+            .candidates
+            .iter()
+            .all(|one| one.hypothesis == truth || far(one.distance, one.freedom))
+}
+
+/// Draws faults and leaves each off the list: how many could be told, and the share of them of which
+/// nothing else on the list is said to fit.
+pub fn unlisted(board: &Board<'_>, draws: usize, chance: &mut Chance) -> Mean {
+    let mut told = Mean::default();
+    for _ in 0..draws {
+        let truth = chance.pick(board.weights.iter().copied());
+        let Some(hypothesis) = board.list.get(truth) else { continue };
+        let change = hypothesis.overlay(place(hypothesis, chance));
+        let Some(exact) = board.readings(&change, chance, (Draw::Nominal, Draw::Nominal)) else {
+            continue;
+        };
+        let diagnosis = diagnose(board.assembly, &exact, &[]);
+        if !is_beyond(board, &diagnosis, &exact, truth) {
+            continue;
+        }
+        let Some(drawn) = board.readings(&change, chance, (Draw::Normal, Draw::Normal)) else {
+            continue;
+        };
+        let diagnosis = diagnose(board.assembly, &drawn, &[]);
+        let fits = diagnosis.healthy_verdict == Verdict::Reproduces
+            || diagnosis
+                .candidates
+                .iter()
+                .any(|one| one.hypothesis != truth && one.verdict == Verdict::Reproduces);
+        told.add(f64::from(u8::from(!fits)));
+    }
+    told
 }
 
 /// The same of a trace.
@@ -172,53 +220,6 @@ pub fn run(
         let diagnosis = diagnose(board.assembly, &drawn.readings, &[]);
         let (shares, groups) = board.shares(&diagnosis);
         let truth = drawn.truth;
-        if std::env::var("TELL").is_ok() && !shares[truth].is_finite() {
-            println!("NAN: {truth}");
-            for c in diagnosis.candidates.iter().take(3) {
-                println!("  {} {}", c.probability, c.distance);
-            }
-        }
-        let own = diagnosis.candidates.iter().find(|one| one.hypothesis == drawn.truth);
-        if std::env::var("TELL").is_ok() && own.is_none_or(|own| own.verdict == Verdict::Excluded) {
-            let name = |one: usize| {
-                board
-                    .list
-                    .get(one)
-                    .map_or("healthy".to_owned(), |one| one.name(board.assembly.circuit()))
-            };
-            println!(
-                "{} {:.4e} ({:?})",
-                name(truth),
-                drawn.place.exp(),
-                own.map(|own| (own.distance, own.value))
-            );
-            let change = own.map_or(Overlay::none(), |own| own.overlay.clone());
-            let case = Case::new(board.assembly, &drawn.readings);
-            if let Some(fit) = case
-                .predict(&change)
-                .ok()
-                .and_then(|p| ohmhound::diagnosis::Fit::new(&case, &p).map(|f| (p, f)))
-            {
-                let (p, fit) = fit;
-                let exact = board.readings(
-                    &board.overlay(truth, drawn.place),
-                    chance,
-                    (Draw::Nominal, Draw::Nominal),
-                );
-                for (k, r) in drawn.readings.iter().enumerate() {
-                    println!(
-                        "    {:?} {} {:?} pred {:.5} std {:.2e} off {:.2} | nominal {:?}",
-                        r.quantity,
-                        r.place_text,
-                        r.observed,
-                        p.shown[k],
-                        fit.standard[k],
-                        fit.off[k],
-                        exact.as_ref().map(|e| e[k].observed)
-                    );
-                }
-            }
-        }
         figures
             .add(&shares, truth, |class| groups[class].is_some() && groups[class] == groups[truth]);
         verdicts.add(board, &drawn, &diagnosis);

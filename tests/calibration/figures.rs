@@ -1,5 +1,6 @@
 //! Figures of calibration: coverage and size of sets, log loss, first place, calibration error,
 //! ranks; each with its Monte Carlo error.
+#![allow(dead_code, reason = "the test and the bench use their own parts of it")]
 
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 

@@ -91,31 +91,29 @@ impl Draw {
 }
 
 /// One value of every source of uncertainty of a board. A "times or divided by" is drawn in the
-/// logarithm; a least and a most with the nominal anywhere between them are drawn around the
-/// nominal with their half distance, as the model takes them, unless at a corner, which is one of
-/// the two.
+/// logarithm; where a least and a most stand unevenly around the nominal, each side has its own
+/// half-width.
 pub fn tolerances(assembly: &Assembly<'_>, chance: &mut Chance, draw: Draw) -> Vec<Change> {
     let circuit = assembly.circuit();
     let mut changes = Vec::new();
     for source in assembly.sources() {
         let number = circuit[source.part].toleranced(source.parameter).expect("a source");
         let nominal = number.nominal;
-        let value =
-            loop {
-                let error = draw.error(chance);
-                let value =
-                    match number.spread {
-                        Some(Width::Factor(factor)) => nominal * factor.powf(error),
-                        Some(Width::Between { least, most }) if draw == Draw::Corner => {
-                            if error > 0.0 { most } else { least }
-                        }
-                        _ => nominal + source.half_width * error,
-                    };
-                // A resistance that is not above nothing cannot be: one draw in millions.
-                if nominal == 0.0 || value * nominal > 0.0 {
-                    break value;
+        let value = loop {
+            let error = draw.error(chance);
+            let value = match number.spread {
+                Some(Width::Factor(factor)) => nominal * factor.powf(error),
+                Some(Width::Between { .. }) if error < 0.0 => {
+                    nominal + number.half_width_low() * error
                 }
+                Some(Width::Between { .. }) => nominal + number.half_width_high() * error,
+                _ => nominal + source.half_width * error,
             };
+            // A resistance that is not above nothing cannot be: one draw in millions.
+            if nominal == 0.0 || value * nominal > 0.0 {
+                break value;
+            }
+        };
         changes.push(Change::Parameter { part: source.part, name: source.parameter, value });
     }
     changes
@@ -230,7 +228,11 @@ pub fn read(
         .zip(places)
         .map(|(&value, &(setup, quantity, place))| {
             let accuracy = meter.accuracy(quantity);
-            let count = last_digit(value, quantity);
+            let number = Quantity::ALL.iter().position(|known| *known == quantity);
+            let gain = gains[number.unwrap_or(0)] * accuracy.fraction;
+            // The meter takes its range by what stands at its leads, and its counts are of that.
+            let standing = value * (1.0 + gain);
+            let count = last_digit(standing, quantity);
             let counts = match draw {
                 Draw::Nominal => 0.0,
                 // Rounding adds the variance of a rectangle one count wide.
@@ -241,17 +243,12 @@ pub fn read(
                     (accuracy.counts - 0.5).max(0.0) * draw.error(chance)
                 }
             };
-            let number = Quantity::ALL.iter().position(|known| *known == quantity);
-            let gain = gains[number.unwrap_or(0)] * accuracy.fraction;
-            let read = value * (1.0 + gain) + counts * count;
-            Reading {
-                setup,
-                quantity,
-                place,
-                place_text: format!("{place:?}"),
-                observed: displayed(if value.is_finite() { read } else { value }, quantity),
-                meter,
-            }
+            let observed = if value.is_finite() {
+                displayed(standing + counts * count, count, quantity)
+            } else {
+                Observed::Over
+            };
+            Reading { setup, quantity, place, place_text: format!("{place:?}"), observed, meter }
         })
         .collect()
 }
@@ -270,12 +267,8 @@ pub fn last_digit(value: f64, quantity: Quantity) -> f64 {
     10.0_f64.powi(value.abs().log10().floor() as i32 - 3).max(finest)
 }
 
-/// What a display with four digits shows.
-pub fn displayed(value: f64, quantity: Quantity) -> Observed {
-    if value.is_infinite() {
-        return Observed::Over;
-    }
-    let count = last_digit(value, quantity);
+/// What a display shows whose last digit has that weight.
+fn displayed(value: f64, count: f64, quantity: Quantity) -> Observed {
     // Ohms are never negative on a display. Adding zero turns a minus nothing into nothing.
     let least = if quantity == Quantity::Ohms { 0.0 } else { f64::NEG_INFINITY };
     let value = ((value / count).round() * count).max(least) + 0.0;
