@@ -14,6 +14,7 @@ use crate::device::of;
 use crate::engine::{Assembly, Patch, Small, Watch};
 use crate::meter::Shown;
 
+mod held;
 mod lay;
 mod others;
 mod pattern;
@@ -21,6 +22,7 @@ mod shown;
 #[cfg(test)]
 mod tests;
 
+pub(super) use held::Near;
 use lay::Laid;
 use pattern::Pattern;
 

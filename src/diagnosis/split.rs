@@ -17,15 +17,16 @@
 
 use super::case::{Board, Case, Prediction};
 use super::fit::{Fit, chi_square_99, ln_between};
-use super::screen::Screen;
+use super::screen::{Near, Screen};
 use super::trace::{HOPELESS, Node, Trace};
 use super::tried::ln_sum;
 use crate::circuit::{Overlay, PartId};
 use crate::engine::{Margin, Watch};
 use crate::fault::Hypothesis;
 
-/// A threshold further away than this share of itself is not within tolerance.
-const NEAR: f64 = 0.35;
+/// A threshold further away than this many standard uncertainties on the board as it stands is not
+/// looked into: where the condition holds, its volts may have moved since it switched.
+const NEAR: f64 = 6.0;
 /// A threshold further away than this many standard uncertainties is not, either.
 const FAR: f64 = 4.0;
 /// A board on the other side that comes nearer to the readings than this much more in squared
@@ -41,43 +42,6 @@ pub struct Flipped {
     pub condition: &'static str,
     /// Whether it holds on the board that the readings fit, unlike on the nominal one.
     pub on: bool,
-}
-
-/// A condition near its threshold in one setup.
-#[derive(Debug, Clone, Copy)]
-struct Near {
-    /// The number of the setup in the case.
-    number: usize,
-    watch: Watch,
-    /// Whether it holds on the nominal board.
-    on: bool,
-}
-
-/// Conditions near their thresholds with a change, as the reduced boards have it.
-fn near(case: &Case<'_>, screen: Option<&Screen>, overlay: &Overlay) -> Vec<Near> {
-    if !case.assembly.has_states() {
-        return Vec::new();
-    }
-    let Some(states) = screen.and_then(|screen| screen.states(case, overlay)) else {
-        return Vec::new();
-    };
-    let mut found = Vec::new();
-    for (number, (states, volts)) in states.into_iter().enumerate() {
-        let setup = case.setups[number].0;
-        let network = case.assembly.network(setup, overlay);
-        for watch in case.assembly.watches(setup, &network) {
-            let [red, black] = watch.condition.pins.map(|pin| network.pin_net(watch.part, pin));
-            let (Some(red), Some(black)) = (volts.get(red), volts.get(black)) else { continue };
-            let found_at = red - black;
-            let on = watch.is_on(&states);
-            let is_near =
-                |threshold: f64| (found_at - threshold).abs() < NEAR * threshold.abs().max(0.1);
-            if is_near(watch.condition.on_at) || on && is_near(watch.condition.off_at) {
-                found.push(Near { number, watch, on });
-            }
-        }
-    }
-    found
 }
 
 /// The boards of all setups with one condition held on or off, and how far its volts are past the
@@ -123,15 +87,21 @@ fn with_margin(fit: &mut Fit, prediction: &Prediction, margin: &Margin, sign: f6
 /// Boards with a condition held on or off at one place, with what it costs to be on that side.
 fn side_at(
     case: &Case<'_>,
+    screen: Option<&Screen>,
     overlay: &Overlay,
     near: &Near,
     on: bool,
 ) -> Option<(Prediction, Fit, Margin)> {
-    let (boards, margin) = held(case, overlay, near, on)?;
-    let sign = if on { 1.0 } else { -1.0 };
-    let prediction = case.predict_at(&boards).ok()?;
+    let quick = screen.and_then(|screen| screen.held(case, overlay, near, on));
+    let (prediction, margin) = match quick {
+        Some(quick) => quick,
+        None => {
+            let (boards, margin) = held(case, overlay, near, on)?;
+            (case.predict_at(&boards).ok()?, margin)
+        }
+    };
     let mut fit = Fit::new(case, &prediction)?;
-    with_margin(&mut fit, &prediction, &margin, sign);
+    with_margin(&mut fit, &prediction, &margin, if on { 1.0 } else { -1.0 });
     Some((prediction, fit, margin))
 }
 
@@ -145,19 +115,19 @@ pub(super) fn healthy_sides(
 ) -> Option<Flipped> {
     let overlay = Overlay::none();
     let nominal = (prediction.clone(), fit.clone());
-    let mut flipped = None;
+    let mut other_side = None;
     for near in near(case, screen, &overlay) {
-        let other = side_at(case, &overlay, &near, !near.on).filter(in_reach);
+        let other = side_at(case, screen, &overlay, &near, !near.on).filter(in_reach);
         let Some((other, other_fit, margin)) = other else { continue };
         let lost = lost_to(&nominal, &margin, near.on);
         let evidence = ln_sum([fit.evidence + lost, other_fit.evidence].into_iter());
         if other_fit.distance < fit.distance {
-            flipped = Some(near.held(!near.on));
+            other_side = Some(flipped(&near, !near.on));
             (*prediction, *fit) = (other, other_fit);
         }
         fit.evidence = evidence;
     }
-    flipped
+    other_side
 }
 
 /// Whether tolerances can bring a board to the side that it is held on.
@@ -172,11 +142,16 @@ fn lost_to((prediction, fit): &(Prediction, Fit), margin: &Margin, on: bool) -> 
     own.evidence - fit.evidence
 }
 
-impl Near {
-    fn held(&self, on: bool) -> Flipped {
-        let Watch { part, condition, .. } = self.watch;
-        Flipped { part, condition: condition.name, on }
-    }
+/// The condition with the side that it is held on.
+fn flipped(near: &Near, on: bool) -> Flipped {
+    let Watch { part, condition, .. } = near.watch;
+    Flipped { part, condition: condition.name, on }
+}
+
+/// Conditions near their thresholds with a change, as the reduced boards have it.
+fn near(case: &Case<'_>, screen: Option<&Screen>, overlay: &Overlay) -> Vec<Near> {
+    let screen = screen.filter(|_| case.assembly.has_states());
+    screen.and_then(|screen| screen.near(case, overlay, NEAR)).unwrap_or_default()
 }
 
 impl Trace {
@@ -190,7 +165,7 @@ impl Trace {
     ) -> Trace {
         let overlay = hypothesis.overlay(self.best.place);
         for near in near(case, screen, &overlay) {
-            let other = side_at(case, &overlay, &near, !near.on).filter(in_reach);
+            let other = side_at(case, screen, &overlay, &near, !near.on).filter(in_reach);
             if other.is_none() {
                 continue;
             }
@@ -204,15 +179,16 @@ impl Trace {
                 && (is_close || !fits && self.best.fit.distance < HOPELESS)
             {
                 let along = |on: bool| {
-                    let at = |place: f64| side_at(case, &hypothesis.overlay(place), &near, on);
+                    let at =
+                        |place: f64| side_at(case, screen, &hypothesis.overlay(place), &near, on);
                     let trace = Trace::along_fitted(case, hypothesis, &|place| {
                         at(place).map(|(prediction, fit, _)| (prediction, fit))
                     })?;
                     // Where the nominal board has it the other way, the side is a flipped one.
                     let (_, _, margin) = at(trace.best.place)?;
                     let nominal = margin.volts >= 0.0;
-                    let flipped = (nominal != on).then(|| near.held(on));
-                    Some(Trace { flipped, ..trace })
+                    let side = (nominal != on).then(|| flipped(&near, on));
+                    Some(Trace { flipped: side, ..trace })
                 };
                 self = self.or_sides(along(near.on), along(!near.on));
                 continue;
@@ -223,7 +199,7 @@ impl Trace {
             let other = Trace {
                 mass: self.mass - self.best.fit.evidence + fit.evidence,
                 best: Node { place: self.best.place, prediction, fit },
-                flipped: Some(near.held(!near.on)),
+                flipped: Some(flipped(&near, !near.on)),
                 ..self.clone()
             };
             self.mass += lost;

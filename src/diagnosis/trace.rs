@@ -218,12 +218,8 @@ impl Trace {
             places.dedup();
         }
         let evidence = self.best.fit.evidence;
-        for (number, place) in places.into_iter().enumerate() {
+        for place in places {
             let others = others(&hypothesis.overlay(place));
-            // Where the best place has no other state, the ends of the line are not asked.
-            if number == 0 && others.is_empty() {
-                break;
-            }
             for (share, prediction) in others {
                 let Some(fit) = Fit::new(case, &prediction) else { continue };
                 // The width that the line gives to the power-up state is given to this one too.

@@ -179,7 +179,9 @@ fn checked_trace(
         return Some(trace);
     }
     let full = |overlay: &Overlay| case.predict_others(overlay);
-    let Some(screen) = screen else {
+    // Parts that hold each other on the healthy board already get the full search: the few starts
+    // of the reduced board do not find all that it finds.
+    let Some(screen) = screen.filter(|_| !case.may_latch()) else {
         return Some(trace.with_other_states(case, hypothesis, &full));
     };
     // What the reduced boards cannot follow, such as an input that hangs in the air between its

@@ -5,8 +5,9 @@
 
 use super::assembly::Assembly;
 use super::network::Network;
+use super::patch::Patch;
 use super::point::OperatingPoint;
-use super::sensitivity::Sensitivities;
+use super::sensitivity::{Sensitivities, Source};
 use super::walk::Watch;
 use crate::circuit::{Overlay, SetupId};
 use crate::device::of;
@@ -85,23 +86,42 @@ impl Assembly<'_> {
             .zip(self.sources())
             .map(|(slope, source)| sign * slope * source.standard)
             .collect();
-        let replaced = network.patch.replaced(watch.part);
-        for (source, spread) in self.sources().iter().zip(&mut spread) {
+        let own = self.threshold_spread(setup, &network.patch, watch, off);
+        for (spread, own) in spread.iter_mut().zip(own) {
+            *spread += own;
+        }
+        Margin { volts: sign * (point.between(red, black) - threshold), spread }
+    }
+
+    /// Change of a condition's margin by one standard uncertainty of each source, by way of the
+    /// threshold alone.
+    pub fn threshold_spread(
+        &self,
+        setup: SetupId,
+        patch: &Patch,
+        watch: &Watch,
+        off: bool,
+    ) -> Vec<f64> {
+        let condition = &watch.condition;
+        let sign = if condition.rises { 1.0 } else { -1.0 };
+        let threshold = if off { condition.off_at } else { condition.on_at };
+        let replaced = patch.replaced(watch.part);
+        let spread = |source: &Source| {
             let is_own = source.part == watch.part
                 && !replaced.iter().any(|(name, _)| *name == source.parameter);
             if !is_own {
-                continue;
+                return 0.0;
             }
             // The threshold with the parameter a little higher.
-            let mut values = network.values(watch.part, self, setup.0);
+            let mut values = patch.values(watch.part, self, setup.0, 0);
             let step = STEP * if source.nominal == 0.0 { 1.0 } else { source.nominal };
             values.replaced.push((source.parameter, source.nominal + step));
             let there = of(values.part).conditions(&values);
-            if let Some(there) = there.get(watch.number) {
-                let moved = if off { there.off_at } else { there.on_at };
-                *spread -= sign * (moved - threshold) / step * source.standard;
-            }
-        }
-        Margin { volts: sign * (point.between(red, black) - threshold), spread }
+            let moved = there
+                .get(watch.number)
+                .map_or(threshold, |there| if off { there.off_at } else { there.on_at });
+            -sign * (moved - threshold) / step * source.standard
+        };
+        self.sources().iter().map(spread).collect()
     }
 }

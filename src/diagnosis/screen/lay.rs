@@ -5,6 +5,9 @@ use crate::circuit::{Change, Overlay, PartId, Place, Spot};
 use crate::device::{Branch, Law, of};
 use crate::engine::{Active, Assembly, Changes, Network, Origin, Patch, Reduced};
 
+/// An added resistance: the part and the pins that it lies between or else the two nets, and ohms.
+type Join = (Option<(PartId, [usize; 2])>, (usize, usize), f64);
+
 /// A change as a reduced board sees it.
 #[derive(Debug, Clone)]
 pub(super) struct Laid {
@@ -56,7 +59,7 @@ impl Pattern {
         let mut laid =
             Laid { changes: Changes::default(), patch: patch.clone(), moved: Vec::new() };
         let mut touched: Vec<PartId> = Vec::new();
-        let mut joins: Vec<(Option<(PartId, [usize; 2])>, (usize, usize), f64)> = Vec::new();
+        let mut joins: Vec<Join> = Vec::new();
         for change in &overlay.changes {
             match *change {
                 Change::Across { part, ohms } => joins.push((Some((part, [0, 1])), (0, 0), ohms)),

@@ -204,7 +204,7 @@ impl Pattern {
 }
 
 /// The spread of a value that goes with `slope` times the volts of an adjoint.
-fn spread(case: &Case<'_>, adjoint: &Adjoint, pushes: &[Push], slope: f64) -> Vec<f64> {
+pub(super) fn spread(case: &Case<'_>, adjoint: &Adjoint, pushes: &[Push], slope: f64) -> Vec<f64> {
     let mut spread = vec![0.0; case.assembly.sources().len()];
     for push in pushes {
         let answer = match push.row {

@@ -6,9 +6,9 @@ use super::{Base, Reduced};
 use crate::device::Law;
 
 /// Starts that may bring nothing new before the search ends.
-const QUIET: usize = 8;
+const QUIET: usize = 12;
 /// Starts in all.
-const MOST: usize = 40;
+const MOST: usize = 100;
 /// Two points are one when no net differs by more volts than this, or this share of its volts.
 const SAME: f64 = 1e-6;
 

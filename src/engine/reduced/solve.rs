@@ -58,10 +58,10 @@ impl Reduced {
         if touches_given {
             return None;
         }
-        if awake.len() > MANY {
-            if let Some(found) = self.solve_nodal(changes, start, (from, stubborn)) {
-                return Some(found);
-            }
+        if awake.len() > MANY
+            && let Some(found) = self.solve_nodal(changes, start, (from, stubborn))
+        {
+            return Some(found);
         }
         let all = || changes.list.iter().chain(&changes.ties);
         let mut touched = vec![false; self.elements.len()];
