@@ -15,6 +15,8 @@ use crate::fault::{BUDGET, Evidence, Fault, Hypothesis, hypotheses};
 
 /// Nats below the best of all hypotheses at which a line is not taken again.
 const HARDLY: f64 = 10.0;
+/// Nats below the best of all hypotheses at which a line is not corrected.
+const LIKELY: f64 = 7.0;
 /// A probability below which nobody looks at a candidate.
 const HARDLY_LIKELY: f64 = 1e-6;
 
@@ -172,6 +174,7 @@ pub fn diagnose(
     }
 
     debug_assert!(tried.iter().all(|(_, trace)| !trace.mass.is_nan()), "a mass is no number");
+    let n_numbers = case.targets.iter().filter(|target| target.is_number()).count();
     let around = healthy_pair.and_then(|(prediction, fit)| {
         let far = fit.is_far(&case);
         let found = far.then(|| explained(&case, &Overlay::none(), prediction)).flatten();
@@ -182,12 +185,19 @@ pub fn diagnose(
     let healthy_mass =
         judged.map_or(f64::NEG_INFINITY, |(_, fit)| BUDGET.healthy.ln() + fit.evidence);
     let best = tried.iter().map(|(_, trace)| trace.mass).fold(healthy_mass, f64::max);
+    let predict = |overlay: &Overlay| {
+        let quick = screen.as_ref().and_then(|screen| screen.predict(&case, overlay));
+        quick.or_else(|| case.predict(overlay).ok())
+    };
     let tried: Vec<(usize, Trace)> = tried
         .into_iter()
         .map(|(number, trace)| {
             let fit = &trace.best.fit;
             // At most it gains what is too much of its distance.
             let most = trace.mass + 0.5 * fit.distance;
+            if trace.mass > best - LIKELY && fit.distance <= chi_square_99(n_numbers) {
+                return (number, trace.corrected(&case, &list[number], &predict));
+            }
             if most < best - HARDLY || !fit.is_far(&case) {
                 return (number, trace);
             }
@@ -200,7 +210,6 @@ pub fn diagnose(
     let total: f64 = masses.map(|mass| (mass - top).exp()).sum();
     let share = |mass: f64| (mass - top).exp() / total;
 
-    let n_numbers = case.targets.iter().filter(|target| target.is_number()).count();
     let healthy_verdict = match judged {
         Some((prediction, fit)) => judge(&case, (prediction, fit), &NO_VALUE, n_numbers, 0).0,
         None => Verdict::Excluded,

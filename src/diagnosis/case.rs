@@ -211,6 +211,15 @@ impl<'a> Case<'a> {
             .collect()
     }
 
+    /// What a meter of endless range would show, as far as it is followed.
+    pub(super) fn within(&self, idx: usize, latent: f64) -> f64 {
+        let reading = &self.readings[idx];
+        match reading.quantity {
+            Quantity::Diode => latent.min(PAST_THE_END * reading.meter.diode.display_max),
+            _ => latent,
+        }
+    }
+
     /// Puts what a meter shows, and what one of endless range would show, into a prediction, on the
     /// scale of its target.
     pub(super) fn put(
@@ -221,11 +230,8 @@ impl<'a> Case<'a> {
         mut spread: Vec<f64>,
         floats: bool,
     ) {
-        let (reading, target) = (&self.readings[idx], &self.targets[idx]);
-        let value = match reading.quantity {
-            Quantity::Diode => latent.min(PAST_THE_END * reading.meter.diode.display_max),
-            _ => latent,
-        };
+        let target = &self.targets[idx];
+        let value = self.within(idx, latent);
         let slope = target.scale.slope(value);
         for part in &mut spread {
             *part *= slope;

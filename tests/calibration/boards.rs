@@ -104,7 +104,11 @@ impl<'a> Board<'a> {
         let case = Case::new(self.assembly, &drawn.readings);
         let trace = Trace::new(&case, hypothesis, &|overlay| case.predict(overlay).ok())?;
         let far = trace.is_far(&case);
-        let trace = if far { trace.around(&case, hypothesis, |_| false) } else { trace };
+        let trace = if far {
+            trace.around(&case, hypothesis, |_| false)
+        } else {
+            trace.corrected(&case, hypothesis, &|overlay| case.predict(overlay).ok())
+        };
         rank(&trace, hypothesis, drawn.place, chance)
     }
 }
