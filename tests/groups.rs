@@ -212,6 +212,7 @@ fn brute_force(net: &Net, diagnosis: &Diagnosis, deviation: f64) -> Vec<(usize, 
         .candidates
         .iter()
         .filter(|one| one.verdict != Verdict::Excluded)
+        .filter(|one| !matches!(one.fault, Fault::Misread(..)))
         .map(|one| (one.hypothesis, net.changed(&one.overlay).expect("a change of resistances")))
         .collect();
     let mut group: Vec<usize> = (0..kept.len()).collect();
@@ -257,6 +258,7 @@ fn groups_are_those_of_brute_force() {
         let ours: Vec<(usize, usize)> = diagnosis
             .candidates
             .iter()
+            .filter(|one| !matches!(one.fault, Fault::Misread(..)))
             .filter_map(|one| Some((one.hypothesis, one.group?)))
             .collect();
         let theirs = brute_force(&net, &diagnosis, half_width / 3.0_f64.sqrt());
@@ -282,6 +284,7 @@ fn stand_ins(net: &Net, part: usize, factor: f64) -> BTreeSet<usize> {
             let drifted = Fault::Drifted(own(other), "value", None);
             diagnosis.candidates.iter().any(|one| {
                 one.verdict == Verdict::Reproduces
+                    && one.hypothesis < list.len()
                     && list[one.hypothesis].causes.iter().any(|cause| cause.fault == drifted)
             })
         })

@@ -18,9 +18,10 @@
 use super::case::{Case, Prediction};
 use super::fit::Fit;
 use super::trace::{Node, Trace};
-use crate::circuit::{Circuit, Overlay, Param};
+use crate::circuit::{Change, Circuit, Overlay, Param};
 use crate::engine::Assembly;
 use crate::fault::Hypothesis;
+use crate::meter::{Scene, show};
 use crate::quantity::{Point, Spread, Toleranced};
 
 /// Steps of Gauss and Newton at most.
@@ -29,6 +30,10 @@ const STEPS: usize = 8;
 const SETTLED: f64 = 0.1;
 /// Rounds of taking a line again around other part values.
 const AROUND: usize = 3;
+/// A tangent that is off by less than this share of a reading's own uncertainty is good enough.
+const CLOSE: f64 = 0.25;
+/// How much a distance may grow when a line is corrected.
+const FURTHER: f64 = 15.0;
 /// A value that is never negative stays above this share of its nominal one.
 const LEAST: f64 = 0.02;
 
@@ -63,13 +68,7 @@ fn moved(assembly: &Assembly<'_>, at: &[f64]) -> Circuit {
             Some((_, Param::Pull(pull))) => &mut pull.value,
             _ => continue,
         };
-        let nominal = number.nominal;
-        let value = match number.spread {
-            Some(Spread::Factor(factor)) => nominal * factor.powf(at / 3.0_f64.sqrt()),
-            _ => nominal + source.standard * at,
-        };
-        number.nominal =
-            if value * nominal < LEAST * nominal * nominal { LEAST * nominal } else { value };
+        number.nominal = value_at(number, source.standard, *at);
     }
     // A load's least voltage that follows from the healthy board stays as it was there.
     for (id, part) in assembly.circuit().parts_by_id().filter(|(_, part)| part.kind == "load") {
@@ -81,6 +80,41 @@ fn moved(assembly: &Assembly<'_>, at: &[f64]) -> Circuit {
         }
     }
     circuit
+}
+
+/// What the readings would be on a board whose sources of uncertainty stand at `at`, in standard
+/// uncertainties, on the scales of their targets; `None` where it has no operating point.
+fn shown_at(case: &Case<'_>, overlay: &Overlay, at: &[f64]) -> Option<Vec<f64>> {
+    let circuit = case.assembly.circuit();
+    let mut laid = Overlay::none();
+    for (source, at) in case.assembly.sources().iter().zip(at) {
+        let number = circuit[source.part].toleranced(source.parameter)?;
+        let value = value_at(number, source.standard, *at);
+        laid.changes.push(Change::Parameter { part: source.part, name: source.parameter, value });
+    }
+    // The fault comes last: the parameter that it replaces is its own.
+    laid.changes.extend(overlay.changes.iter().cloned());
+    let mut y = vec![0.0; case.readings.len()];
+    for ((setup, idxs), healthy) in case.setups.iter().zip(&case.healthy) {
+        let start = healthy.as_ref().filter(|_| !case.assembly.may_latch(*setup));
+        let scene = Scene::new(case.assembly, *setup, &laid, start, false).ok()?;
+        for &idx in idxs {
+            let reading = &case.readings[idx];
+            let shown = show(&scene, reading.quantity, reading.place, &reading.meter)?;
+            y[idx] = case.targets[idx].scale.of(case.within(idx, shown.latent));
+        }
+    }
+    Some(y)
+}
+
+/// A value that stands so many standard uncertainties from its nominal one.
+fn value_at(number: &Toleranced, standard: f64, at: f64) -> f64 {
+    let nominal = number.nominal;
+    let value = match number.spread {
+        Some(Spread::Factor(factor)) => nominal * factor.powf(at / 3.0_f64.sqrt()),
+        _ => nominal + standard * at,
+    };
+    if value * nominal < LEAST * nominal * nominal { LEAST * nominal } else { value }
 }
 
 /// The same prediction as seen from nominal values: what the tangent at `at` has there.
@@ -155,6 +189,52 @@ fn cost_of(case: &Case<'_>, prediction: &Prediction, at: &[f64]) -> Option<f64> 
 }
 
 impl Trace {
+    /// Takes the line again with what its tangent misses at the part values that explain the
+    /// readings best, where a meter would see that. `predict` is what the line was traced by.
+    ///
+    /// The part is added all along the line: it hardly changes where the line matters. This is
+    /// for lines that fit; see [`Trace::around`] for others.
+    #[must_use]
+    pub fn corrected(
+        self,
+        case: &Case<'_>,
+        hypothesis: &Hypothesis,
+        predict: &dyn Fn(&Overlay) -> Option<Prediction>,
+    ) -> Trace {
+        let n_sources = case.assembly.sources().len();
+        let mut missed = vec![0.0; case.readings.len()];
+        let mut trace = self;
+        for _ in 0..AROUND {
+            let overlay = hypothesis.overlay(trace.best.place);
+            let best = &trace.best;
+            let at = best.fit.pulls(&best.prediction, n_sources);
+            let Some(there) = shown_at(case, &overlay, &at) else { return trace };
+            let mut close = true;
+            for (idx, there) in there.iter().enumerate() {
+                let spread = best.prediction.spread[idx].iter();
+                let along: f64 = spread.zip(&at).map(|(spread, at)| spread * at).sum();
+                let more = there - best.prediction.y[idx] - along;
+                close &= more.abs() < CLOSE * case.targets[idx].own;
+                missed[idx] += more;
+            }
+            if close || missed.iter().any(|missed| !missed.is_finite()) {
+                return trace;
+            }
+            let with = |overlay: &Overlay| {
+                let mut prediction = predict(overlay)?;
+                prediction.y.iter_mut().zip(&missed).for_each(|(y, missed)| *y += missed);
+                Some(prediction)
+            };
+            let Some(again) = Trace::new(case, hypothesis, &with) else { return trace };
+            // Where the tangent misses too much, adding it does not settle.
+            if again.best.fit.distance > trace.best.fit.distance + FURTHER {
+                return trace;
+            }
+            trace = again;
+        }
+        trace
+    }
+
     /// Whether the line has to be taken again around other part values: together the readings are
     /// too far from its best place, but none of them is by itself.
     pub fn is_far(&self, case: &Case<'_>) -> bool {

@@ -216,6 +216,15 @@ impl<'a> Case<'a> {
             .collect()
     }
 
+    /// What a meter of endless range would show, as far as it is followed.
+    pub(super) fn within(&self, idx: usize, latent: f64) -> f64 {
+        let reading = &self.readings[idx];
+        match reading.quantity {
+            Quantity::Diode => latent.min(PAST_THE_END * reading.meter.diode.display_max),
+            _ => latent,
+        }
+    }
+
     /// Puts what a meter shows, and what one of endless range would show, into a prediction, on the
     /// scale of its target.
     pub(super) fn put(
@@ -226,7 +235,7 @@ impl<'a> Case<'a> {
         mut spread: Vec<f64>,
         floats: bool,
     ) {
-        let (reading, target) = (&self.readings[idx], &self.targets[idx]);
+        let target = &self.targets[idx];
         let (shown, latent) = match &self.good[idx] {
             Some(good) => {
                 let Shifted { value, by_model, by_healthy, by_good } = good.shift(shown);
@@ -243,10 +252,7 @@ impl<'a> Case<'a> {
             }
             None => (shown, latent),
         };
-        let value = match reading.quantity {
-            Quantity::Diode => latent.min(PAST_THE_END * reading.meter.diode.display_max),
-            _ => latent,
-        };
+        let value = self.within(idx, latent);
         let slope = target.scale.slope(value);
         for part in &mut spread {
             *part *= slope;

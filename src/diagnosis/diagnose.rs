@@ -4,7 +4,7 @@ use super::candidate::{Candidate, NO_VALUE, Verdict, candidate, judge};
 use super::case::{Case, Prediction};
 use super::chain::chain;
 use super::fit::Fit;
-use super::groups::groups;
+use super::groups::groups_of;
 use super::pairs::{Pair, pairs};
 use super::remarks::{Remark, remarks};
 use super::split::Flipped;
@@ -139,8 +139,14 @@ pub fn diagnose_job(assembly: &Assembly<'_>, job: &Job<'_>) -> Diagnosis {
     let kept: Vec<usize> = (0..candidates.len())
         .filter(|&idx| candidates[idx].0.verdict != Verdict::Excluded)
         .collect();
-    let nodes: Vec<_> = kept.iter().map(|&idx| &candidates[idx].1.best).collect();
-    for (&idx, group) in kept.iter().zip(groups(&case, &nodes)) {
+    let nodes: Vec<_> = kept
+        .iter()
+        .map(|&idx| {
+            let (candidate, trace) = &candidates[idx];
+            (&trace.best, !matches!(candidate.fault, Fault::Misread(..)))
+        })
+        .collect();
+    for (&idx, group) in kept.iter().zip(groups_of(&case, &nodes)) {
         candidates[idx].0.group = Some(group);
     }
     let mut candidates: Vec<Candidate> =

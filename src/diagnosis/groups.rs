@@ -10,6 +10,34 @@ use super::case::Case;
 use super::fit::chi_square_99;
 use super::trace::Node;
 
+/// The group of each node: connected components, numbered in order of their first member. Nodes
+/// for which `joins` is false link no others: they stand in the group of the first one that they
+/// are not told apart from, or alone.
+pub(super) fn groups_of(case: &Case<'_>, nodes: &[(&Node, bool)]) -> Vec<usize> {
+    let linking: Vec<&Node> =
+        nodes.iter().filter(|(_, joins)| *joins).map(|(node, _)| *node).collect();
+    let own = groups(case, &linking);
+    let mut next = own.iter().max().map_or(0, |last| last + 1);
+    let limit = chi_square_99(case.readings.len());
+    let mut numbers = own.iter();
+    nodes
+        .iter()
+        .map(|(node, joins)| {
+            if *joins {
+                return numbers.next().copied().unwrap_or(0);
+            }
+            let near = linking.iter().position(|other| difference(case, other, node) <= limit);
+            near.map_or_else(
+                || {
+                    next += 1;
+                    next - 1
+                },
+                |near| own[near],
+            )
+        })
+        .collect()
+}
+
 /// The group of each node: connected components, numbered in order of their first member.
 pub(super) fn groups(case: &Case<'_>, nodes: &[&Node]) -> Vec<usize> {
     let mut group: Vec<usize> = (0..nodes.len()).collect();
@@ -43,7 +71,9 @@ fn difference(case: &Case<'_>, a: &Node, b: &Node) -> f64 {
     let spread: Vec<Vec<f64>> = (0..n)
         .map(|idx| {
             let (a, b) = (&a.prediction.spread[idx], &b.prediction.spread[idx]);
-            a.iter().zip(b).map(|(a, b)| a - b).collect()
+            // A row that ends early has nothing of what follows.
+            let at = |row: &[f64], idx: usize| row.get(idx).copied().unwrap_or(0.0);
+            (0..a.len().max(b.len())).map(|idx| at(a, idx) - at(b, idx)).collect()
         })
         .collect();
     let matrix = DMatrix::from_fn(n, n, |i, j| {
@@ -59,4 +89,44 @@ fn difference(case: &Case<'_>, a: &Node, b: &Node) -> f64 {
         if !target.is_number() && inside(a) && inside(b) { 0.0 } else { a - b }
     });
     Cholesky::new(matrix).map_or(f64::INFINITY, |factors| step.dot(&factors.solve(&step)))
+}
+
+/// The least squared distance from nothing on the ways from one difference of predictions to others,
+/// as one of two hypotheses takes its values: with the covariance of what both do differently,
+/// `spread` (one row per reading, one column per source), and each reading's own standard
+/// uncertainty. Infinite where the covariance has no factors.
+///
+/// ```
+/// use ohmhound::diagnosis::squared_difference;
+/// // Two readings, each known to 1: (3, 4) is 5 away, and (0, 4) on the way to (-3, 4) is 4.
+/// let spread = [vec![], vec![]];
+/// assert!((squared_difference(&spread, &[1.0, 1.0], &[3.0, 4.0], &[]) - 25.0).abs() < 1e-9);
+/// let ends = [vec![-3.0, 4.0]];
+/// assert!((squared_difference(&spread, &[1.0, 1.0], &[3.0, 4.0], &ends) - 16.0).abs() < 1e-9);
+/// ```
+pub fn squared_difference(
+    spread: &[Vec<f64>],
+    own: &[f64],
+    difference: &[f64],
+    ends: &[Vec<f64>],
+) -> f64 {
+    let n = difference.len();
+    let matrix = DMatrix::from_fn(n, n, |i, j| {
+        let shared: f64 = spread[i].iter().zip(&spread[j]).map(|(a, b)| a * b).sum();
+        let own = if i == j { own[i].powi(2) + 1e-18 } else { 0.0 };
+        shared + own
+    });
+    let Some(factors) = Cholesky::new(matrix) else { return f64::INFINITY };
+    let start = DVector::from_column_slice(difference);
+    let size = |at: &DVector<f64>| at.dot(&factors.solve(at));
+    ends.iter()
+        .map(|end| {
+            let step = DVector::from_column_slice(end) - &start;
+            let solved = factors.solve(&step);
+            let length = step.dot(&solved);
+            let share =
+                if length > 0.0 { (-start.dot(&solved) / length).clamp(0.0, 1.0) } else { 0.0 };
+            size(&(&start + step * share))
+        })
+        .fold(size(&start), f64::min)
 }

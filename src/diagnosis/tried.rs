@@ -13,6 +13,8 @@ use crate::circuit::{Overlay, PartId, Place, Quantity, Reading};
 use crate::engine::Assembly;
 use crate::fault::{Budget, Evidence, Fault, Hypothesis, hypotheses, misreads};
 
+/// Nats below the best of all hypotheses at which a line is not corrected.
+const LIKELY: f64 = 7.0;
 /// Nats below the best of all hypotheses at which a line is not taken again.
 const HARDLY: f64 = 10.0;
 
@@ -96,6 +98,11 @@ impl<'a> Tried<'a> {
             .as_ref()
             .map_or(f64::NEG_INFINITY, |(_, fit)| budget.healthy.ln() + fit.evidence);
         let best = traces.iter().map(|(_, trace)| trace.mass).fold(healthy_mass, f64::max);
+        let predict = |overlay: &Overlay| {
+            let quick = screen.as_ref().and_then(|screen| screen.predict(case, overlay));
+            quick.or_else(|| case.predict(overlay).ok())
+        };
+        let n_numbers = case.targets.iter().filter(|target| target.is_number()).count();
         let traces = traces
             .into_iter()
             .map(|(number, trace)| {
@@ -103,6 +110,16 @@ impl<'a> Tried<'a> {
                 let fit = &trace.best.fit;
                 // At most it gains what is too much of its distance.
                 let most = trace.mass + 0.5 * fit.distance;
+                let is_plain = !trace.other_state
+                    && trace.flipped.is_none()
+                    && hypothesis.misread(0.0).is_none()
+                    && case.good.iter().all(Option::is_none);
+                if is_plain
+                    && trace.mass > best - LIKELY
+                    && fit.distance <= chi_square_99(n_numbers)
+                {
+                    return (number, trace.corrected(case, hypothesis, &predict));
+                }
                 if most < best - HARDLY || !fit.is_far(case) || hypothesis.misread(0.0).is_some() {
                     return (number, trace);
                 }

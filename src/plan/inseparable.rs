@@ -7,11 +7,9 @@
 //! along their difference alone, however many measurements it is made of. Then a part has to be
 //! lifted or replaced to find out.
 
-use nalgebra::{Cholesky, DMatrix, DVector};
-
 use super::propose::measurements;
 use crate::circuit::{Meter, Overlay, POWERED, Place, Quantity, UNPOWERED};
-use crate::diagnosis::{Candidate, Diagnosis, Verdict, chi_square_99};
+use crate::diagnosis::{Candidate, Diagnosis, Verdict, chi_square_99, squared_difference};
 use crate::engine::Assembly;
 use crate::fault::Fault;
 use crate::meter::{Scale, Scene, Shown, show};
@@ -187,26 +185,11 @@ fn is_covered(a: &Member<'_>, b: &Member<'_>, uncertain: &[f64]) -> bool {
     let spread: Vec<Vec<f64>> = (0..n)
         .map(|idx| a.spread[idx].iter().zip(&b.spread[idx]).map(|(a, b)| a - b).collect())
         .collect();
-    let matrix = DMatrix::from_fn(n, n, |i, j| {
-        let shared: f64 = spread[i].iter().zip(&spread[j]).map(|(a, b)| a * b).sum();
-        let own = if i == j { uncertain[i].powi(2) + 1e-18 } else { 0.0 };
-        shared + own
-    });
-    let Some(factors) = Cholesky::new(matrix) else { return false };
-    let from = |at: usize| {
-        DVector::from_fn(n, |idx, _| b.y[idx].get(at).copied().unwrap_or(b.at(idx)) - a.at(idx))
+    let from = |at: usize| -> Vec<f64> {
+        (0..n).map(|idx| b.y[idx].get(at).copied().unwrap_or(b.at(idx)) - a.at(idx)).collect()
     };
-    let likeliest = from(0);
-    let limit = chi_square_99(1);
-    (1..3).map(from).chain([likeliest.clone()]).any(|end| {
-        let step = &end - &likeliest;
-        let solved = factors.solve(&step);
-        let length = step.dot(&solved);
-        let share =
-            if length > 0.0 { (-likeliest.dot(&solved) / length).clamp(0.0, 1.0) } else { 0.0 };
-        let nearest = &likeliest + step * share;
-        nearest.dot(&factors.solve(&nearest)) <= limit
-    })
+    let ends = [from(1), from(2)];
+    squared_difference(&spread, uncertain, &from(0), &ends) <= chi_square_99(1)
 }
 
 /// The connected sets of two and more.

@@ -3,7 +3,7 @@
 #![allow(dead_code, reason = "the test and the bench use their own parts of it")]
 
 use ohmhound::circuit::{Circuit, Meter, Overlay, Place, Quantity, Reading, SetupId};
-use ohmhound::diagnosis::{Case, Diagnosis, Fit, Trace, Verdict, chi_square, diagnose};
+use ohmhound::diagnosis::{Candidate, Case, Diagnosis, Fit, Trace, Verdict, chi_square, diagnose};
 use ohmhound::engine::Assembly;
 use ohmhound::fault::{BUDGET, Evidence, Hypothesis, hypotheses};
 
@@ -85,7 +85,9 @@ impl<'a> Board<'a> {
     pub fn shares(&self, diagnosis: &Diagnosis) -> (Vec<f64>, Vec<Option<usize>>) {
         let mut shares = vec![0.0; self.list.len() + 1];
         let mut groups = vec![None; self.list.len() + 1];
-        for candidate in &diagnosis.candidates {
+        // Misreadings stand behind the faults: none is drawn, so none is counted.
+        let known = |one: &&Candidate| one.hypothesis < self.list.len();
+        for candidate in diagnosis.candidates.iter().filter(known) {
             shares[candidate.hypothesis] = candidate.probability;
             groups[candidate.hypothesis] = candidate.group;
         }
@@ -104,7 +106,11 @@ impl<'a> Board<'a> {
         let case = Case::new(self.assembly, &drawn.readings);
         let trace = Trace::new(&case, hypothesis, &|overlay| case.predict(overlay).ok())?;
         let far = trace.is_far(&case);
-        let trace = if far { trace.around(&case, hypothesis, |_| false) } else { trace };
+        let trace = if far {
+            trace.around(&case, hypothesis, |_| false)
+        } else {
+            trace.corrected(&case, hypothesis, &|overlay| case.predict(overlay).ok())
+        };
         rank(&trace, hypothesis, drawn.place, chance)
     }
 }
