@@ -43,6 +43,7 @@ const KNOWN: &[(&str, &[&str])] = &[
             "ohms START",
         ],
     ),
+    ("cold-store", &["diode GND to V3"]),
     ("soil-amplifier", &["diode GND to V5", "diode GND to TEMP", "ohms AMP", "ohms ADC"]),
     (
         "standby-supply",

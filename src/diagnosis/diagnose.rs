@@ -3,7 +3,7 @@
 use super::candidate::{Candidate, NO_VALUE, Verdict, candidate, judge};
 use super::case::{Case, Prediction};
 use super::chain::chain;
-use super::fit::Fit;
+use super::fit::{Fit, chi_square};
 use super::groups::groups_of;
 use super::pairs::{Pair, pairs};
 use super::remarks::{Remark, remarks};
@@ -60,7 +60,8 @@ pub struct Diagnosis {
     pub pairs: Vec<Pair>,
     /// Whether pairs were looked for.
     pub pairs_tried: bool,
-    /// Whether every candidate and healthy are strained or excluded, so that shares are relative.
+    /// Whether every candidate and healthy are further off than one good fit in a thousand: shares
+    /// are relative then.
     pub nothing_fits: bool,
 }
 
@@ -72,9 +73,13 @@ impl Diagnosis {
 
     /// Whether a fault or a healthy board reproduces the readings.
     pub fn explains(&self) -> bool {
-        !self.nothing_fits
+        self.healthy_verdict == Verdict::Reproduces
+            || self.candidates.iter().any(|one| one.verdict == Verdict::Reproduces)
     }
 }
+
+/// The share of good fits that stay under the distance beyond which nothing fits.
+const SURELY: f64 = 0.999;
 
 /// What a diagnosis is made from.
 #[derive(Debug, Clone, Copy, Default)]
@@ -161,8 +166,12 @@ pub fn diagnose_job(assembly: &Assembly<'_>, job: &Job<'_>) -> Diagnosis {
                 chain(assembly, *setup, &candidate.fault, &candidate.overlay, &healthy);
         }
     }
-    let nothing_fits = healthy_verdict != Verdict::Reproduces
-        && candidates.iter().all(|candidate| candidate.verdict != Verdict::Reproduces);
+    // The truth itself is beyond the verdict's 99 % one time in a hundred: that nothing fits is
+    // said when it is beyond that by far.
+    let is_beyond = |distance: f64, freedom| distance > chi_square(SURELY, freedom);
+    let nothing_fits =
+        tried.judged.as_ref().is_none_or(|(_, fit)| is_beyond(fit.distance, n_numbers.max(1)))
+            && candidates.iter().all(|one| is_beyond(one.distance, one.freedom));
     let lines = reading_lines(&case, healthy);
     let off: Vec<f64> = lines.iter().map(|line| line.off).collect();
     let pairs_tried = job.pairs || nothing_fits;

@@ -48,7 +48,7 @@ pub fn diagnosis_text(
     doubts::pairs(&mut page, circuit, diagnosis);
     near_misses(&mut page, circuit, readings, diagnosis);
     rest(&mut page, circuit, diagnosis);
-    if diagnosis.explains() {
+    if !diagnosis.nothing_fits {
         page.heading("Measure next");
         next_lines(&mut page, circuit, diagnosis, proposals, PROPOSALS);
     }
@@ -120,8 +120,13 @@ fn verdicts(page: &mut Page, circuit: &Circuit, diagnosis: &Diagnosis) {
         page.heading("No single fault on the list reproduces all readings");
         page.sentence(
             "  ",
-            "Look for a slip in a reading, two faults, or something that is not in the file. \
-             Shares below are relative only.",
+            if diagnosis.nothing_fits {
+                "Look for a slip in a reading, two faults, or something that is not in the file. \
+                 Shares below are relative only."
+            } else {
+                "The nearest are off by what chance does in one job of a hundred: look at them \
+                 first, and take the reading that is furthest off again."
+            },
         );
     } else {
         page.heading("Faults that reproduce all readings");
