@@ -11,7 +11,7 @@ use crate::diagnosis::tried::Tried;
 use crate::fault::Hypothesis;
 
 /// Boards with two faults that are solved while the pairs to follow are chosen.
-const BOARDS: usize = 60_000;
+const BOARDS: usize = 20_000;
 /// At least so many firsts are taken, whatever that costs.
 const LEAST_FIRSTS: usize = 16;
 /// The step in the logarithm of a first's value that shows which way it moves the readings.
