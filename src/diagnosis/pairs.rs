@@ -19,7 +19,7 @@ use super::trace::{Node, Trace};
 use super::tried::{Tried, ln_sum};
 use crate::circuit::Overlay;
 use crate::fault::Fault;
-use search::{Sample, firsts, nearest, samples};
+use search::{Sample, firsts, may_mend, nearest, samples};
 use settle::settle;
 
 /// Two faults together that reproduce the readings.
@@ -73,7 +73,10 @@ pub(super) fn pairs(tried: &Tried<'_>) -> Vec<Pair> {
         let seconds = samples.chunk_by(|one, other| one.hypothesis == other.hypothesis);
         for line in seconds {
             let second = line[0].hypothesis;
-            if alone.contains(&second) || touch(tried, first.hypothesis, second) {
+            if alone.contains(&second)
+                || touch(tried, first.hypothesis, second)
+                || !may_mend(first, line)
+            {
                 continue;
             }
             if let Some((passing, place)) = nearest(tried, &predict, first, line) {

@@ -13,7 +13,7 @@ use crate::fault::Hypothesis;
 /// Boards with two faults that are solved while the pairs to follow are chosen.
 const BOARDS: usize = 20_000;
 /// At least so many firsts are taken, whatever that costs.
-const LEAST_FIRSTS: usize = 16;
+const LEAST_FIRSTS: usize = 12;
 /// The step in the logarithm of a first's value that shows which way it moves the readings.
 const ASIDE: f64 = 0.05;
 /// A reading that is off by more than this many standard uncertainties is off: how far does not
@@ -31,6 +31,8 @@ pub(super) struct Sample {
     pub(super) place: f64,
     pub(super) overlay: Overlay,
     fit: Fit,
+    /// Readings that it moves, by more than their standard uncertainty.
+    moves: Vec<bool>,
 }
 
 /// Every hypothesis at a few places of its line, its best one among them, less places where it
@@ -49,12 +51,15 @@ pub(super) fn samples(
             let overlay = hypothesis.overlay(place);
             let Some(prediction) = predict(&overlay) else { continue };
             let Some(fit) = Fit::new(tried.case, &prediction) else { continue };
-            let shows = tried.healthy.as_ref().is_none_or(|(healthy, _)| {
-                let apart = healthy.y.iter().zip(&prediction.y).zip(&fit.standard);
-                apart.into_iter().any(|((a, b), standard)| (a - b).abs() > *standard)
-            });
-            if shows {
-                found.push(Sample { hypothesis: *number, place, overlay, fit });
+            let moves: Vec<bool> = match &tried.healthy {
+                Some((healthy, _)) => {
+                    let apart = healthy.y.iter().zip(&prediction.y).zip(&fit.standard);
+                    apart.map(|((a, b), standard)| (a - b).abs() > *standard).collect()
+                }
+                None => vec![true; prediction.y.len()],
+            };
+            if moves.contains(&true) {
+                found.push(Sample { hypothesis: *number, place, overlay, fit, moves });
             }
         }
     }
@@ -100,7 +105,7 @@ fn sharpened(
             let overlay = tried.list[hypothesis].overlay(place);
             let fit = predict(&overlay).and_then(|made| Fit::new(tried.case, &made));
             if let Some(fit) = fit.filter(|fit| score(fit) < score(&best.fit)) {
-                best = Sample { hypothesis, place, overlay, fit };
+                best = Sample { hypothesis, place, overlay, fit, moves: best.moves };
             }
         }
         step /= 2.0;
@@ -161,6 +166,13 @@ pub(super) fn firsts(
         }
     }
     chosen
+}
+
+/// Whether the samples of a second fault, by itself, move every reading that the first one leaves
+/// off: one that moves none of them cannot bring them back.
+pub(super) fn may_mend(first: &Sample, line: &[Sample]) -> bool {
+    let off = first.fit.off.iter().enumerate().filter(|(_, off)| off.abs() > OFF);
+    off.into_iter().all(|(idx, _)| line.iter().any(|sample| sample.moves[idx]))
 }
 
 /// A second fault at one of its values beside a first one.
