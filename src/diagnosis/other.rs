@@ -9,6 +9,9 @@ use super::fit::{Fit, ln_between};
 use crate::circuit::{Circuit, Connection, Place, Quantity, Reading};
 use crate::meter::{Scale, Target};
 
+/// How much rarer a value is that lies outside of what a quantity may be.
+const OUTSIDE: f64 = 1e-3;
+
 /// Natural logarithm of the evidence of "something else".
 pub(super) fn other_evidence(case: &Case<'_>, healthy: Option<(&Prediction, &Fit)>) -> f64 {
     let circuit = case.assembly.circuit();
@@ -66,7 +69,9 @@ fn broad((volts, amps): (f64, f64), reading: &Reading, target: &Target) -> (f64,
 /// values.
 fn density(target: &Target, (low, high): (f64, f64)) -> f64 {
     if target.is_number() {
-        1.0 / (high - low)
+        // Past what the sources could do even something else is rare.
+        let inside = (low..=high).contains(&target.low);
+        if inside { 1.0 / (high - low) } else { OUTSIDE / (high - low) }
     } else {
         ((target.high.min(high) - target.low.max(low)) / (high - low)).clamp(0.01, 1.0)
     }

@@ -110,6 +110,11 @@ pub fn misreads(circuit: &Circuit, readings: &[Reading]) -> Vec<Hypothesis> {
     quantities.dedup();
     let n_quantities = quantities.len().max(1) as f64;
     for &quantity in &quantities {
+        // A factor that is common to one reading is no common factor.
+        let n_own = numbers.iter().filter(|&&idx| readings[idx].quantity == quantity).count();
+        if n_own < 2 {
+            continue;
+        }
         let own = readings.iter().filter(|reading| reading.quantity == quantity);
         let accuracy = own.map(|reading| reading.meter.accuracy(quantity).fraction);
         let least = (METER_LEAST * accuracy.fold(0.0, f64::max)).ln_1p();
@@ -120,7 +125,7 @@ pub fn misreads(circuit: &Circuit, readings: &[Reading]) -> Vec<Hypothesis> {
     let to_ground = |reading: &Reading| {
         reading.quantity == Quantity::Volts && matches!(reading.place, Place::At(_))
     };
-    if readings.iter().any(to_ground) {
+    if readings.iter().filter(|reading| to_ground(reading)).count() > 1 {
         let (low, high) = (LEAD_VOLTS.0.ln(), LEAD_VOLTS.1.ln());
         let spread = Spread::Range { low, high, except: None };
         found.push(line(Misread::BlackLead, budget * BLACK_LEAD, spread));
