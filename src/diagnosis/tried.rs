@@ -179,14 +179,13 @@ fn checked_trace(
         return Some(trace);
     }
     let full = |overlay: &Overlay| case.predict_others(overlay);
-    // Parts that hold each other on the healthy board already get the full search: the few starts
-    // of the reduced board do not find all that it finds.
-    let Some(screen) = screen.filter(|_| !case.may_latch()) else {
+    let Some(screen) = screen else {
         return Some(trace.with_other_states(case, hypothesis, &full));
     };
     // What the reduced boards cannot follow, such as an input that hangs in the air between its
-    // clamps, is looked into further only where it is not far off as it powers up.
-    let is_hopeless = trace.best.fit.distance > HOPELESS;
+    // clamps, is looked into further only where it is not far off as it powers up; unless parts hold
+    // each other on the healthy board already.
+    let is_hopeless = trace.best.fit.distance > HOPELESS && !case.may_latch();
     let quick = |overlay: &Overlay| match screen.predict_others(case, overlay) {
         Some(others) => others,
         None if is_hopeless => Vec::new(),

@@ -7,6 +7,8 @@ use crate::device::Law;
 
 /// Starts that may bring nothing new before the search ends.
 const QUIET: usize = 12;
+/// Starts that have to come to a point before nothing new means that there is nothing.
+const ENOUGH: usize = 8;
 /// Starts in all.
 const MOST: usize = 100;
 /// Two points are one when no net differs by more volts than this, or this share of its volts.
@@ -18,13 +20,16 @@ impl Reduced {
     /// until the signs of all points add up.
     ///
     /// [`Network::all_points`]: crate::engine::Network::all_points
-    pub fn others(&self, changes: &Changes, first: &Small) -> Vec<Small> {
+    ///
+    /// With it, whether the signs add up and starts enough came to a point: a start that leads
+    /// nowhere says nothing of what there is.
+    pub fn others(&self, changes: &Changes, first: &Small) -> (Vec<Small>, bool) {
         let (low, high) = self.reach();
         let n = self.n_nets + changes.new_nets.len();
         let steps: Vec<f64> = roots_of_primes().take(n).collect();
         let mut found: Vec<Small> = Vec::new();
         let mut seen: Vec<Vec<f64>> = vec![first.volts.clone()];
-        let (mut since, mut degree) = (0, 1);
+        let (mut since, mut degree, mut settled) = (0, 1, 0);
         for start in 1..=MOST {
             if since >= QUIET && degree == 1 {
                 break;
@@ -41,6 +46,7 @@ impl Reduced {
             else {
                 continue;
             };
+            settled += 1;
             let same = |known: &Vec<f64>| {
                 let each = known.iter().zip(&small.volts);
                 each.into_iter().all(|(a, b)| (a - b).abs() <= SAME * (1.0 + a.abs()))
@@ -55,7 +61,7 @@ impl Reduced {
                 found.push(small);
             }
         }
-        found
+        (found, degree == 1 && settled >= ENOUGH)
     }
 
     /// The least and the most volts that the sources can bring a net to, roughly.
