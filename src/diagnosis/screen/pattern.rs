@@ -75,9 +75,8 @@ impl Pattern {
             Some(point) if !assembly.has_states() => point.volts.clone(),
             _ => {
                 let full = || network.solve_from(healthy, assembly.settings()).point;
-                healthy
-                    .and_then(|point| roughly(&network, point))
-                    .or_else(|| full().map(|point| point.volts))?
+                let quick = healthy.and_then(|point| roughly(&network, point));
+                quick.or_else(|| full().map(|point| point.volts))?
             }
         };
         let reduced = Reduced::new(&network, &volts, flat)?;
@@ -212,9 +211,11 @@ impl Pattern {
             {
                 continue;
             }
-            let on = self.states()[source.part.index()];
+            // Of two parts in each other's place, each takes its tolerance with it.
+            let place = laid.patch.place_of(source.part);
+            let on = self.states()[place.index()];
             let mut laws = None;
-            for &(active, _, number) in changed.iter().filter(|(_, part, _)| *part == source.part) {
+            for &(active, _, number) in changed.iter().filter(|(_, part, _)| *part == place) {
                 let Some(law) = &active.law else { continue };
                 let laws = laws
                     .get_or_insert_with(|| source.laws_around(assembly, self.setup, replaced, on));

@@ -5,14 +5,14 @@ use super::settle::{From, Small};
 use super::{Base, Reduced};
 use crate::device::Law;
 
-/// Starts that may bring nothing new before the search ends.
-const QUIET: usize = 12;
-/// Starts that have to come to a point before nothing new means that there is nothing.
-const ENOUGH: usize = 8;
+/// Starts that may come to nothing new before the search ends; one that leads nowhere says nothing
+/// of what there is, and is not counted.
+const QUIET: usize = 8;
 /// Starts in all.
-const MOST: usize = 100;
-/// Two points are one when no net differs by more volts than this, or this share of its volts.
-const SAME: f64 = 1e-6;
+const MOST: usize = 60;
+/// Two points are one when no net differs by more volts than this, or this share of its volts: what
+/// hangs on next to nothing is solved no closer.
+const SAME: f64 = 1e-3;
 
 impl Reduced {
     /// The points, besides `first`, that a board with changes can stay in, as far as a few starts
@@ -29,12 +29,11 @@ impl Reduced {
         let steps: Vec<f64> = roots_of_primes().take(n).collect();
         let mut found: Vec<Small> = Vec::new();
         let mut seen: Vec<Vec<f64>> = vec![first.volts.clone()];
-        let (mut since, mut degree, mut settled) = (0, 1, 0);
+        let (mut since, mut degree) = (0, 1);
         for start in 1..=MOST {
             if since >= QUIET && degree == 1 {
                 break;
             }
-            since += 1;
             // Multiples of roots of primes spread evenly (R. D. Richtmyer, 1951; from memory).
             let mut volts: Vec<f64> = steps
                 .iter()
@@ -46,7 +45,7 @@ impl Reduced {
             else {
                 continue;
             };
-            settled += 1;
+            since += 1;
             let same = |known: &Vec<f64>| {
                 let each = known.iter().zip(&small.volts);
                 each.into_iter().all(|(a, b)| (a - b).abs() <= SAME * (1.0 + a.abs()))
@@ -61,7 +60,7 @@ impl Reduced {
                 found.push(small);
             }
         }
-        (found, degree == 1 && settled >= ENOUGH)
+        (found, degree == 1 && since >= QUIET)
     }
 
     /// The least and the most volts that the sources can bring a net to, roughly.
