@@ -75,8 +75,13 @@ impl Pattern {
             Some(point) if !assembly.has_states() => point.volts.clone(),
             _ => {
                 let full = || network.solve_from(healthy, assembly.settings()).point;
-                let quick = healthy.and_then(|point| roughly(&network, point));
-                quick.or_else(|| full().map(|point| point.volts))?
+                // A board that is off in this pattern stands near nothing, not near the healthy one.
+                healthy
+                    .and_then(|point| {
+                        let nothing = vec![0.0; point.volts.len()];
+                        roughly(&network, &point.volts).or_else(|| roughly(&network, &nothing))
+                    })
+                    .or_else(|| full().map(|point| point.volts))?
             }
         };
         let reduced = Reduced::new(&network, &volts, flat)?;
@@ -258,9 +263,9 @@ fn across(reduced: &Reduced, element: usize, volts: &[f64]) -> Vec<f64> {
 }
 
 /// The volts of a board in another pattern than the healthy one, by a linear board that is taken
-/// where the healthy one stands: straight lines need not be taken at the very point, but are left
-/// by fewer curves there.
-fn roughly(network: &Network, healthy: &OperatingPoint) -> Option<Vec<f64>> {
-    let reduced = Reduced::new(network, &healthy.volts, &[])?;
+/// elsewhere, such as where the healthy one stands: straight lines need not be taken at the very
+/// point, but are left by fewer curves there.
+fn roughly(network: &Network, volts: &[f64]) -> Option<Vec<f64>> {
+    let reduced = Reduced::new(network, volts, &[])?;
     Some(reduced.solve(&Changes::default(), None, &[], (From::Afar, true))?.volts)
 }
