@@ -43,8 +43,9 @@ impl Screen {
                 if !leaves_ground && !case.assembly.may_latch_with(setup, overlay, states) {
                     continue;
                 }
-                let (others, is_complete) = pattern.reduced.others(&laid.changes, small);
                 // Parts that hold each other on the healthy board already may do so in every state.
+                let (others, is_complete) =
+                    pattern.reduced.others(&laid.changes, small, case.may_latch());
                 if !is_complete && case.may_latch() {
                     return None;
                 }
