@@ -37,9 +37,22 @@ const FURTHER: f64 = 15.0;
 /// A value that is never negative stays above this share of its nominal one.
 const LEAST: f64 = 0.02;
 
+/// The states that a board is in, per setup, with the volts of all nets.
+type Standing = Vec<(Vec<u8>, Vec<f64>)>;
+
 /// What a change predicts on a board whose sources of uncertainty stand at `at`, in standard
 /// uncertainties; `None` where that board has no operating point.
 pub(super) fn predict_at(case: &Case<'_>, overlay: &Overlay, at: &[f64]) -> Option<Prediction> {
+    predict_from(case, overlay, at, None)
+}
+
+/// The same from where the nominal board stands.
+fn predict_from(
+    case: &Case<'_>,
+    overlay: &Overlay,
+    at: &[f64],
+    from: Option<&Standing>,
+) -> Option<Prediction> {
     let circuit = moved(case.assembly, at);
     let assembly = Assembly::new(&circuit);
     if assembly.sources().len() != case.assembly.sources().len() {
@@ -54,7 +67,25 @@ pub(super) fn predict_at(case: &Case<'_>, overlay: &Overlay, at: &[f64]) -> Opti
         healthy: case.healthy.clone(),
         good: case.good.clone(),
     };
-    there.predict(overlay).ok()
+    match from {
+        Some(standing) => there.predict_in(overlay, standing).ok(),
+        None => there.predict(overlay).ok(),
+    }
+}
+
+/// Where a board without parts that remember stands with a change, if its parts may hold each other:
+/// from nothing, each of its neighbours would take as long as this one again.
+fn standing(case: &Case<'_>, overlay: &Overlay) -> Option<Standing> {
+    if case.assembly.has_states() || !case.may_latch() {
+        return None;
+    }
+    case.setups
+        .iter()
+        .map(|(setup, _)| {
+            let power_up = case.assembly.power_up(*setup, overlay, None);
+            Some((power_up.network.states().to_vec(), power_up.run.point?.volts))
+        })
+        .collect()
 }
 
 /// The circuit with other part values in place of the nominal ones.
@@ -136,6 +167,7 @@ pub(super) fn explained(
     let mut at = vec![0.0; n_sources];
     let mut tangent = prediction.clone();
     let mut cost = cost_of(case, prediction, &at)?;
+    let standing = standing(case, overlay);
     for _ in 0..STEPS {
         let fit = Fit::new(case, &tangent)?;
         let wanted = fit.pulls(&tangent, n_sources);
@@ -143,7 +175,7 @@ pub(super) fn explained(
         let (next, found, better) = loop {
             let next: Vec<f64> =
                 at.iter().zip(&wanted).map(|(at, wanted)| at + share * (wanted - at)).collect();
-            if let Some(found) = predict_at(case, overlay, &next)
+            if let Some(found) = predict_from(case, overlay, &next, standing.as_ref())
                 && let Some(better) = cost_of(case, &found, &next).filter(|new| *new < cost)
             {
                 break (next, found, better);

@@ -198,6 +198,11 @@ impl<'a> Case<'a> {
     /// What a change predicts on a board that stays in another of its stable states: every
     /// choice of one state per setup, less that of power-up, with its share of all.
     pub(super) fn predict_others(&self, overlay: &Overlay) -> Vec<(f64, Prediction)> {
+        // A change that breaks the only loop of a board leaves it one state, in every setup.
+        let mut setups = self.setups.iter();
+        if !setups.any(|(setup, _)| self.assembly.may_have_several(*setup, overlay)) {
+            return Vec::new();
+        }
         let several: Vec<Vec<Board>> = self
             .setups
             .iter()

@@ -56,8 +56,9 @@ impl<'a> Tried<'a> {
         let misreadings = Misreadings::new(case, as_drawn.as_ref());
         let mut healthy = as_drawn.clone();
         let mut healthy_fit = healthy.as_ref().and_then(|prediction| Fit::new(case, prediction));
-        let healthy_other_state = other_healthy(case, &mut healthy, &mut healthy_fit);
         let screen = Screen::new(case);
+        let healthy_other_state =
+            other_healthy(case, screen.as_ref(), &mut healthy, &mut healthy_fit);
         let healthy_flipped = healthy
             .as_mut()
             .zip(healthy_fit.as_mut())
@@ -166,9 +167,24 @@ pub(super) fn ln_sum(values: impl Iterator<Item = f64> + Clone) -> f64 {
 }
 
 /// Takes another state of a healthy board where that is what the readings fit.
-fn other_healthy(case: &Case<'_>, healthy: &mut Option<Prediction>, fit: &mut Option<Fit>) -> bool {
+fn other_healthy(
+    case: &Case<'_>,
+    screen: Option<&Screen>,
+    healthy: &mut Option<Prediction>,
+    fit: &mut Option<Fit>,
+) -> bool {
     if !case.has_several_states() {
         return false;
+    }
+    // What the reduced boards find no better is not looked for in full.
+    let quick = screen.and_then(|screen| screen.predict_others(case, &Overlay::none()));
+    if let (Some(others), Some(fit)) = (quick, fit.as_ref()) {
+        let may_be_better = |(_, other): (f64, Prediction)| {
+            Fit::new(case, &other).is_none_or(|other| 0.98 * other.distance < fit.distance)
+        };
+        if !others.into_iter().any(may_be_better) {
+            return false;
+        }
     }
     let mut taken = false;
     for (_, prediction) in case.predict_others(&Overlay::none()) {
@@ -196,14 +212,13 @@ fn checked_trace(
         return Some(trace);
     }
     let full = |overlay: &Overlay| case.predict_others(overlay);
-    // Parts that hold each other on the healthy board already get the full search: the few starts
-    // of the reduced board do not find all that it finds.
-    let Some(screen) = screen.filter(|_| !case.may_latch()) else {
+    let Some(screen) = screen else {
         return Some(trace.with_other_states(case, hypothesis, &full));
     };
     // What the reduced boards cannot follow, such as an input that hangs in the air between its
-    // clamps, is looked into further only where it is not far off as it powers up.
-    let is_hopeless = trace.best.fit.distance > HOPELESS;
+    // clamps, is looked into further only where it is not far off as it powers up; unless parts hold
+    // each other on the healthy board already.
+    let is_hopeless = trace.best.fit.distance > HOPELESS && !case.may_latch();
     let quick = |overlay: &Overlay| match screen.predict_others(case, overlay) {
         Some(others) => others,
         None if is_hopeless => Vec::new(),

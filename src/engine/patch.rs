@@ -87,7 +87,8 @@ impl Patch {
 
     /// Whether anything of the part is changed, but for what lies beside it.
     pub fn touches(&self, part: PartId) -> bool {
-        self.is_taken(part) || self.is_reversed(part) || !self.replaced(part).is_empty()
+        let is_moved = self.models.iter().any(|(known, _)| *known == part);
+        is_moved || self.is_taken(part) || self.is_reversed(part) || !self.replaced(part).is_empty()
     }
 
     /// Where the part stands: of two in each other's place, each takes its tolerances with it.

@@ -61,9 +61,20 @@ impl Network {
     /// All operating points, by Newton's method from many starts. `quiet` starts that find nothing
     /// new end the search once the signs add up; [`Network::solve`] finds the first one.
     pub fn all_points(&self, settings: &Settings, quiet: usize) -> AllPoints {
+        self.all_points_with(self.solve(settings).point, settings, quiet)
+    }
+
+    /// The same with the first point known already: finding it from nothing takes as long as many
+    /// starts.
+    fn all_points_with(
+        &self,
+        first: Option<OperatingPoint>,
+        settings: &Settings,
+        quiet: usize,
+    ) -> AllPoints {
         let equations = Equations::new(self);
         let mut all = AllPoints { points: Vec::new(), starts: 0, unsettled: 0 };
-        if let Some(point) = self.solve(settings).point {
+        if let Some(point) = first {
             let sign = equations.sign(&equations.state(&point.x), &Aid::NONE);
             all.points.push((point, sign));
         }
@@ -152,6 +163,12 @@ impl Assembly<'_> {
         self.in_states(setup, &base, &watches, states).may_latch()
     }
 
+    /// Whether a setup with an overlay can stay in more than one state at all: it has parts that
+    /// remember, or parts that may hold each other.
+    pub fn may_have_several(&self, setup: SetupId, overlay: &Overlay) -> bool {
+        self.has_states() || self.network(setup, overlay).may_latch()
+    }
+
     /// The states that a setup with an overlay can stay in, that of power-up first; fewer starts
     /// than [`Assembly::all_states`], for many changes.
     pub fn stable_states(
@@ -161,12 +178,12 @@ impl Assembly<'_> {
     ) -> Vec<(Network, OperatingPoint)> {
         let found = self.power_up(setup, overlay, None);
         let Some(point) = found.run.point.clone() else { return Vec::new() };
-        let mut all = vec![(found.network.clone(), point)];
-        let networks: Vec<Network> = std::iter::once(found.network.clone())
-            .chain(self.near_patterns(setup, &found).into_iter().map(|(network, _)| network))
-            .collect();
-        for network in networks {
-            let points = network.all_points(self.settings(), FEW_STARTS).points;
+        let mut all = vec![(found.network.clone(), point.clone())];
+        let near = self.near_patterns(setup, &found);
+        let networks = std::iter::once((found.network.clone(), Some(point)))
+            .chain(near.into_iter().map(|(network, run)| (network, run.point)));
+        for (network, first) in networks {
+            let points = network.all_points_with(first, self.settings(), FEW_STARTS).points;
             for (point, sign) in points {
                 let known = all
                     .iter()

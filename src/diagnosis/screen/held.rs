@@ -1,6 +1,7 @@
 //! Boards that hold one condition as it is, on the reduced boards: what lies on either side of a
 //! threshold that is within tolerance.
 
+use super::pattern::Push;
 use super::{Screen, Walked, gathered};
 use crate::circuit::Overlay;
 use crate::diagnosis::case::{Case, Prediction};
@@ -36,8 +37,13 @@ impl Screen {
             let Ok([board]) = <[Walked; 1]>::try_from(self.walk(case, number, overlay)?) else {
                 continue;
             };
-            for watch in self.watches(case, number, &patch) {
-                let margin = margin(case, number, &patch, &board, &watch);
+            let watches = self.watches(case, number, &patch);
+            if watches.is_empty() {
+                continue;
+            }
+            let pushes = board.pattern.pushes(case, &board.laid, &board.small);
+            for watch in watches {
+                let margin = margin(case, number, &patch, (&board, &pushes), &watch);
                 if margin.volts.abs() < far * margin.standard() {
                     found.push(Near { number, watch, on: watch.is_on(&board.states) });
                 }
@@ -65,7 +71,8 @@ impl Screen {
                 continue;
             }
             let off = self.walk_held(case, (number, overlay), &patch, &near.watch, false)?;
-            own = Some(margin(case, number, &patch, &off, &near.watch));
+            let pushes = off.pattern.pushes(case, &off.laid, &off.small);
+            own = Some(margin(case, number, &patch, (&off, &pushes), &near.watch));
             let board = if on {
                 self.walk_held(case, (number, overlay), &patch, &near.watch, true)?
             } else {
@@ -104,8 +111,15 @@ impl Screen {
     }
 }
 
-/// How far the volts of a condition are past the threshold at which it switches on.
-fn margin(case: &Case<'_>, number: usize, patch: &Patch, board: &Walked, watch: &Watch) -> Margin {
+/// How far the volts of a condition are past the threshold at which it switches on, on a board with
+/// what acts on it.
+fn margin(
+    case: &Case<'_>,
+    number: usize,
+    patch: &Patch,
+    (board, pushes): (&Walked, &[Push]),
+    watch: &Watch,
+) -> Margin {
     let Walked { pattern, laid, small, .. } = board;
     let condition = &watch.condition;
     let sign = if condition.rises { 1.0 } else { -1.0 };
@@ -114,8 +128,7 @@ fn margin(case: &Case<'_>, number: usize, patch: &Patch, board: &Walked, watch: 
     let mut spread = case.assembly.threshold_spread(setup, patch, watch, false);
     if red != black {
         let adjoint = pattern.reduced.adjoint(small, red, black);
-        let pushes = pattern.pushes(case, laid, small);
-        let moved = super::shown::spread(case, &adjoint, &pushes, sign);
+        let moved = super::shown::spread(case, &adjoint, pushes, sign);
         for (spread, moved) in spread.iter_mut().zip(moved) {
             *spread += moved;
         }

@@ -85,8 +85,13 @@ impl Pattern {
                     joins.retain(|(across, ..)| across.is_none_or(|(known, _)| known != part));
                     touched.push(part);
                 }
-                // Each of the two takes its tolerance to the other's place.
-                Change::Exchanged { .. } => return None,
+                // What remembers is walked with its own conditions, not with those of another part.
+                Change::Exchanged { parts }
+                    if parts.iter().any(|part| states[part.index()] != 0) =>
+                {
+                    return None;
+                }
+                Change::Exchanged { parts } => touched.extend(parts),
                 Change::Parameter { part, .. }
                 | Change::Struck { part, .. }
                 | Change::Reversed { part }

@@ -20,7 +20,7 @@ impl Screen {
         self.follow(overlay);
         let patch = Patch::new(overlay);
         let leaves_ground = leaves_ground(case.assembly, overlay);
-        let mut several: Vec<Vec<Vec<Vec<Shown>>>> = Vec::new();
+        let mut setups: Vec<Vec<Walked>> = Vec::new();
         for number in 0..case.setups.len() {
             let Ok([first]) = <[Walked; 1]>::try_from(self.walk(case, number, overlay)?) else {
                 return Some(Vec::new());
@@ -43,7 +43,13 @@ impl Screen {
                 if !leaves_ground && !case.assembly.may_latch_with(setup, overlay, states) {
                     continue;
                 }
-                for small in pattern.reduced.others(&laid.changes, small) {
+                // Parts that hold each other on the healthy board already may do so in every state.
+                let (others, is_complete) =
+                    pattern.reduced.others(&laid.changes, small, case.may_latch());
+                if !is_complete && case.may_latch() {
+                    return None;
+                }
+                for small in others {
                     let (pattern, laid) = (std::rc::Rc::clone(pattern), laid.clone());
                     let board = Walked { states: states.clone(), pattern, laid, small };
                     let volts = |watch: &_| board.volts(watch);
@@ -53,6 +59,14 @@ impl Screen {
                 }
             }
             boards.append(&mut more);
+            setups.push(boards);
+        }
+        // Most changes leave one state: what a meter shows in it is known from the power-up.
+        if setups.iter().all(|boards| boards.len() == 1) {
+            return Some(Vec::new());
+        }
+        let mut several: Vec<Vec<Vec<Vec<Shown>>>> = Vec::new();
+        for (number, boards) in setups.iter().enumerate() {
             let shown =
                 boards.iter().map(|board| self.shown(case, number, std::slice::from_ref(board)));
             // A board on which a meter cannot be read in full is left out, but not the first.

@@ -75,8 +75,12 @@ impl Pattern {
             Some(point) if !assembly.has_states() => point.volts.clone(),
             _ => {
                 let full = || network.solve_from(healthy, assembly.settings()).point;
+                // A board that is off in this pattern stands near nothing, not near the healthy one.
                 healthy
-                    .and_then(|point| roughly(&network, point))
+                    .and_then(|point| {
+                        let nothing = vec![0.0; point.volts.len()];
+                        roughly(&network, &point.volts).or_else(|| roughly(&network, &nothing))
+                    })
                     .or_else(|| full().map(|point| point.volts))?
             }
         };
@@ -212,9 +216,11 @@ impl Pattern {
             {
                 continue;
             }
-            let on = self.states()[source.part.index()];
+            // Of two parts in each other's place, each takes its tolerance with it.
+            let place = laid.patch.place_of(source.part);
+            let on = self.states()[place.index()];
             let mut laws = None;
-            for &(active, _, number) in changed.iter().filter(|(_, part, _)| *part == source.part) {
+            for &(active, _, number) in changed.iter().filter(|(_, part, _)| *part == place) {
                 let Some(law) = &active.law else { continue };
                 let laws = laws
                     .get_or_insert_with(|| source.laws_around(assembly, self.setup, replaced, on));
@@ -257,9 +263,9 @@ fn across(reduced: &Reduced, element: usize, volts: &[f64]) -> Vec<f64> {
 }
 
 /// The volts of a board in another pattern than the healthy one, by a linear board that is taken
-/// where the healthy one stands: straight lines need not be taken at the very point, but are left
-/// by fewer curves there.
-fn roughly(network: &Network, healthy: &OperatingPoint) -> Option<Vec<f64>> {
-    let reduced = Reduced::new(network, &healthy.volts, &[])?;
+/// elsewhere, such as where the healthy one stands: straight lines need not be taken at the very
+/// point, but are left by fewer curves there.
+fn roughly(network: &Network, volts: &[f64]) -> Option<Vec<f64>> {
+    let reduced = Reduced::new(network, volts, &[])?;
     Some(reduced.solve(&Changes::default(), None, &[], (From::Afar, true))?.volts)
 }

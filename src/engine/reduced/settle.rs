@@ -13,6 +13,8 @@ pub(super) const MOST_SENSES: usize = 24;
 const STEPS: usize = 40;
 /// ... and of that solution ...
 const NODAL_STEPS: usize = 120;
+/// ... of it from any volts at all, where the next start is worth more than the last steps of one ...
+const STEPS_FROM_ANYWHERE: usize = 60;
 /// ... and those of them in which every part stops at its own corners alone.
 const SOON: usize = 20;
 /// What hangs on next to nothing, and is amplified, never stands still to the last digit: after so
@@ -351,7 +353,11 @@ impl Reduced {
         let mut new = vec![0.0; n];
         let mut shares = vec![1.0; extras.len()];
         let mut tamed = from == From::Afar && extras.iter().any(|extra| extra.driven().is_some());
-        let most = if n_board < self.n_nets { NODAL_STEPS } else { STEPS };
+        let most = match from {
+            _ if n_board == self.n_nets => STEPS,
+            From::Anywhere => STEPS_FROM_ANYWHERE,
+            From::Near | From::Afar => NODAL_STEPS,
+        };
         for iteration in 0..most {
             // (I + H S) v = v⁰ − H (j − S v_held)
             factors.clear(unknowns.pairs.len());

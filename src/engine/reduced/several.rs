@@ -5,12 +5,17 @@ use super::settle::{From, Small};
 use super::{Base, Reduced};
 use crate::device::Law;
 
-/// Starts that may bring nothing new before the search ends.
-const QUIET: usize = 12;
-/// Starts in all.
-const MOST: usize = 100;
-/// Two points are one when no net differs by more volts than this, or this share of its volts.
-const SAME: f64 = 1e-6;
+/// Starts that may come to nothing new before the search ends; one that leads nowhere says nothing
+/// of what there is, and is not counted.
+const QUIET: usize = 8;
+/// Starts in all ...
+const MOST: usize = 60;
+/// ... and those of them that lead nowhere, where the search need not be complete: they take longer
+/// than any other.
+const MOST_LOST: usize = 12;
+/// Two points are one when no net differs by more volts than this, or this share of its volts: what
+/// hangs on next to nothing is solved no closer.
+const SAME: f64 = 1e-3;
 
 impl Reduced {
     /// The points, besides `first`, that a board with changes can stay in, as far as a few starts
@@ -18,18 +23,21 @@ impl Reduced {
     /// until the signs of all points add up.
     ///
     /// [`Network::all_points`]: crate::engine::Network::all_points
-    pub fn others(&self, changes: &Changes, first: &Small) -> Vec<Small> {
+    ///
+    /// With it, whether the signs add up and starts enough came to a point: a start that leads
+    /// nowhere says nothing of what there is.
+    pub fn others(&self, changes: &Changes, first: &Small, complete: bool) -> (Vec<Small>, bool) {
         let (low, high) = self.reach();
+        let most_lost = if complete { MOST } else { MOST_LOST };
         let n = self.n_nets + changes.new_nets.len();
         let steps: Vec<f64> = roots_of_primes().take(n).collect();
         let mut found: Vec<Small> = Vec::new();
         let mut seen: Vec<Vec<f64>> = vec![first.volts.clone()];
-        let (mut since, mut degree) = (0, 1);
+        let (mut since, mut degree, mut lost) = (0, 1, 0);
         for start in 1..=MOST {
-            if since >= QUIET && degree == 1 {
+            if since >= QUIET && degree == 1 || lost >= most_lost {
                 break;
             }
-            since += 1;
             // Multiples of roots of primes spread evenly (R. D. Richtmyer, 1951; from memory).
             let mut volts: Vec<f64> = steps
                 .iter()
@@ -39,8 +47,10 @@ impl Reduced {
             let Some((small, runs_away)) =
                 self.solve_any(changes, Some(&volts), &self.curves, (From::Anywhere, false))
             else {
+                lost += 1;
                 continue;
             };
+            since += 1;
             let same = |known: &Vec<f64>| {
                 let each = known.iter().zip(&small.volts);
                 each.into_iter().all(|(a, b)| (a - b).abs() <= SAME * (1.0 + a.abs()))
@@ -55,7 +65,7 @@ impl Reduced {
                 found.push(small);
             }
         }
-        found
+        (found, degree == 1 && since >= QUIET)
     }
 
     /// The least and the most volts that the sources can bring a net to, roughly.
