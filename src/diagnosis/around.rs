@@ -53,6 +53,10 @@ fn predict_from(
     at: &[f64],
     from: Option<&Standing>,
 ) -> Option<Prediction> {
+    // A board with states takes a whole power-up each time: what is left is left as it is.
+    if case.assembly.has_states() {
+        case.anew.set(case.anew.get().checked_sub(1)?);
+    }
     let circuit = moved(case.assembly, at);
     let assembly = Assembly::new(&circuit);
     if assembly.sources().len() != case.assembly.sources().len() {
@@ -66,6 +70,7 @@ fn predict_from(
         // The nominal board's points are good enough to start from.
         healthy: case.healthy.clone(),
         good: case.good.clone(),
+        anew: case.anew.clone(),
     };
     match from {
         Some(standing) => there.predict_in(overlay, standing).ok(),

@@ -42,6 +42,8 @@ pub enum LooksLike {
 
 /// More readings than this are not taken out one by one: the furthest off go first.
 const MOST: usize = 24;
+/// The same on a board with states, where each costs a diagnosis of seconds.
+const MOST_WITH_STATES: usize = 6;
 /// Faults that are named per reading.
 const NAMED: usize = 4;
 /// A value looks like another within so many standard uncertainties.
@@ -60,7 +62,7 @@ pub(super) fn without(assembly: &Assembly<'_>, job: &Job<'_>, off: &[f64]) -> Ve
     order.sort_by(|&a, &b| far(b).total_cmp(&far(a)));
     let mut found: Vec<(f64, Without)> = order
         .into_iter()
-        .take(MOST)
+        .take(if assembly.has_states() { MOST_WITH_STATES } else { MOST })
         .filter_map(|reading| one_out(assembly, job, reading))
         .collect();
     let total = ln_sum(found.iter().map(|(mass, _)| *mass));
