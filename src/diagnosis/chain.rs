@@ -10,6 +10,8 @@ use crate::quantity::{Unit, print};
 const CHANGED: f64 = 0.03;
 /// ... and the chain has at most this many steps of nets.
 const STEPS: usize = 4;
+/// What is told of a fault that moves nothing.
+pub(super) const NO_MOVE: &str = "no net moves by much";
 /// Volts that no meter on this job tells from none.
 const LEAST_VOLTS: f64 = 1e-4;
 
@@ -119,7 +121,7 @@ pub(super) fn chain(
         steps.push(format!("{} {now}", circuit[*part].name));
     }
     if steps.len() == 1 {
-        steps.push("no net moves by much".to_owned());
+        steps.push(NO_MOVE.to_owned());
     }
     steps
 }

@@ -2,7 +2,7 @@
 
 use super::candidate::{Candidate, NO_VALUE, Verdict, candidate, judge};
 use super::case::{Case, Prediction};
-use super::chain::chain;
+use super::chain::{NO_MOVE, chain};
 use super::fit::{Fit, chi_square};
 use super::groups::groups_of;
 use super::pairs::{Pair, pairs};
@@ -11,8 +11,8 @@ use super::split::Flipped;
 use super::trace::Trace;
 use super::tried::{Tried, looked_into};
 use super::without::{Without, without};
-use crate::circuit::{Appearance, Overlay, PartId, Reading, Readings};
-use crate::engine::Assembly;
+use crate::circuit::{Appearance, Overlay, PartId, Reading, Readings, SetupId};
+use crate::engine::{Assembly, PowerUp};
 use crate::fault::{Evidence, Fault};
 
 /// One reading beside what a healthy board would show.
@@ -156,14 +156,25 @@ pub fn diagnose_job(assembly: &Assembly<'_>, job: &Job<'_>) -> Diagnosis {
     }
     let mut candidates: Vec<Candidate> =
         candidates.into_iter().map(|(candidate, _)| candidate).collect();
-    if let Some((setup, _)) = case.setups.first() {
-        let healthy = assembly.power_up(*setup, &Overlay::none(), None);
-        let told = |candidate: &&mut Candidate| {
-            candidate.group.is_some() && !matches!(candidate.fault, Fault::Misread(..))
-        };
-        for candidate in candidates.iter_mut().filter(told) {
-            candidate.chain =
-                chain(assembly, *setup, &candidate.fault, &candidate.overlay, &healthy);
+    let told = |candidate: &&mut Candidate| {
+        candidate.group.is_some() && !matches!(candidate.fault, Fault::Misread(..))
+    };
+    let healthy_boards: Vec<(SetupId, PowerUp)> = case
+        .setups
+        .iter()
+        .map(|(setup, _)| (*setup, assembly.power_up(*setup, &Overlay::none(), None)))
+        .collect();
+    for candidate in candidates.iter_mut().filter(told) {
+        // Told of the first setup in which the fault is seen.
+        for (setup, healthy) in &healthy_boards {
+            let own = chain(assembly, *setup, &candidate.fault, &candidate.overlay, healthy);
+            let is_seen = own.get(1).is_some_and(|step| step != NO_MOVE);
+            if is_seen || candidate.chain.is_empty() {
+                candidate.chain = own;
+            }
+            if is_seen {
+                break;
+            }
         }
     }
     // The truth itself is beyond the verdict's 99 % one time in a hundred: that nothing fits is

@@ -221,6 +221,12 @@ fn candidate_text(page: &mut Page, circuit: &Circuit, candidate: &Candidate, all
             candidate.causes[1..].iter().map(|fault| named(fault, candidate, circuit)).collect();
         page.hanging(indent, indent, &format!("or, the same change: {}", list(&others, 4)));
     }
+    if let Fault::Alike(part, _) = candidate.fault {
+        let names: Vec<String> =
+            circuit.alike(part).into_iter().map(|part| circuit[part].name.clone()).collect();
+        let text = format!("one wrong value in every place of it: {}", list(&names, 6));
+        page.hanging(indent, indent, &text);
+    }
     if candidate.values.len() > 1 {
         let others: Vec<String> =
             candidate.values[1..].iter().map(|other| stretch(candidate, other, circuit)).collect();
