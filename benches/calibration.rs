@@ -19,7 +19,7 @@ mod figures;
 #[path = "../tests/calibration/pilot.rs"]
 mod pilot;
 
-use boards::{Board, Verdicts, rank};
+use boards::{Board, Verdicts};
 use chance::{Chance, Draw, place};
 use figures::{Figures, Mean, even};
 use ohmhound::diagnosis::Case;
@@ -154,18 +154,7 @@ fn nine_resistors(asked: &Asked) {
         let (mut fair, mut least) = (0, 1.0_f64);
         for part in 0..9 {
             let mut chance = Chance::new(asked.seed + part as u64);
-            let class = pilot::class(part, 2);
-            let ranks: Vec<f64> = (0..draws)
-                .filter_map(|_| {
-                    let truth = pilot::truth(class, &mut chance);
-                    let siemens = pilot::siemens(&[truth], &mut chance, Draw::Normal);
-                    let y = pilot::read(pilot::volts(&siemens), &mut chance, Draw::Normal);
-                    let readings = pilot::readings(&y, &circuit);
-                    let case = Case::new(&assembly, &readings);
-                    let trace = pilot::traces(&case, &list[class..=class]).pop()??;
-                    rank(&trace, &list[class], pilot::place(truth), &mut chance)
-                })
-                .collect();
+            let ranks = pilot::ranks(&assembly, &list, part, draws, &mut chance);
             let p = even(&ranks);
             fair += usize::from(p > 0.01);
             least = least.min(p);

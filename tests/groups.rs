@@ -212,7 +212,7 @@ fn brute_force(net: &Net, diagnosis: &Diagnosis, deviation: f64) -> Vec<(usize, 
         .candidates
         .iter()
         .filter(|one| one.verdict != Verdict::Excluded)
-        .filter(|one| !matches!(one.fault, Fault::Misread(..)))
+        .filter(|one| !one.fault.is_misread())
         .map(|one| (one.hypothesis, net.changed(&one.overlay).expect("a change of resistances")))
         .collect();
     let mut group: Vec<usize> = (0..kept.len()).collect();
@@ -258,7 +258,7 @@ fn groups_are_those_of_brute_force() {
         let ours: Vec<(usize, usize)> = diagnosis
             .candidates
             .iter()
-            .filter(|one| !matches!(one.fault, Fault::Misread(..)))
+            .filter(|one| !one.fault.is_misread())
             .filter_map(|one| Some((one.hypothesis, one.group?)))
             .collect();
         let theirs = brute_force(&net, &diagnosis, half_width / 3.0_f64.sqrt());

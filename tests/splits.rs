@@ -97,7 +97,7 @@ fn margins_move_with_their_sources() {
     let watches = assembly.watches(setup, &network);
     let enable = watches.iter().find(|watch| watch.condition.name == "enable").unwrap();
     let (network, point) = assembly.power_up_held(setup, &Overlay::none(), enable, false).unwrap();
-    let margin = assembly.margin(setup, &network, &point, enable, false);
+    let margin = assembly.margin(setup, &network, &point, enable);
     approx::assert_relative_eq!(margin.volts, 0.06, max_relative = 0.02);
     // By hand: 1 % of 1.26 V from the supply, 1 % of (1 − 10/95.24) of it from each resistor, and
     // 10 % of 1.2 V from the threshold, each over √3.

@@ -12,16 +12,6 @@ use crate::fault::{Fault, Hypothesis};
 /// A probability below which nobody looks at a candidate.
 const HARDLY_LIKELY: f64 = 1e-6;
 
-/// A healthy board has no value to move.
-pub(super) const NO_VALUE: Along<'_> = Along {
-    overlay: &|_| Overlay::none(),
-    place: 0.0,
-    ends: (0.0, 0.0),
-    again: true,
-    width: 0.0,
-    answers: &[],
-};
-
 /// What the readings say of a fault.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Verdict {
@@ -135,14 +125,7 @@ pub(super) fn candidate(
 ) -> Candidate {
     let best = &trace.best;
     let fitted = usize::from(trace.value_matters);
-    let along = Along {
-        overlay: &|place| hypothesis.overlay(place),
-        place: best.place,
-        ends: hypothesis.curve.map_or((best.place, best.place), |curve| (curve.low, curve.high)),
-        again: probability > HARDLY_LIKELY,
-        width: trace.width,
-        answers: &trace.along,
-    };
+    let along = Along::of(hypothesis, trace, probability > HARDLY_LIKELY);
     let found = (&best.prediction, &best.fit);
     let (verdict, freedom) = judge(case, found, &along, n_numbers, fitted);
     let worst = best.fit.worst();

@@ -192,6 +192,11 @@ impl<'a> Case<'a> {
         prediction.floats[idx] = shown.iter().any(|one| one.floats);
     }
 
+    /// Readings that are numbers.
+    pub(super) fn n_numbers(&self) -> usize {
+        self.targets.iter().filter(|target| target.is_number()).count()
+    }
+
     /// Whether a board of this kind may stay in other states than the one it powers up in.
     pub(super) fn has_several_states(&self) -> bool {
         self.assembly.has_states() || self.may_latch()

@@ -1,6 +1,6 @@
 //! The diagnosis: every fault tried, judged and ranked; and what to make of it when none fits.
 
-use super::candidate::{Candidate, NO_VALUE, Verdict, candidate, judge};
+use super::candidate::{Candidate, Verdict, candidate, judge};
 use super::case::{Case, Prediction};
 use super::chain::{NO_MOVE, chain};
 use super::fit::{Fit, chi_square};
@@ -8,6 +8,7 @@ use super::groups::groups_of;
 use super::pairs::{Pair, pairs};
 use super::remarks::{Remark, remarks};
 use super::split::Flipped;
+use super::strain::NO_VALUE;
 use super::trace::Trace;
 use super::tried::{Tried, looked_into};
 use super::without::{Without, without};
@@ -120,7 +121,7 @@ pub fn diagnose_job(assembly: &Assembly<'_>, job: &Job<'_>) -> Diagnosis {
     let tried = Tried::new(&case, &evidence, true);
     let total = tried.total();
     let share = |mass: f64| (mass - total).exp();
-    let n_numbers = tried.n_numbers();
+    let n_numbers = case.n_numbers();
     let healthy = tried.healthy.as_ref().map(|(prediction, fit)| (prediction, fit));
     let healthy_verdict = match &tried.judged {
         Some((prediction, fit)) => judge(&case, (prediction, fit), &NO_VALUE, n_numbers, 0).0,
@@ -148,7 +149,7 @@ pub fn diagnose_job(assembly: &Assembly<'_>, job: &Job<'_>) -> Diagnosis {
         .iter()
         .map(|&idx| {
             let (candidate, trace) = &candidates[idx];
-            (&trace.best, !matches!(candidate.fault, Fault::Misread(..)))
+            (&trace.best, !candidate.fault.is_misread())
         })
         .collect();
     for (&idx, group) in kept.iter().zip(groups_of(&case, &nodes)) {
@@ -156,9 +157,8 @@ pub fn diagnose_job(assembly: &Assembly<'_>, job: &Job<'_>) -> Diagnosis {
     }
     let mut candidates: Vec<Candidate> =
         candidates.into_iter().map(|(candidate, _)| candidate).collect();
-    let told = |candidate: &&mut Candidate| {
-        candidate.group.is_some() && !matches!(candidate.fault, Fault::Misread(..))
-    };
+    let told =
+        |candidate: &&mut Candidate| candidate.group.is_some() && !candidate.fault.is_misread();
     let healthy_boards: Vec<(SetupId, PowerUp)> = case
         .setups
         .iter()

@@ -115,7 +115,7 @@ impl Fit {
     /// Whether the prediction has to be taken around other part values: together the readings are
     /// too far from it, but none of them is by itself.
     pub(super) fn is_far(&self, case: &Case<'_>) -> bool {
-        let m = case.targets.iter().filter(|target| target.is_number()).count();
+        let m = case.n_numbers();
         self.distance > chi_square_99(m) && self.off.iter().all(|off| off.abs() < BEYOND)
     }
 

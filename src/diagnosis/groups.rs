@@ -9,6 +9,7 @@ use nalgebra::{Cholesky, DMatrix, DVector};
 use super::case::Case;
 use super::fit::chi_square_99;
 use super::trace::Node;
+use crate::meter::Target;
 
 /// The group of each node: connected components, numbered in order of their first member. Nodes
 /// for which `joins` is false link no others: they stand in the group of the first one that they
@@ -40,13 +41,24 @@ pub(super) fn groups_of(case: &Case<'_>, nodes: &[(&Node, bool)]) -> Vec<usize> 
 
 /// The group of each node: connected components, numbered in order of their first member.
 pub(super) fn groups(case: &Case<'_>, nodes: &[&Node]) -> Vec<usize> {
-    let mut group: Vec<usize> = (0..nodes.len()).collect();
     let limit = chi_square_99(case.readings.len());
-    for a in 0..nodes.len() {
-        for b in a + 1..nodes.len() {
-            if group[a] != group[b] && difference(case, nodes[a], nodes[b]) <= limit {
-                let (keep, drop) = (group[a].min(group[b]), group[a].max(group[b]));
-                for member in &mut group {
+    components(nodes.len(), |a, b| difference(case, nodes[a], nodes[b]) <= limit)
+}
+
+/// The connected component of each of `n` things, numbered in order of their first member; `joined`
+/// says whether two of them hold together, and is asked only of those that do not yet.
+///
+/// ```
+/// use ohmhound::diagnosis::components;
+/// assert_eq!(components(4, |a, b| (a, b) == (0, 2) || (a, b) == (2, 3)), [0, 1, 0, 0]);
+/// ```
+pub fn components(n: usize, joined: impl Fn(usize, usize) -> bool) -> Vec<usize> {
+    let mut root: Vec<usize> = (0..n).collect();
+    for a in 0..n {
+        for b in a + 1..n {
+            if root[a] != root[b] && joined(a, b) {
+                let (keep, drop) = (root[a].min(root[b]), root[a].max(root[b]));
+                for member in &mut root {
                     if *member == drop {
                         *member = keep;
                     }
@@ -55,8 +67,7 @@ pub(super) fn groups(case: &Case<'_>, nodes: &[&Node]) -> Vec<usize> {
         }
     }
     let mut known: Vec<usize> = Vec::new();
-    group
-        .into_iter()
+    root.into_iter()
         .map(|root| {
             known.iter().position(|seen| *seen == root).unwrap_or_else(|| {
                 known.push(root);
@@ -76,19 +87,17 @@ fn difference(case: &Case<'_>, a: &Node, b: &Node) -> f64 {
             (0..a.len().max(b.len())).map(|idx| at(a, idx) - at(b, idx)).collect()
         })
         .collect();
-    let matrix = DMatrix::from_fn(n, n, |i, j| {
-        let shared: f64 = spread[i].iter().zip(&spread[j]).map(|(a, b)| a * b).sum();
-        let own = if i == j { case.targets[i].standard().powi(2) + 1e-18 } else { 0.0 };
-        shared + own
-    });
-    let step = DVector::from_fn(n, |idx, _| {
-        let (a, b) = (a.prediction.y[idx], b.prediction.y[idx]);
-        let target = &case.targets[idx];
-        // Two predictions inside the same range look the same through it.
-        let inside = |y: f64| y >= target.low && y <= target.high;
-        if !target.is_number() && inside(a) && inside(b) { 0.0 } else { a - b }
-    });
-    Cholesky::new(matrix).map_or(f64::INFINITY, |factors| step.dot(&factors.solve(&step)))
+    let own: Vec<f64> = case.targets.iter().map(Target::standard).collect();
+    let step: Vec<f64> = (0..n)
+        .map(|idx| {
+            let (a, b) = (a.prediction.y[idx], b.prediction.y[idx]);
+            let target = &case.targets[idx];
+            // Two predictions inside the same range look the same through it.
+            let inside = |y: f64| y >= target.low && y <= target.high;
+            if !target.is_number() && inside(a) && inside(b) { 0.0 } else { a - b }
+        })
+        .collect();
+    squared_difference(&spread, &own, &step, &[])
 }
 
 /// The least squared distance from nothing on the ways from one difference of predictions to others,

@@ -32,7 +32,7 @@ pub use candidate::{Candidate, RuledOut, Verdict};
 pub use case::{Case, Prediction};
 pub use diagnose::{Diagnosis, Job, ReadingLine, diagnose, diagnose_job};
 pub use fit::{Fit, chi_square, chi_square_99};
-pub use groups::squared_difference;
+pub use groups::{components, squared_difference};
 pub use pairs::Pair;
 pub use remarks::Remark;
 pub use split::Flipped;

@@ -102,14 +102,9 @@ pub(super) fn pairs(tried: &Tried<'_>) -> Vec<Pair> {
 
 /// Hypotheses that reproduce the readings alone: a pair with one of them says nothing more.
 fn fits_alone(tried: &Tried<'_>) -> Vec<usize> {
-    let n_numbers = tried.n_numbers();
-    let fits = |(number, trace): &(usize, Trace)| {
-        let fitted = usize::from(trace.value_matters);
-        let best = &trace.best;
-        let freedom = n_numbers.saturating_sub(fitted).max(1);
-        (best.fit.distance <= chi_square_99(freedom)).then_some(*number)
-    };
-    tried.traces.iter().filter_map(fits).collect()
+    let n_numbers = tried.case.n_numbers();
+    let fit = tried.traces.iter().filter(|(_, trace)| trace.fits(n_numbers));
+    fit.map(|(number, _)| *number).collect()
 }
 
 /// Whether two hypotheses are about the same part: one physical thing fails in one way.
@@ -192,7 +187,7 @@ fn follow(
 
 fn told(tried: &Tried<'_>, mut followed: Vec<Followed>) -> Vec<Pair> {
     let case: &Case<'_> = tried.case;
-    let n_numbers = tried.n_numbers();
+    let n_numbers = tried.case.n_numbers();
     let freedom = |pair: &Followed| n_numbers.saturating_sub(pair.fitted).max(1);
     followed.retain(|pair| pair.best.fit.distance <= chi_square_99(freedom(pair)));
     followed.sort_by(|a, b| b.mass.total_cmp(&a.mass).then(a.hypotheses.cmp(&b.hypotheses)));

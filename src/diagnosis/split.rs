@@ -57,7 +57,7 @@ fn held(case: &Case<'_>, overlay: &Overlay, near: &Near, on: bool) -> Option<(Ve
             continue;
         }
         let off = assembly.power_up_held(*setup, overlay, &near.watch, false)?;
-        margin = Some(assembly.margin(*setup, &off.0, &off.1, &near.watch, false));
+        margin = Some(assembly.margin(*setup, &off.0, &off.1, &near.watch));
         boards.push(vec![if on {
             assembly.power_up_held(*setup, overlay, &near.watch, true)?
         } else {
@@ -169,7 +169,7 @@ impl Trace {
             if other.is_none() {
                 continue;
             }
-            let n_numbers = case.targets.iter().filter(|target| target.is_number()).count();
+            let n_numbers = case.n_numbers();
             let fits = self.best.fit.distance <= chi_square_99(n_numbers);
             let is_close = other.as_ref().is_some_and(|(_, fit, _)| {
                 fit.distance < self.best.fit.distance + FOLLOWED && fit.distance < HOPELESS

@@ -4,7 +4,9 @@ use nalgebra::{Cholesky, DMatrix, DVector};
 
 use super::around::{from_nominal, predict_at};
 use super::case::{Case, Prediction};
+use super::trace::Trace;
 use crate::circuit::{Overlay, Quantity};
+use crate::fault::Hypothesis;
 use crate::quantity::Spread;
 
 /// Rounds of taking the prediction again around the part values that come nearest.
@@ -21,18 +23,40 @@ const SWEEPS: usize = 400;
 
 /// The line of a fault around its best place.
 pub(super) struct Along<'a> {
-    /// The change at a place.
-    pub(super) overlay: &'a dyn Fn(f64) -> Overlay,
+    /// What the line is of; nothing for a healthy board.
+    hypothesis: Option<&'a Hypothesis>,
     /// The best place.
-    pub(super) place: f64,
-    /// The ends of the line.
-    pub(super) ends: (f64, f64),
+    place: f64,
     /// Whether the prediction is taken again around other part values.
-    pub(super) again: bool,
+    again: bool,
     /// A step of the place.
-    pub(super) width: f64,
+    width: f64,
     /// How the readings move by that step; empty for a change without a value.
-    pub(super) answers: &'a [f64],
+    answers: &'a [f64],
+}
+
+/// A healthy board has no value to move.
+pub(super) const NO_VALUE: Along<'_> =
+    Along { hypothesis: None, place: 0.0, again: true, width: 0.0, answers: &[] };
+
+impl<'a> Along<'a> {
+    /// The line of a traced hypothesis.
+    pub(super) fn of(hypothesis: &'a Hypothesis, trace: &'a Trace, again: bool) -> Along<'a> {
+        let Trace { best, width, along, .. } = trace;
+        let (place, width) = (best.place, *width);
+        Along { hypothesis: Some(hypothesis), place, again, width, answers: along }
+    }
+
+    /// The change at a place.
+    fn overlay(&self, place: f64) -> Overlay {
+        self.hypothesis.map_or_else(Overlay::none, |hypothesis| hypothesis.overlay(place))
+    }
+
+    /// The ends of the line.
+    fn ends(&self) -> (f64, f64) {
+        let curve = self.hypothesis.and_then(|hypothesis| hypothesis.curve);
+        curve.map_or((self.place, self.place), |curve| (curve.low, curve.high))
+    }
 }
 
 /// What may move, and how the readings answer.
@@ -64,9 +88,10 @@ pub(super) fn can_strain(case: &Case<'_>, along: &Along<'_>, prediction: &Predic
         // Steps are half-widths; the tangent counts in standard uncertainties.
         let values: Vec<f64> =
             at.iter().take(n_sources).map(|step| step * 3.0_f64.sqrt()).collect();
+        let ends = along.ends();
         let steps = if along.answers.is_empty() { 0.0 } else { at.last().copied().unwrap_or(0.0) };
-        let place = (along.place + steps * along.width).clamp(along.ends.0, along.ends.1);
-        let overlay = (along.overlay)(place);
+        let place = (along.place + steps * along.width).clamp(ends.0, ends.1);
+        let overlay = along.overlay(place);
         let Some(there) = predict_at(case, &overlay, &values) else { return false };
         tangent = from_nominal(there, &values);
         if along.width > 0.0 {

@@ -6,7 +6,7 @@
 //! pass a place that matters.
 
 use super::case::{Case, Prediction};
-use super::fit::Fit;
+use super::fit::{Fit, chi_square_99};
 use super::split::Flipped;
 use super::value::{CauseShare, by_weight, integrate};
 use crate::circuit::Overlay;
@@ -147,7 +147,7 @@ impl Trace {
             nodes[0].fit.evidence > nodes[best].fit.evidence - 2.0,
             nodes[nodes.len() - 1].fit.evidence > nodes[best].fit.evidence - 2.0,
         );
-        let n_numbers = case.targets.iter().filter(|target| target.is_number()).count();
+        let n_numbers = case.n_numbers();
         let (mass, causes, below) = integrate(hypothesis, &nodes, open, n_numbers);
         let interior = best > 0 && best + 1 < nodes.len();
         let moves = nodes.iter().any(|node| {
@@ -177,6 +177,16 @@ impl Trace {
             width,
             below,
         })
+    }
+
+    /// Readings that are left to test the best place, of so many numbers.
+    pub(super) fn freedom(&self, n_numbers: usize) -> usize {
+        n_numbers.saturating_sub(usize::from(self.value_matters))
+    }
+
+    /// Whether the best place is within what chance makes of it.
+    pub(super) fn fits(&self, n_numbers: usize) -> bool {
+        self.best.fit.distance <= chi_square_99(self.freedom(n_numbers).max(1))
     }
 
     /// The share of the mass below a place of the line, and the share at and below it: the two

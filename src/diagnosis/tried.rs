@@ -28,10 +28,10 @@ pub(super) struct Tried<'a> {
     pub(super) screen: Option<Screen>,
     /// What a healthy board predicts, in the state that fits best.
     pub(super) healthy: Option<(Prediction, Fit)>,
-    /// The same around the part values that explain the readings best, where it takes them to.
-    pub(super) judged: Option<(Prediction, Fit)>,
     /// Whether that is another state than the one it powers up in.
     pub(super) healthy_other_state: bool,
+    /// The healthy board around the part values that explain the readings best, where they are far.
+    pub(super) judged: Option<(Prediction, Fit)>,
     /// The condition that a healthy board has to have the other way for the readings to fit best.
     pub(super) healthy_flipped: Option<Flipped>,
     /// Hypotheses by their number, with their traces.
@@ -69,7 +69,7 @@ impl<'a> Tried<'a> {
                 invisible.push((hypothesis.causes[0].fault, hypothesis.weight()));
                 continue;
             }
-            let is_misread = hypothesis.misread(0.0).is_some();
+            let is_misread = hypothesis.is_misread();
             let trace = if is_misread {
                 Trace::along(case, hypothesis, &|place| {
                     let (misread, value) = hypothesis.misread(place)?;
@@ -99,11 +99,8 @@ impl<'a> Tried<'a> {
             .as_ref()
             .map_or(f64::NEG_INFINITY, |(_, fit)| budget.healthy.ln() + fit.evidence);
         let best = traces.iter().map(|(_, trace)| trace.mass).fold(healthy_mass, f64::max);
-        let predict = |overlay: &Overlay| {
-            let quick = screen.as_ref().and_then(|screen| screen.predict(case, overlay));
-            quick.or_else(|| case.predict(overlay).ok())
-        };
-        let n_numbers = case.targets.iter().filter(|target| target.is_number()).count();
+        let predict = |overlay: &Overlay| quick_or_full(case, screen.as_ref(), overlay);
+        let n_numbers = case.n_numbers();
         let traces = traces
             .into_iter()
             .map(|(number, trace)| {
@@ -113,7 +110,7 @@ impl<'a> Tried<'a> {
                 let most = trace.mass + 0.5 * fit.distance;
                 let is_plain = !trace.other_state
                     && trace.flipped.is_none()
-                    && hypothesis.misread(0.0).is_none()
+                    && !hypothesis.is_misread()
                     && case.good.iter().all(Option::is_none);
                 if is_plain
                     && trace.mass > best - LIKELY
@@ -121,7 +118,7 @@ impl<'a> Tried<'a> {
                 {
                     return (number, trace.corrected(case, hypothesis, &predict));
                 }
-                if most < best - HARDLY || !fit.is_far(case) || hypothesis.misread(0.0).is_some() {
+                if most < best - HARDLY || !fit.is_far(case) || hypothesis.is_misread() {
                     return (number, trace);
                 }
                 (number, trace.around(case, hypothesis, |mass| mass < best - HARDLY))
@@ -143,11 +140,6 @@ impl<'a> Tried<'a> {
             healthy_mass,
             other_mass,
         }
-    }
-
-    /// Readings that are numbers.
-    pub(super) fn n_numbers(&self) -> usize {
-        self.case.targets.iter().filter(|target| target.is_number()).count()
     }
 
     /// Natural logarithm of the mass of everything together.
@@ -207,7 +199,7 @@ fn checked_trace(
 ) -> Option<Trace> {
     let trace = plain_trace(case, hypothesis, screen)?;
     // A fault that fits as it powers up needs no other state to explain the readings.
-    let m = case.targets.iter().filter(|target| target.is_number()).count();
+    let m = case.n_numbers();
     if trace.best.fit.distance <= chi_square_99(m) || !case.has_several_states() {
         return Some(trace);
     }
@@ -242,24 +234,26 @@ fn is_excluded(case: &Case<'_>, hypothesis: &Hypothesis, trace: &Trace, n_number
     if 0.98 * best.fit.distance <= chi_square_99(n_numbers) || best.fit.is_far(case) {
         return false;
     }
-    let along = Along {
-        overlay: &|place| hypothesis.overlay(place),
-        place: best.place,
-        ends: hypothesis.curve.map_or((best.place, best.place), |curve| (curve.low, curve.high)),
-        again: false,
-        width: trace.width,
-        answers: &trace.along,
-    };
-    !can_strain(case, &along, &best.prediction)
+    !can_strain(case, &Along::of(hypothesis, trace, false), &best.prediction)
+}
+
+/// What a change predicts, by the reduced boards where they can say.
+fn quick_or_full(
+    case: &Case<'_>,
+    screen: Option<&Screen>,
+    overlay: &Overlay,
+) -> Option<Prediction> {
+    let quick = screen.and_then(|screen| screen.predict(case, overlay));
+    quick.or_else(|| case.predict(overlay).ok())
 }
 
 fn plain_trace(case: &Case<'_>, hypothesis: &Hypothesis, screen: Option<&Screen>) -> Option<Trace> {
     let full = |overlay: &Overlay| case.predict(overlay).ok();
     if let Some(screen) = screen {
-        let quick = |overlay: &Overlay| screen.predict(case, overlay).or_else(|| full(overlay));
+        let quick = |overlay: &Overlay| quick_or_full(case, Some(screen), overlay);
         let trace = Trace::new(case, hypothesis, &quick)?;
         let best = &trace.best;
-        let n_numbers = case.targets.iter().filter(|target| target.is_number()).count();
+        let n_numbers = case.n_numbers();
         if best.fit.distance > HOPELESS || is_excluded(case, hypothesis, &trace, n_numbers) {
             return Some(trace);
         }

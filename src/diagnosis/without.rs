@@ -4,11 +4,11 @@
 //! nothing, and the others are diagnosed alone. What then fits shares the weight of a slip. A value
 //! found from the only number that is left would fit anything, so that does not count.
 
-use super::candidate::{NO_VALUE, Verdict, judge};
+use super::candidate::{Verdict, judge};
 use super::case::Case;
 use super::diagnose::Job;
-use super::fit::chi_square_99;
 use super::other::broad_density;
+use super::strain::NO_VALUE;
 use super::tried::{Tried, ln_sum, looked_into};
 use crate::circuit::{NetId, Overlay, Place, Quantity, Reading, Spot};
 use crate::engine::Assembly;
@@ -81,7 +81,7 @@ fn one_out(assembly: &Assembly<'_>, job: &Job<'_>, out: usize) -> Option<(f64, W
     let case = Case::with_good(assembly, &rest, job.good);
     let evidence = Evidence { seen: job.seen.to_vec(), apart: looked_into(assembly, &rest) };
     let tried = Tried::new(&case, &evidence, false);
-    let n_numbers = tried.n_numbers();
+    let n_numbers = case.n_numbers();
     // What fits: the mass, the fault, and the change that predicts the reading.
     let mut fits: Vec<(f64, Option<Fault>, Overlay)> = Vec::new();
     if let Some((prediction, fit)) = &tried.judged
@@ -91,12 +91,9 @@ fn one_out(assembly: &Assembly<'_>, job: &Job<'_>, out: usize) -> Option<(f64, W
         fits.push((tried.healthy_mass, None, Overlay::none()));
     }
     for (number, trace) in &tried.traces {
-        let fitted = usize::from(trace.value_matters);
-        let best = &trace.best;
-        let freedom = n_numbers.saturating_sub(fitted);
-        if freedom > 0 && best.fit.distance <= chi_square_99(freedom) {
+        if trace.freedom(n_numbers) > 0 && trace.fits(n_numbers) {
             let fault = trace.causes.first().map(|cause| cause.fault);
-            fits.push((trace.mass, fault, tried.list[*number].overlay(best.place)));
+            fits.push((trace.mass, fault, tried.list[*number].overlay(trace.best.place)));
         }
     }
     let mass = ln_sum(fits.iter().map(|(mass, ..)| *mass));

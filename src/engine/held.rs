@@ -12,8 +12,8 @@ use super::walk::Watch;
 use crate::circuit::{Overlay, SetupId};
 use crate::device::of;
 
-/// Steps of one walk, in parts of the number of conditions.
-const WALK_STEPS: usize = 4;
+/// Steps of a walk with one condition held, in parts of the number of conditions.
+pub const HELD_STEPS: usize = 4;
 /// The share of a parameter by which a threshold is differentiated.
 const STEP: f64 = 1e-4;
 
@@ -34,6 +34,14 @@ impl Margin {
     }
 }
 
+impl Watch {
+    /// The other ones among the conditions of a board.
+    pub fn others(&self, watches: &[Watch]) -> Vec<Watch> {
+        let is_other = |one: &&Watch| (one.part, one.number) != (self.part, self.number);
+        watches.iter().filter(is_other).copied().collect()
+    }
+}
+
 impl Assembly<'_> {
     /// Powers a setup up while one condition is held on or off, whatever its volts: the board with
     /// its operating point, where the others come to rest.
@@ -46,14 +54,13 @@ impl Assembly<'_> {
     ) -> Option<(Network, OperatingPoint)> {
         let base = self.network(setup, overlay);
         let watches = self.watches(setup, &base);
-        let is_held = |watch: &Watch| (watch.part, watch.number) == (held.part, held.number);
-        let others: Vec<Watch> = watches.iter().filter(|watch| !is_held(watch)).copied().collect();
+        let others = held.others(&watches);
         let mut states = base.states().to_vec();
         if on {
             held.flip(&mut states);
         }
         let mut start: Option<OperatingPoint> = None;
-        for _ in 0..=WALK_STEPS * watches.len() {
+        for _ in 0..=HELD_STEPS * watches.len() {
             let network = self.in_states(setup, &base, &watches, &states);
             let from = start.as_ref().filter(|_| !network.may_latch());
             let point = network.solve_from(from, self.settings()).point?;
@@ -66,18 +73,16 @@ impl Assembly<'_> {
     }
 
     /// How far the volts of a condition stand from the threshold at which it switches on, on a board
-    /// where it is off; or, with `off`, from the one at which it switches off.
+    /// where it is off.
     pub fn margin(
         &self,
         setup: SetupId,
         network: &Network,
         point: &OperatingPoint,
         watch: &Watch,
-        off: bool,
     ) -> Margin {
         let condition = &watch.condition;
         let sign = if condition.rises { 1.0 } else { -1.0 };
-        let threshold = if off { condition.off_at } else { condition.on_at };
         let [red, black] = condition.pins.map(|pin| network.pin_net(watch.part, pin));
         let sensitivities = Sensitivities::new(self, setup, network, point);
         let mut spread: Vec<f64> = sensitivities
@@ -86,25 +91,18 @@ impl Assembly<'_> {
             .zip(self.sources())
             .map(|(slope, source)| sign * slope * source.standard)
             .collect();
-        let own = self.threshold_spread(setup, &network.patch, watch, off);
+        let own = self.threshold_spread(setup, &network.patch, watch);
         for (spread, own) in spread.iter_mut().zip(own) {
             *spread += own;
         }
-        Margin { volts: sign * (point.between(red, black) - threshold), spread }
+        Margin { volts: sign * (point.between(red, black) - condition.on_at), spread }
     }
 
     /// Change of a condition's margin by one standard uncertainty of each source, by way of the
     /// threshold alone.
-    pub fn threshold_spread(
-        &self,
-        setup: SetupId,
-        patch: &Patch,
-        watch: &Watch,
-        off: bool,
-    ) -> Vec<f64> {
+    pub fn threshold_spread(&self, setup: SetupId, patch: &Patch, watch: &Watch) -> Vec<f64> {
         let condition = &watch.condition;
         let sign = if condition.rises { 1.0 } else { -1.0 };
-        let threshold = if off { condition.off_at } else { condition.on_at };
         let replaced = patch.replaced(watch.part);
         let spread = |source: &Source| {
             let is_own = source.part == watch.part
@@ -117,10 +115,8 @@ impl Assembly<'_> {
             let step = STEP * if source.nominal == 0.0 { 1.0 } else { source.nominal };
             values.replaced.push((source.parameter, source.nominal + step));
             let there = of(values.part).conditions(&values);
-            let moved = there
-                .get(watch.number)
-                .map_or(threshold, |there| if off { there.off_at } else { there.on_at });
-            -sign * (moved - threshold) / step * source.standard
+            let moved = there.get(watch.number).map_or(condition.on_at, |there| there.on_at);
+            -sign * (moved - condition.on_at) / step * source.standard
         };
         self.sources().iter().map(spread).collect()
     }

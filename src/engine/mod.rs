@@ -35,7 +35,7 @@ mod walk;
 
 pub use assembly::Assembly;
 pub use factor::Factor;
-pub use held::Margin;
+pub use held::{HELD_STEPS, Margin};
 pub use network::{Element, Network, Origin};
 pub use patch::Patch;
 pub use point::{Ending, OperatingPoint, Run, Settings, Strategy};

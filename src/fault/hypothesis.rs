@@ -108,6 +108,11 @@ impl Hypothesis {
         }
     }
 
+    /// Whether the hypothesis leaves the board as it is.
+    pub fn is_misread(&self) -> bool {
+        self.causes.first().is_some_and(|cause| cause.fault.is_misread())
+    }
+
     /// The points with weight of their own: their places.
     pub fn points(&self) -> Vec<f64> {
         self.causes.iter().filter_map(Cause::point).collect()

@@ -93,6 +93,11 @@ impl Fault {
         }
     }
 
+    /// Whether the board is as it should be and the readings are not.
+    pub fn is_misread(&self) -> bool {
+        matches!(self, Fault::Misread(..))
+    }
+
     /// The word for what happened, as scripts see it.
     pub fn failure(&self) -> &'static str {
         match self {

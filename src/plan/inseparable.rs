@@ -9,9 +9,10 @@
 
 use super::propose::measurements;
 use crate::circuit::{Meter, Overlay, POWERED, Place, Quantity, UNPOWERED};
-use crate::diagnosis::{Candidate, Diagnosis, Verdict, chi_square_99, squared_difference};
+use crate::diagnosis::{
+    Candidate, Diagnosis, Verdict, chi_square_99, components, squared_difference,
+};
 use crate::engine::Assembly;
-use crate::fault::Fault;
 use crate::meter::{Scale, Scene, Shown, show};
 
 /// At most so many candidates of one group are compared, the likeliest.
@@ -45,7 +46,7 @@ pub fn mark_inseparable(assembly: &Assembly<'_>, diagnosis: &mut Diagnosis, mete
                 one.group == Some(group)
                     && one.verdict == Verdict::Reproduces
                     && one.probability >= LEAST
-                    && !matches!(one.fault, Fault::Misread(..))
+                    && !one.fault.is_misread()
             })
             .map(|(idx, _)| idx)
             .take(MEMBERS)
@@ -106,9 +107,13 @@ fn sets(
         let (a, b) = (&members[a], &members[b]);
         is_covered(a, b, &uncertain) || is_covered(b, a, &uncertain)
     });
-    joined(n, &open)
-        .into_iter()
-        .map(|set| set.into_iter().map(|member| members[member].candidate).collect())
+    let component = components(n, |a, b| open.contains(&(a, b)));
+    (0..n)
+        .map(|number| {
+            let own = members.iter().zip(&component).filter(|(_, own)| **own == number);
+            own.map(|(member, _)| member.candidate).collect::<Vec<_>>()
+        })
+        .filter(|set| set.len() > 1)
         .collect()
 }
 
@@ -190,21 +195,4 @@ fn is_covered(a: &Member<'_>, b: &Member<'_>, uncertain: &[f64]) -> bool {
     };
     let ends = [from(1), from(2)];
     squared_difference(&spread, uncertain, &from(0), &ends) <= chi_square_99(1)
-}
-
-/// The connected sets of two and more.
-fn joined(n: usize, pairs: &[(usize, usize)]) -> Vec<Vec<usize>> {
-    let mut root: Vec<usize> = (0..n).collect();
-    for &(a, b) in pairs {
-        let (keep, drop) = (root[a].min(root[b]), root[a].max(root[b]));
-        for own in &mut root {
-            if *own == drop {
-                *own = keep;
-            }
-        }
-    }
-    (0..n)
-        .map(|keep| (0..n).filter(|&member| root[member] == keep).collect::<Vec<_>>())
-        .filter(|set| set.len() > 1)
-        .collect()
 }

@@ -232,7 +232,7 @@ fn suspects(circuit: &Circuit, diagnosis: &Diagnosis) -> Vec<Suspect> {
             overlays: vec![Overlay::none()],
         });
     }
-    let on_board = |candidate: &&Candidate| !matches!(candidate.fault, Fault::Misread(..));
+    let on_board = |candidate: &&Candidate| !candidate.fault.is_misread();
     for candidate in diagnosis.remaining().filter(on_board) {
         // Shorted and leaky are two hypotheses of the same parts: one repair.
         let mut everywhere: Vec<Site> = candidate.causes.iter().map(Site::of).collect();

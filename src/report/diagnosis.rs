@@ -235,7 +235,7 @@ fn candidate_text(page: &mut Page, circuit: &Circuit, candidate: &Candidate, all
     if candidate.fitted_exactly {
         page.hanging(indent, indent, "fitted exactly, nothing left to test");
     }
-    if matches!(candidate.fault, Fault::Misread(..)) {
+    if candidate.fault.is_misread() {
         page.hanging(indent, indent, "nothing is wrong with the board: take the reading again");
     }
     if let Some(flipped) = candidate.flipped {
@@ -305,7 +305,7 @@ fn near_misses(page: &mut Page, circuit: &Circuit, readings: &[Reading], diagnos
     let n_excluded = excluded.len();
     let mut excluded: Vec<&Candidate> = excluded
         .into_iter()
-        .filter(|candidate| !matches!(candidate.fault, Fault::Misread(..)))
+        .filter(|candidate| !candidate.fault.is_misread())
         .filter(|candidate| explains_something(candidate, readings, diagnosis))
         .collect();
     if excluded.is_empty() {

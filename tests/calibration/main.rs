@@ -14,7 +14,6 @@ mod pilot;
 use boards::Board;
 use chance::{Chance, Draw};
 use figures::{Figures, LEVEL, Mean, even};
-use ohmhound::diagnosis::Case;
 use ohmhound::engine::Assembly;
 
 /// Four standard errors below the level that sets promise: the count of a set that holds the truth
@@ -60,19 +59,7 @@ fn ranks_of_a_drifted_value_are_even() {
     let assembly = Assembly::new(&circuit);
     let list = pilot::hypotheses();
     for part in [0, 4, 8] {
-        let class = pilot::class(part, 2);
-        let mut chance = Chance::new(part as u64);
-        let ranks: Vec<f64> = (0..300)
-            .filter_map(|_| {
-                let truth = pilot::truth(class, &mut chance);
-                let siemens = pilot::siemens(&[truth], &mut chance, Draw::Normal);
-                let y = pilot::read(pilot::volts(&siemens), &mut chance, Draw::Normal);
-                let readings = pilot::readings(&y, &circuit);
-                let case = Case::new(&assembly, &readings);
-                let trace = pilot::traces(&case, &list[class..=class]).pop()??;
-                boards::rank(&trace, &list[class], pilot::place(truth), &mut chance)
-            })
-            .collect();
+        let ranks = pilot::ranks(&assembly, &list, part, 300, &mut Chance::new(part as u64));
         assert_eq!(ranks.len(), 300);
         assert!(even(&ranks) > 1e-4, "R{}: {}", part + 1, even(&ranks));
     }

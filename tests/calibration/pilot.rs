@@ -20,6 +20,7 @@ use ohmhound::engine::Assembly;
 use ohmhound::fault::{Cause, Curve, Fault, Hypothesis, Mapping, Spread};
 use ohmhound::quantity::Spread as Width;
 
+use crate::boards::rank;
 use crate::chance::{Chance, Draw};
 
 /// Ends and ohms of the parts; node 5 is ground.
@@ -262,4 +263,25 @@ pub fn displaced(case: &Case<'_>, list: &[Hypothesis], pair: [Truth; 2]) -> Opti
         }
     }
     Some(single - evidence)
+}
+
+/// Where the true drift of a part stands among what the readings leave of it, over some draws.
+pub fn ranks(
+    assembly: &Assembly<'_>,
+    list: &[Hypothesis],
+    part: usize,
+    draws: usize,
+    chance: &mut Chance,
+) -> Vec<f64> {
+    let class = class(part, 2);
+    (0..draws)
+        .filter_map(|_| {
+            let truth = truth(class, chance);
+            let y = read(volts(&siemens(&[truth], chance, Draw::Normal)), chance, Draw::Normal);
+            let readings = readings(&y, assembly.circuit());
+            let case = Case::new(assembly, &readings);
+            let trace = traces(&case, &list[class..=class]).pop()??;
+            rank(&trace, &list[class], place(truth), chance)
+        })
+        .collect()
 }

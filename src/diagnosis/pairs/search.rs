@@ -44,7 +44,7 @@ pub(super) fn samples(
     let mut found = Vec::new();
     for (number, trace) in &tried.traces {
         let hypothesis = &tried.list[*number];
-        if hypothesis.misread(0.0).is_some() {
+        if hypothesis.is_misread() {
             continue;
         }
         for place in places(hypothesis, trace.best.place) {

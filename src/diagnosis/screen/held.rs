@@ -5,10 +5,7 @@ use super::pattern::Push;
 use super::{Screen, Walked, gathered};
 use crate::circuit::Overlay;
 use crate::diagnosis::case::{Case, Prediction};
-use crate::engine::{Margin, Patch, Watch};
-
-/// Steps of one walk, in parts of the number of conditions.
-const WALK_STEPS: usize = 4;
+use crate::engine::{HELD_STEPS, Margin, Patch, Watch};
 
 /// A condition near its threshold in one setup.
 #[derive(Debug, Clone, Copy)]
@@ -92,14 +89,13 @@ impl Screen {
         on: bool,
     ) -> Option<Walked> {
         let watches = self.watches(case, number, patch);
-        let is_held = |watch: &Watch| (watch.part, watch.number) == (held.part, held.number);
-        let others: Vec<Watch> = watches.iter().filter(|watch| !is_held(watch)).copied().collect();
+        let others = held.others(&watches);
         let mut states = vec![0; case.assembly.circuit().parts.len()];
         if on {
             held.flip(&mut states);
         }
         let mut last: Option<Walked> = None;
-        for _ in 0..=WALK_STEPS * watches.len() {
+        for _ in 0..=HELD_STEPS * watches.len() {
             let before = (last.as_ref(), true);
             let board = self.solve_in(case, (number, overlay), patch, &states, before)?;
             let next = case.assembly.next_switch(&states, &others, |watch| board.volts(watch));
@@ -125,7 +121,7 @@ fn margin(
     let sign = if condition.rises { 1.0 } else { -1.0 };
     let [red, black] = condition.pins.map(|pin| laid.net(&pattern.network, watch.part, pin));
     let setup = case.setups[number].0;
-    let mut spread = case.assembly.threshold_spread(setup, patch, watch, false);
+    let mut spread = case.assembly.threshold_spread(setup, patch, watch);
     if red != black {
         let adjoint = pattern.reduced.adjoint(small, red, black);
         let moved = super::shown::spread(case, &adjoint, pushes, sign);
