@@ -294,3 +294,36 @@ fn places_in_words() {
         assert!(matches!(reading.place, Place::At(_) | Place::Between(..) | Place::Part(_)));
     }
 }
+
+/// Two separate values that fit are both told. By Kirchhoff's current law two alike resistors R, one
+/// in the feed and one between two loads of 1 kΩ, drop 10 V · R / (R² + 3 R + 1) across the second
+/// (R in kilohms), which is the same at R and at 1/R: 1.25 V at (5 ± √21)/2.
+#[test]
+fn a_value_that_fits_in_two_places() {
+    let circuit = bench::circuit(
+        r#"[parts]
+        J1 = { kind = "supply", volts = "10 V", tolerance = "0.1 %", nets = ["IN", "GND"] }
+        R1 = { value = "1k", tolerance = "1 %", nets = ["IN", "A"] }
+        R2 = { value = "1k", tolerance = "1 %", nets = ["A", "B"] }
+        R3 = { value = "1.02k", tolerance = "1 %", nets = ["A", "GND"] }
+        R4 = { value = "1.02k", tolerance = "1 %", nets = ["B", "GND"] }"#,
+    );
+    let text = "[powered.volts]\nIN = 10.000\n\"A to B\" = 1.250";
+    let diagnosis = diagnose(&Assembly::new(&circuit), &bench::readings(&circuit, text), &[]);
+    let found = diagnosis
+        .candidates
+        .iter()
+        .find(|one| one.fault.phrase(&circuit) == "R1 and alike drifted")
+        .unwrap();
+    let mut values: Vec<f64> = found.values.iter().map(|one| one.value).collect();
+    values.sort_by(f64::total_cmp);
+    let [low, high] = values[..] else { panic!("{values:?}") };
+    // The loads are 2 % more than in the formula, so that they are not alike themselves.
+    approx::assert_relative_eq!(low, 208.7, max_relative = 0.05);
+    approx::assert_relative_eq!(high, 4791.0, max_relative = 0.05);
+    let shares: f64 = found.values.iter().map(|one| one.share).sum();
+    approx::assert_relative_eq!(shares, 1.0, epsilon = 0.03);
+    // The one that is told first is inside its own interval, not between the two.
+    let (value, low, high) = (found.value, found.value_low, found.value_high);
+    assert!(low <= value && value <= high && high.unwrap() / low.unwrap() < 2.0);
+}
