@@ -115,6 +115,14 @@ impl Curve for Drawn {
         if self.watts > 0.0 { 1e6 * self.minimum } else { self.minimum }
     }
 
+    fn limit(&self, new: f64, old: f64) -> f64 {
+        // Between a current that flows and none there is nothing to hold a net by: a step from one
+        // to the other lands on the ohmic stretch, or Newton's method goes to and fro for ever.
+        let (turn, minimum) = (-PAST_ZERO * self.minimum, self.minimum);
+        let leaps = old >= minimum && new < turn || old < turn && new >= minimum;
+        if leaps { 0.5 * minimum } else { new }
+    }
+
     fn segment(&self, volts: f64) -> Option<u8> {
         if volts < -PAST_ZERO * self.minimum {
             Some(0)

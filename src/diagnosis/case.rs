@@ -67,10 +67,8 @@ impl<'a> Case<'a> {
                 None => setups.push((reading.setup, vec![idx])),
             }
         }
-        let healthy = setups
-            .iter()
-            .map(|(setup, _)| assembly.solve(*setup, &Overlay::none()).point)
-            .collect();
+        let healthy =
+            setups.iter().map(|(setup, _)| assembly.healthy(*setup).run.point.clone()).collect();
         let good = vec![None; readings.len()];
         let anew = Cell::new(MOST_ANEW);
         Case { assembly, readings, targets, setups, healthy, good, anew }
@@ -102,7 +100,7 @@ impl<'a> Case<'a> {
             .zip(&self.healthy)
             .map(|((setup, _), healthy)| {
                 let start = healthy.as_ref().filter(|_| !self.assembly.may_latch(*setup));
-                let power_up = self.assembly.power_up(*setup, overlay, start);
+                let power_up = self.assembly.powered(*setup, overlay, start);
                 match (power_up.run.point, power_up.cycle) {
                     (Some(point), _) => Ok(vec![(power_up.network, point)]),
                     // A board that keeps switching shows something between its states.

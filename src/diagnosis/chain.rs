@@ -2,7 +2,7 @@
 
 use crate::circuit::{Circuit, NetId, Overlay, PartId, SetupId};
 use crate::device::{At, of};
-use crate::engine::{Assembly, Network, OperatingPoint, PowerUp};
+use crate::engine::{Assembly, Network, OperatingPoint};
 use crate::fault::Fault;
 use crate::quantity::{Unit, print};
 
@@ -22,9 +22,9 @@ pub(super) fn chain(
     setup: SetupId,
     fault: &Fault,
     overlay: &Overlay,
-    before: &PowerUp,
 ) -> Vec<String> {
     let circuit = assembly.circuit();
+    let before = assembly.healthy(setup);
     let mut steps = vec![fault.rounded().full_phrase(circuit)];
     let after = assembly.power_up(setup, overlay, before.run.point.as_ref());
     if let Some(cycle) = &after.cycle {

@@ -12,8 +12,8 @@ use super::strain::NO_VALUE;
 use super::trace::Trace;
 use super::tried::{Tried, looked_into};
 use super::without::{Without, without};
-use crate::circuit::{Appearance, Overlay, PartId, Reading, Readings, SetupId};
-use crate::engine::{Assembly, PowerUp};
+use crate::circuit::{Appearance, PartId, Reading, Readings};
+use crate::engine::Assembly;
 use crate::fault::{Evidence, Fault};
 
 /// One reading beside what a healthy board would show.
@@ -159,15 +159,10 @@ pub fn diagnose_job(assembly: &Assembly<'_>, job: &Job<'_>) -> Diagnosis {
         candidates.into_iter().map(|(candidate, _)| candidate).collect();
     let told =
         |candidate: &&mut Candidate| candidate.group.is_some() && !candidate.fault.is_misread();
-    let healthy_boards: Vec<(SetupId, PowerUp)> = case
-        .setups
-        .iter()
-        .map(|(setup, _)| (*setup, assembly.power_up(*setup, &Overlay::none(), None)))
-        .collect();
     for candidate in candidates.iter_mut().filter(told) {
         // Told of the first setup in which the fault is seen.
-        for (setup, healthy) in &healthy_boards {
-            let own = chain(assembly, *setup, &candidate.fault, &candidate.overlay, healthy);
+        for (setup, _) in &case.setups {
+            let own = chain(assembly, *setup, &candidate.fault, &candidate.overlay);
             let is_seen = own.get(1).is_some_and(|step| step != NO_MOVE);
             if is_seen || candidate.chain.is_empty() {
                 candidate.chain = own;

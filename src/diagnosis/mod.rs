@@ -12,6 +12,7 @@ mod around;
 mod candidate;
 mod case;
 mod chain;
+mod cold;
 mod diagnose;
 mod fit;
 mod good;

@@ -103,7 +103,7 @@ impl Screen {
         let idxs = &case.setups[number].1;
         let mut shown: Vec<Vec<Shown>> = vec![Vec::new(); idxs.len()];
         for Walked { pattern, laid, small, .. } in boards {
-            let pushes = pattern.pushes(case, laid, small);
+            let pushes = pattern.pushes(case, laid, small, None);
             for (&idx, shown) in idxs.iter().zip(&mut shown) {
                 shown.push(pattern.show(case, laid, small, &pushes, (idx, self.line.get()))?);
             }

@@ -2,6 +2,7 @@
 
 use super::around::explained;
 use super::case::{Case, Prediction};
+use super::cold::{Cold, cold_readings};
 use super::fit::{Fit, chi_square_99};
 use super::misread::Misreadings;
 use super::other::other_evidence;
@@ -63,6 +64,10 @@ impl<'a> Tried<'a> {
             .as_mut()
             .zip(healthy_fit.as_mut())
             .and_then(|(prediction, fit)| healthy_sides(case, screen.as_ref(), prediction, fit));
+        let cold_readings = cold_readings(case);
+        let cold = Cold::new(case, &cold_readings);
+        let predict = |overlay: &Overlay| quick_or_full(case, screen.as_ref(), overlay);
+        let mut ruled_out = Vec::new();
         let (mut traces, mut no_point, mut invisible) = (Vec::new(), Vec::new(), Vec::new());
         for (number, hypothesis) in list.iter().enumerate() {
             if is_invisible(assembly, hypothesis) {
@@ -70,6 +75,12 @@ impl<'a> Tried<'a> {
                 continue;
             }
             let is_misread = hypothesis.is_misread();
+            if let Some(cold) = cold.as_ref().filter(|_| !is_misread)
+                && let Some(trace) = cold.ruled_out(hypothesis)
+            {
+                ruled_out.push((number, trace));
+                continue;
+            }
             let trace = if is_misread {
                 Trace::along(case, hypothesis, &|place| {
                     let (misread, value) = hypothesis.misread(place)?;
@@ -85,6 +96,10 @@ impl<'a> Tried<'a> {
                 None => no_point.extend(hypothesis.causes.first().map(|cause| cause.fault)),
             }
         }
+        if let Some(cold) = &cold {
+            traces.extend(cold.completed(case, &list, ruled_out, &predict));
+            traces.sort_by_key(|(number, _)| *number);
+        }
         debug_assert!(traces.iter().all(|(_, trace)| !trace.mass.is_nan()), "a mass is no number");
         let budget = Budget::of(&circuit.board);
         let healthy = healthy.zip(healthy_fit);
@@ -99,7 +114,6 @@ impl<'a> Tried<'a> {
             .as_ref()
             .map_or(f64::NEG_INFINITY, |(_, fit)| budget.healthy.ln() + fit.evidence);
         let best = traces.iter().map(|(_, trace)| trace.mass).fold(healthy_mass, f64::max);
-        let predict = |overlay: &Overlay| quick_or_full(case, screen.as_ref(), overlay);
         let n_numbers = case.n_numbers();
         let traces = traces
             .into_iter()

@@ -1,10 +1,12 @@
 //! A circuit made ready: the branches of every setup, compiled once, so that thousands of overlays
 //! can be laid over them.
 
+use std::sync::OnceLock;
+
 use super::network::{Network, SHORT_OHMS};
 use super::patch::Patch;
 use super::sensitivity::{Source, sources_of};
-use super::{Run, Settings};
+use super::{OperatingPoint, PowerUp, Run, Settings};
 use crate::circuit::{Circuit, Connection, NetId, Overlay, POWERED, PartId, SetupId};
 use crate::device::{Law, Limited, MINIMUM_SHARE, Values, of};
 
@@ -23,6 +25,8 @@ pub struct Assembly<'a> {
     stateful: Vec<PartId>,
     /// Per setup: whether parts may hold each other in one of several states.
     latching: Vec<bool>,
+    /// Per setup: the board as drawn with power on, once it was asked for.
+    healthy: Vec<OnceLock<PowerUp>>,
 }
 
 impl<'a> Assembly<'a> {
@@ -41,6 +45,7 @@ impl<'a> Assembly<'a> {
             sources: Vec::new(),
             stateful: Vec::new(),
             latching: Vec::new(),
+            healthy: circuit.setups.iter().map(|_| OnceLock::new()).collect(),
         };
         let has_states = |&(id, _): &(PartId, _)| {
             let values = assembly.values(id, 0);
@@ -110,6 +115,24 @@ impl<'a> Assembly<'a> {
     /// ```
     pub fn solve(&self, setup: SetupId, overlay: &Overlay) -> Run {
         self.power_up(setup, overlay, None).run
+    }
+
+    /// The board as drawn with power on in a setup, solved once.
+    pub fn healthy(&self, setup: SetupId) -> &PowerUp {
+        self.healthy[setup.0].get_or_init(|| self.power_up(setup, &Overlay::none(), None))
+    }
+
+    /// [`Assembly::power_up`], but the board as drawn is not solved again.
+    pub fn powered(
+        &self,
+        setup: SetupId,
+        overlay: &Overlay,
+        start: Option<&OperatingPoint>,
+    ) -> PowerUp {
+        match overlay.changes[..] {
+            [] => self.healthy(setup).clone(),
+            _ => self.power_up(setup, overlay, start),
+        }
     }
 
     /// Whether the part carries current at all in a setup: fitted, and not a source that the

@@ -8,6 +8,11 @@ use crate::device::{Driven, Law, Sample};
 /// What a clamp drops per amp beyond its end while the line search looks for the region, in ohms.
 const SOFT_OHMS: f64 = 1e-6;
 
+/// A share of a step below which it leads nowhere: a corner is stood in ...
+pub(super) const NOWHERE: f64 = 1e-9;
+/// ... and after so many such steps in a row the walk goes to and fro between corners for ever.
+pub(super) const MOST_NOWHERE: usize = 24;
+
 /// Where one run of Newton's method went.
 pub(super) enum Walk {
     /// It settled here.
@@ -56,7 +61,7 @@ impl Equations<'_> {
     ) -> Walk {
         let mut state = start.clone();
         let mut unknowns = Vec::new();
-        let (mut before, mut was_quiet) = (None, false);
+        let (mut before, mut was_quiet, mut nowhere) = (None, false, 0);
         let most = settings.max_iterations * if aid.together { 5 } else { 1 };
         for iteration in 1..=most {
             let locals = self.locals(&state, &held, aid);
@@ -70,6 +75,10 @@ impl Equations<'_> {
             };
             let mut new = self.moved(&system, &state, &step);
             let share = if aid.together { self.first_corner(&held, &new) } else { 1.0 };
+            nowhere = if share < NOWHERE { nowhere + 1 } else { 0 };
+            if nowhere > MOST_NOWHERE {
+                return Walk::Moving { unknowns, iterations: iteration };
+            }
             if share < 1.0 {
                 for step in &mut step {
                     *step *= share;

@@ -35,6 +35,8 @@ pub struct Source {
     pub standard: f64,
     /// The laws with the parameter a step up and a step down, per setup.
     laws: Vec<[Vec<Branch>; 2]>,
+    /// Per setup: the branches of the part, by number, that the parameter makes a difference to.
+    touched: Vec<Vec<bool>>,
 }
 
 /// Every parameter with a tolerance.
@@ -53,9 +55,10 @@ pub(super) fn sources_of(assembly: &Assembly<'_>) -> Vec<Source> {
             if standard <= 0.0 {
                 continue;
             }
-            let laws = (0..circuit.setups.len())
+            let laws: Vec<_> = (0..circuit.setups.len())
                 .map(|setup| laws_around(assembly, id, name, number.nominal, setup))
                 .collect();
+            let touched = laws.iter().map(touched).collect();
             found.push(Source {
                 part: id,
                 parameter: name,
@@ -63,10 +66,18 @@ pub(super) fn sources_of(assembly: &Assembly<'_>) -> Vec<Source> {
                 half_width: standard * 3.0_f64.sqrt(),
                 standard,
                 laws,
+                touched,
             });
         }
     }
     found
+}
+
+/// Which branches differ between two lists of laws; by all that they are made of, so that a piece
+/// of a law that nothing stands on yet counts too.
+fn touched([up, down]: &[Vec<Branch>; 2]) -> Vec<bool> {
+    let differ = |(up, down): (&Branch, &Branch)| format!("{up:?}") != format!("{down:?}");
+    up.iter().zip(down).map(differ).collect()
 }
 
 fn laws_around(
@@ -234,6 +245,11 @@ impl Source {
         self.slope_with(&self.laws[setup.0], number, here, volts)
     }
 
+    /// The branches of the part, by number, that the parameter makes a difference to.
+    pub fn touched(&self, setup: SetupId) -> &[bool] {
+        &self.touched[setup.0]
+    }
+
     /// The part's laws a step up and a step down in this parameter, where a fault replaces other
     /// ones, or some of its conditions hold.
     pub fn laws_around(
@@ -271,7 +287,14 @@ fn push([up, here, down]: [&Law; 3], all: &[f64], amps: f64, step: f64) -> Optio
     let flow = |law: &Law| match law {
         Law::Line { siemens, amps } => Some(siemens * volts + amps),
         Law::Curve(curve) => Some(curve.at(volts).amps),
-        Law::Driven(law) => Some(law.at(all, &mut vec![0.0; all.len()])),
+        Law::Driven(law) => {
+            // Nearly all laws go with a few volts: no list is made for them.
+            let mut few = [0.0; 8];
+            match few.get_mut(..all.len()) {
+                Some(slopes) => Some(law.at(all, slopes)),
+                None => Some(law.at(all, &mut vec![0.0; all.len()])),
+            }
+        }
         Law::Volts(_) | Law::Clamp { .. } => None,
     };
     let segment = |law: &Law| match law {

@@ -176,7 +176,7 @@ impl Assembly<'_> {
         setup: SetupId,
         overlay: &Overlay,
     ) -> Vec<(Network, OperatingPoint)> {
-        let found = self.power_up(setup, overlay, None);
+        let found = self.powered(setup, overlay, None);
         let Some(point) = found.run.point.clone() else { return Vec::new() };
         let mut all = vec![(found.network.clone(), point.clone())];
         let near = self.near_patterns(setup, &found);
@@ -199,7 +199,7 @@ impl Assembly<'_> {
     /// Every operating point of a setup with an overlay, the one that it powers up in first: all
     /// points in every pattern of states that agrees with itself.
     pub fn all_states(&self, setup: SetupId, overlay: &Overlay) -> (PowerUp, Vec<Several>) {
-        let found = self.power_up(setup, overlay, None);
+        let found = self.powered(setup, overlay, None);
         let mut all: Vec<Several> = Vec::new();
         if let Some(point) = &found.run.point {
             let network = found.network.clone();

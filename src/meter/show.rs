@@ -68,7 +68,7 @@ impl<'a> Scene<'a> {
         start: Option<&OperatingPoint>,
         with_spread: bool,
     ) -> Result<Scene<'a>, Ending> {
-        let PowerUp { network, run, .. } = assembly.power_up(setup, overlay, start);
+        let PowerUp { network, run, .. } = assembly.powered(setup, overlay, start);
         let Some(point) = run.point else { return Err(run.ending) };
         Ok(Scene::at(assembly, setup, network, point, with_spread))
     }

@@ -100,7 +100,7 @@ pub fn next(
     }
     let mut found = Vec::new();
     for setup in [POWERED, UNPOWERED] {
-        let healthy = assembly.solve(setup, &Overlay::none()).point;
+        let healthy = assembly.healthy(setup).run.point.clone();
         let scenes: Vec<Vec<Scene<'_>>> = suspects
             .iter()
             .map(|suspect| {

@@ -48,7 +48,7 @@ pub fn check(assembly: &Assembly<'_>) -> Vec<Finding> {
                 }
             }
             if let Ending::Cycling { .. } = &ending {
-                let cycle = assembly.power_up(POWERED, &Overlay::none(), None).cycle;
+                let cycle = assembly.healthy(POWERED).cycle.clone();
                 let parts = cycle.map(|cycle| cycle.parts).unwrap_or_default();
                 let names: Vec<String> =
                     parts.iter().map(|part| format!("`{}`", circuit[*part].name)).collect();

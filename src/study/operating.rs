@@ -118,7 +118,7 @@ pub fn operating(
     overlay: &Overlay,
 ) -> Result<Operating, Ending> {
     let circuit = assembly.circuit();
-    let found = assembly.power_up(setup, overlay, None);
+    let found = assembly.powered(setup, overlay, None);
     let PowerUp { network, run, steps, .. } = found;
     let (Some(point), Ending::Converged { by, iterations }) = (run.point, &run.ending) else {
         return Err(run.ending);

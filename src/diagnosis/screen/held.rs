@@ -38,7 +38,7 @@ impl Screen {
             if watches.is_empty() {
                 continue;
             }
-            let pushes = board.pattern.pushes(case, &board.laid, &board.small);
+            let pushes = board.pattern.pushes(case, &board.laid, &board.small, None);
             for watch in watches {
                 let margin = margin(case, number, &patch, (&board, &pushes), &watch);
                 if margin.volts.abs() < far * margin.standard() {
@@ -68,7 +68,7 @@ impl Screen {
                 continue;
             }
             let off = self.walk_held(case, (number, overlay), &patch, &near.watch, false)?;
-            let pushes = off.pattern.pushes(case, &off.laid, &off.small);
+            let pushes = off.pattern.pushes(case, &off.laid, &off.small, None);
             own = Some(margin(case, number, &patch, (&off, &pushes), &near.watch));
             let board = if on {
                 self.walk_held(case, (number, overlay), &patch, &near.watch, true)?

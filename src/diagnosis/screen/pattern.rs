@@ -11,8 +11,9 @@ use crate::engine::{Assembly, Changes, From, Network, OperatingPoint, Reduced, S
 
 /// Ohms below which a short across given voltages is a contradiction for the full network to name.
 pub(super) const SHORT: f64 = 1.0;
-/// Volts within which a branch stands where it stood on the board.
-const SAME_VOLTS: f64 = 1e-9;
+/// Volts, and share of them, within which a branch stands where it stood before: what acts on it
+/// then differs by less than a part in ten thousand, far below what a spread is known to.
+const SAME_VOLTS: f64 = 1e-6;
 
 /// A setup in one pattern of states.
 #[derive(Debug)]
@@ -40,8 +41,9 @@ struct Influence {
     number: usize,
     /// The laws around the pattern's states, where the part is in one.
     around: Option<[Vec<Branch>; 2]>,
-    /// The volts of the branch on the board as it is, and what the source pushes there.
-    here: Option<(Vec<f64>, f64)>,
+    /// The volts that the branch stood at last and what the source pushes there: without a meter,
+    /// then per reading.
+    here: RefCell<Vec<(Vec<f64>, f64)>>,
     /// How the push goes with the volts where it does so in a straight line.
     line: Option<(f64, f64)>,
 }
@@ -95,10 +97,17 @@ impl Pattern {
         for (at, source) in assembly.sources().iter().enumerate() {
             let own = &elements[source.part.index()];
             let on = states[source.part.index()];
+            let around = (on != 0).then(|| source.laws_around(assembly, setup, &[], on));
             for (number, &element) in own.iter().enumerate() {
-                let around = (on != 0).then(|| source.laws_around(assembly, setup, &[], on));
+                // A parameter is none of most branches of a chip.
+                let acts = around.is_some() || source.touched(setup).get(number) == Some(&true);
+                if !acts {
+                    continue;
+                }
+                let around = around.clone();
+                let here = RefCell::default();
                 let mut influence =
-                    Influence { source: at, element, number, around, here: None, line: None };
+                    Influence { source: at, element, number, around, here, line: None };
                 let all = across(&reduced, element, &volts);
                 let push = |volts: &[f64]| match influence.slope(
                     assembly,
@@ -114,7 +123,7 @@ impl Pattern {
                 let line = matches!(reduced.law(element), Law::Line { .. })
                     .then(|| (push(&[0.0]), push(&[1.0])));
                 influence.line = line.map(|(none, one)| (none, one - none));
-                influence.here = Some((all, amount));
+                influence.here = RefCell::new(vec![(all, amount)]);
                 influences.push(influence);
             }
         }
@@ -166,8 +175,16 @@ impl Pattern {
         Some(small)
     }
 
-    /// What one standard uncertainty of each source pushes on a solved board.
-    pub(super) fn pushes(&self, case: &Case<'_>, laid: &Laid, small: &Small) -> Vec<Push> {
+    /// What one standard uncertainty of each source pushes on a solved board, without a meter or
+    /// with that of a reading.
+    pub(super) fn pushes(
+        &self,
+        case: &Case<'_>,
+        laid: &Laid,
+        small: &Small,
+        reading: Option<usize>,
+    ) -> Vec<Push> {
+        let slot = reading.map_or(0, |idx| idx + 1);
         let assembly = case.assembly;
         let mut pushes = Vec::with_capacity(self.influences.len());
         let changed = laid.changes.list.iter().filter_map(|active| {
@@ -184,21 +201,24 @@ impl Pattern {
             let ((from, to), _) = self.reduced.ends(influence.element);
             let row = self.reduced.own_row(influence.element);
             let own = small.volts[from] - small.volts[to];
-            let amount = match (influence.line, &influence.here) {
-                (Some((none, per_volt)), _) => none + per_volt * own,
-                (_, here) => {
-                    let all = across(&self.reduced, influence.element, &small.volts);
-                    let same = |(a, b): (&f64, &f64)| (a - b).abs() <= SAME_VOLTS;
-                    match here {
-                        Some((known, amount)) if known.iter().zip(&all).all(same) => *amount,
-                        _ => {
-                            let law = self.reduced.law(influence.element);
-                            match influence.slope(assembly, self.setup, law, &all) {
-                                Some(Slope::Amps(amount) | Slope::Volts(amount)) => amount,
-                                None => 0.0,
-                            }
-                        }
+            let amount = match influence.line {
+                Some((none, per_volt)) => none + per_volt * own,
+                None => {
+                    let mut here = influence.here.borrow_mut();
+                    if here.len() <= slot {
+                        let first = here.first().cloned().unwrap_or_default();
+                        here.resize(slot + 1, first);
                     }
+                    let (known, amount) = &mut here[slot];
+                    if !stands_at(&self.reduced, influence.element, &small.volts, known) {
+                        *known = across(&self.reduced, influence.element, &small.volts);
+                        let law = self.reduced.law(influence.element);
+                        *amount = match influence.slope(assembly, self.setup, law, known) {
+                            Some(Slope::Amps(amount) | Slope::Volts(amount)) => amount,
+                            None => 0.0,
+                        };
+                    }
+                    *amount
                 }
             };
             if amount != 0.0 {
@@ -260,6 +280,15 @@ fn across(reduced: &Reduced, element: usize, volts: &[f64]) -> Vec<f64> {
     let (ends, senses) = reduced.ends(element);
     let pairs = std::iter::once(ends).chain(senses.iter().copied());
     pairs.map(|(from, to)| volts[from] - volts[to]).collect()
+}
+
+/// Whether a branch of the board stands at these volts, its own and those that drive it.
+fn stands_at(reduced: &Reduced, element: usize, volts: &[f64], known: &[f64]) -> bool {
+    let (ends, senses) = reduced.ends(element);
+    let mut pairs = std::iter::once(ends).chain(senses.iter().copied()).zip(known);
+    pairs.all(|((from, to), known)| {
+        (volts[from] - volts[to] - known).abs() <= SAME_VOLTS * (1.0 + known.abs())
+    })
 }
 
 /// The volts of a board in another pattern than the healthy one, by a linear board that is taken

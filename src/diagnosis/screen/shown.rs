@@ -5,7 +5,7 @@ use super::pattern::{Pattern, Push};
 use crate::circuit::{Place, Quantity, Reading};
 use crate::device::{Law, Limited, of};
 use crate::diagnosis::case::Case;
-use crate::engine::{Active, Adjoint, Changes, Reduced, Small};
+use crate::engine::{Active, Adjoint, Reduced, Small};
 use crate::meter::{Shown, furthest_ohms};
 
 /// A voltmeter that loads its net by less than this share is taken into account to first order.
@@ -81,7 +81,7 @@ impl Pattern {
                 (ohms, behind * meter.ohms.open_volts / (left * left))
             }
         };
-        let pushes = self.pushes(case, laid, &small);
+        let pushes = self.pushes(case, laid, &small, Some(idx));
         let adjoint = self.reduced.adjoint(&small, red, black);
         let spread = spread(case, &adjoint, &pushes, slope);
         let over = match reading.quantity {
@@ -152,20 +152,10 @@ impl Pattern {
         let is_source = of(&case.assembly.circuit()[part]).is_source();
         let factor = if is_source { -1.0 } else { 1.0 } / burden;
         let value = (small.volts[old] - small.volts[new]) * factor;
-        let pushes = self.pushes_with(case, laid, changes, &small);
+        let pushes = self.pushes(case, &laid.with(changes), &small, Some(idx));
         let adjoint = self.reduced.adjoint(&small, old, new);
         let spread = spread(case, &adjoint, &pushes, factor);
         Some(Shown { value, unloaded: value, latent: value, spread, floats: false })
-    }
-
-    fn pushes_with(
-        &self,
-        case: &Case<'_>,
-        laid: &Laid,
-        changes: Changes,
-        small: &Small,
-    ) -> Vec<Push> {
-        self.pushes(case, &laid.with(changes), small)
     }
 
     /// What is seen of an LED: the amps through it.

@@ -1,6 +1,6 @@
 //! Newton's method on the small system of a reduced board with changes.
 
-use super::super::newton::{corner_share, go_along};
+use super::super::newton::{MOST_NOWHERE, NOWHERE, corner_share, go_along};
 use super::super::small::{LEAST_NODAL_PIVOT, LEAST_PIVOT, SmallFactors};
 use super::change::Changes;
 use super::{Base, Reduced};
@@ -352,6 +352,7 @@ impl Reduced {
         let mut factors = SmallFactors::empty(n);
         let mut new = vec![0.0; n];
         let mut shares = vec![1.0; extras.len()];
+        let mut nowhere = 0;
         let mut tamed = from == From::Afar && extras.iter().any(|extra| extra.driven().is_some());
         let most = match from {
             _ if n_board == self.n_nets => STEPS,
@@ -409,6 +410,10 @@ impl Reduced {
                     if let Some(law) = extra.driven() {
                         share = share.min(corner_share(law, &wanted[range.clone()], &held[range]));
                     }
+                }
+                nowhere = if share < NOWHERE { nowhere + 1 } else { 0 };
+                if nowhere > MOST_NOWHERE {
+                    return None;
                 }
                 if share < 1.0 {
                     bent = true;

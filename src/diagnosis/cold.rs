@@ -1,0 +1,120 @@
+//! Readings without power, tried first.
+//!
+//! With no source connected nothing switches, and a board with chips costs no more than one of
+//! resistors. A squared distance only grows when readings join it: d² = rᵀΣ⁻¹r over some of the
+//! readings, with their part of Σ, is the least that r over all of them can have there. A fault that
+//! the cold readings put hopelessly far off is not powered up at every place of its line and in
+//! every state: the nearest of such faults are predicted in full at their best value, of the others
+//! it is taken that every other reading would be met.
+
+use super::case::{Case, Prediction};
+use super::fit::Fit;
+use super::screen::Screen;
+use super::trace::{HOPELESS, Node, Trace};
+use crate::circuit::{Overlay, Reading};
+use crate::fault::Hypothesis;
+use crate::meter::Target;
+
+/// So many of the faults that the cold readings rule out are predicted in full, the nearest ones.
+const IN_FULL: usize = 24;
+
+/// The cold readings of a case that has others too.
+#[derive(Debug)]
+pub(super) struct Cold<'a> {
+    case: Case<'a>,
+    /// Their numbers in the whole case.
+    numbers: Vec<usize>,
+    screen: Option<Screen>,
+}
+
+/// The numbers of the readings that are taken with no source connected; none where trying them first
+/// spares nothing: on a board without states, and where there are no others.
+fn cold(case: &Case<'_>) -> Vec<usize> {
+    let circuit = case.assembly.circuit();
+    if !case.has_several_states() || case.good.iter().any(Option::is_some) {
+        return Vec::new();
+    }
+    let is_cold = |idx: &usize| {
+        let id = case.readings[*idx].setup;
+        let setup = &circuit[id];
+        !setup.sources_on && setup.connections.is_empty() && !case.assembly.may_latch(id)
+    };
+    let cold: Vec<usize> = (0..case.readings.len()).filter(is_cold).collect();
+    if cold.len() == case.readings.len() { Vec::new() } else { cold }
+}
+
+/// The cold readings of a case; none where trying them first spares nothing.
+pub(super) fn cold_readings(case: &Case<'_>) -> Vec<Reading> {
+    cold(case).into_iter().map(|idx| case.readings[idx].clone()).collect()
+}
+
+impl<'a> Cold<'a> {
+    /// The cold readings of a case as a case of their own; `None` where there are none.
+    pub(super) fn new(whole: &Case<'a>, readings: &'a [Reading]) -> Option<Cold<'a>> {
+        if readings.is_empty() {
+            return None;
+        }
+        let case = Case::new(whole.assembly, readings);
+        let screen = Screen::new(&case);
+        Some(Cold { case, numbers: cold(whole), screen })
+    }
+
+    /// The trace of a hypothesis along these readings, where they alone rule it out by far; `None`
+    /// for any other, which has to be traced whole.
+    pub(super) fn ruled_out(&self, hypothesis: &Hypothesis) -> Option<Trace> {
+        let cold = |overlay: &Overlay| {
+            let quick = self.screen.as_ref().and_then(|screen| screen.predict(&self.case, overlay));
+            quick.or_else(|| self.case.predict(overlay).ok())
+        };
+        let trace = Trace::new(&self.case, hypothesis, &cold)?;
+        let fit = &trace.best.fit;
+        (fit.distance > HOPELESS && !fit.is_far(&self.case)).then_some(trace)
+    }
+
+    /// Such traces as traces along all readings; `predict` says what a change predicts for them.
+    pub(super) fn completed(
+        &self,
+        whole: &Case<'_>,
+        list: &[Hypothesis],
+        mut traces: Vec<(usize, Trace)>,
+        predict: &dyn Fn(&Overlay) -> Option<Prediction>,
+    ) -> Vec<(usize, Trace)> {
+        let distance = |(_, trace): &(usize, Trace)| trace.best.fit.distance;
+        traces.sort_by(|a, b| distance(a).total_cmp(&distance(b)));
+        let complete = |(rank, (number, trace)): (usize, (usize, Trace))| {
+            let place = trace.best.place;
+            let near = rank < IN_FULL;
+            let full = near.then(|| predict(&list[number].overlay(place))).flatten();
+            let prediction = full.unwrap_or_else(|| self.with_others_met(whole, &trace));
+            let fit = Fit::new(whole, &prediction)?;
+            let mass = trace.mass - trace.best.fit.evidence + fit.evidence;
+            let best = Node { place, prediction, fit };
+            // How the readings move with the value makes no difference so far away.
+            Some((number, Trace { mass, best, along: Vec::new(), width: 0.0, ..trace }))
+        };
+        traces.into_iter().enumerate().filter_map(complete).collect()
+    }
+
+    /// What a trace predicts for the cold readings, with every other reading met: the best that
+    /// could be. What those would show is not known, and is no number.
+    fn with_others_met(&self, whole: &Case<'_>, trace: &Trace) -> Prediction {
+        let n_sources = whole.assembly.sources().len();
+        let met = |target: &Target| if target.low.is_finite() { target.low } else { target.high };
+        let n = whole.readings.len();
+        let mut prediction = Prediction {
+            shown: vec![f64::NAN; n],
+            y: whole.targets.iter().map(met).collect(),
+            spread: vec![Vec::new(); n],
+            floats: vec![false; n],
+        };
+        let own = &trace.best.prediction;
+        for (at, &idx) in self.numbers.iter().enumerate() {
+            prediction.shown[idx] = own.shown[at];
+            prediction.y[idx] = own.y[at];
+            // A cold board does not switch: what a reading has for itself alone comes last.
+            prediction.spread[idx] = own.spread[at].iter().take(n_sources).copied().collect();
+            prediction.floats[idx] = own.floats[at];
+        }
+        prediction
+    }
+}
