@@ -15,6 +15,8 @@
 //! Raftery, "Bayes factors", J. American Statistical Association 90, 1995). On a straight board
 //! nothing changes.
 
+use std::borrow::Cow;
+
 use super::case::{Case, Prediction};
 use super::fit::Fit;
 use super::trace::{Node, Trace};
@@ -64,7 +66,7 @@ fn predict_from(
     }
     let there = Case {
         assembly: &assembly,
-        readings: case.readings,
+        readings: Cow::Borrowed(&case.readings),
         targets: case.targets.clone(),
         setups: case.setups.clone(),
         // The nominal board's points are good enough to start from.

@@ -1,5 +1,6 @@
 //! A case: the readings to explain, and the predictions that a change makes for them.
 
+use std::borrow::Cow;
 use std::cell::Cell;
 
 use super::good::{Good, Shifted, goods};
@@ -13,7 +14,7 @@ pub struct Case<'a> {
     /// The board.
     pub assembly: &'a Assembly<'a>,
     /// The readings.
-    pub readings: &'a [Reading],
+    pub readings: Cow<'a, [Reading]>,
     /// The same as targets, in the same order.
     pub targets: Vec<Target>,
     /// The setups in use, each with the readings taken in it.
@@ -58,6 +59,11 @@ const PAST_THE_END: f64 = 1.5;
 impl<'a> Case<'a> {
     /// The case of some readings.
     pub fn new(assembly: &'a Assembly<'a>, readings: &'a [Reading]) -> Case<'a> {
+        Case::of(assembly, Cow::Borrowed(readings))
+    }
+
+    /// The same with readings that may be the case's own.
+    pub(super) fn of(assembly: &'a Assembly<'a>, readings: Cow<'a, [Reading]>) -> Case<'a> {
         let circuit = assembly.circuit();
         let targets = readings.iter().map(|reading| Target::new(circuit, reading)).collect();
         let mut setups: Vec<(SetupId, Vec<usize>)> = Vec::new();

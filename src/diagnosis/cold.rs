@@ -7,11 +7,13 @@
 //! every state: the nearest of such faults are predicted in full at their best value, of the others
 //! it is taken that every other reading would be met.
 
+use std::borrow::Cow;
+
 use super::case::{Case, Prediction};
 use super::fit::Fit;
 use super::screen::Screen;
 use super::trace::{HOPELESS, Node, Trace};
-use crate::circuit::{Overlay, Reading};
+use crate::circuit::Overlay;
 use crate::fault::Hypothesis;
 use crate::meter::Target;
 
@@ -21,52 +23,46 @@ const IN_FULL: usize = 24;
 /// The cold readings of a case that has others too.
 #[derive(Debug)]
 pub(super) struct Cold<'a> {
-    case: Case<'a>,
+    pub(super) case: Case<'a>,
     /// Their numbers in the whole case.
     numbers: Vec<usize>,
     screen: Option<Screen>,
 }
 
-/// The numbers of the readings that are taken with no source connected; none where trying them first
-/// spares nothing: on a board without states, and where there are no others.
-fn cold(case: &Case<'_>) -> Vec<usize> {
-    let circuit = case.assembly.circuit();
-    if !case.has_several_states() || case.good.iter().any(Option::is_some) {
-        return Vec::new();
-    }
-    let is_cold = |idx: &usize| {
-        let id = case.readings[*idx].setup;
-        let setup = &circuit[id];
-        !setup.sources_on && setup.connections.is_empty() && !case.assembly.may_latch(id)
-    };
-    let cold: Vec<usize> = (0..case.readings.len()).filter(is_cold).collect();
-    if cold.len() == case.readings.len() { Vec::new() } else { cold }
-}
-
-/// The cold readings of a case; none where trying them first spares nothing.
-pub(super) fn cold_readings(case: &Case<'_>) -> Vec<Reading> {
-    cold(case).into_iter().map(|idx| case.readings[idx].clone()).collect()
-}
-
 impl<'a> Cold<'a> {
-    /// The cold readings of a case as a case of their own; `None` where there are none.
-    pub(super) fn new(whole: &Case<'a>, readings: &'a [Reading]) -> Option<Cold<'a>> {
-        if readings.is_empty() {
+    /// The readings of a case that are taken with no source connected, as a case of their own;
+    /// `None` where trying them first spares nothing: on a board without states, and where there
+    /// are no others.
+    pub(super) fn of(whole: &Case<'a>) -> Option<Cold<'a>> {
+        let (assembly, readings) = (whole.assembly, &whole.readings);
+        if !whole.has_several_states() || whole.good.iter().any(Option::is_some) {
             return None;
         }
-        let case = Case::new(whole.assembly, readings);
+        let is_cold = |idx: &usize| {
+            let id = readings[*idx].setup;
+            let setup = &assembly.circuit()[id];
+            !setup.sources_on && setup.connections.is_empty() && !assembly.may_latch(id)
+        };
+        let numbers: Vec<usize> = (0..readings.len()).filter(is_cold).collect();
+        if numbers.is_empty() || numbers.len() == readings.len() {
+            return None;
+        }
+        let own = numbers.iter().map(|&idx| readings[idx].clone()).collect();
+        let case = Case::of(assembly, Cow::Owned(own));
         let screen = Screen::new(&case);
-        Some(Cold { case, numbers: cold(whole), screen })
+        Some(Cold { case, numbers, screen })
+    }
+
+    /// What a change predicts for the cold readings.
+    pub(super) fn predict(&self, overlay: &Overlay) -> Option<Prediction> {
+        let quick = self.screen.as_ref().and_then(|screen| screen.predict(&self.case, overlay));
+        quick.or_else(|| self.case.predict(overlay).ok())
     }
 
     /// The trace of a hypothesis along these readings, where they alone rule it out by far; `None`
     /// for any other, which has to be traced whole.
     pub(super) fn ruled_out(&self, hypothesis: &Hypothesis) -> Option<Trace> {
-        let cold = |overlay: &Overlay| {
-            let quick = self.screen.as_ref().and_then(|screen| screen.predict(&self.case, overlay));
-            quick.or_else(|| self.case.predict(overlay).ok())
-        };
-        let trace = Trace::new(&self.case, hypothesis, &cold)?;
+        let trace = Trace::new(&self.case, hypothesis, &|overlay: &Overlay| self.predict(overlay))?;
         let fit = &trace.best.fit;
         (fit.distance > HOPELESS && !fit.is_far(&self.case)).then_some(trace)
     }

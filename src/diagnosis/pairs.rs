@@ -4,7 +4,8 @@
 //! the readings has a first fault that explains some of them outright, whatever it leaves to the
 //! second: the promising firsts are those that leave the least when every reading counts up to a
 //! limit, and those that come nearest alone. To each of them every second fault is added at a few of
-//! its values; for the pairs that could come near, both values are then settled together.
+//! its values; for the pairs that could come near, both values are then settled together. Readings
+//! without power, where there are others too, say first which pairs are worth powering up.
 
 mod search;
 mod settle;
@@ -15,7 +16,7 @@ use std::collections::BTreeSet;
 use super::case::{Case, Prediction};
 use super::fit::{Fit, chi_square_99};
 use super::groups::groups;
-use super::trace::{Node, Trace};
+use super::trace::{HOPELESS, Node, Trace};
 use super::tried::{Tried, ln_sum};
 use crate::circuit::Overlay;
 use crate::fault::Fault;
@@ -79,7 +80,17 @@ pub(super) fn pairs(tried: &Tried<'_>) -> Vec<Pair> {
             {
                 continue;
             }
-            if let Some((passing, place)) = nearest(tried, &predict, first, line) {
+            let of_first = (&tried.list[first.hypothesis], first);
+            // What readings without power rule out need not be powered up.
+            let is_ruled_out = tried.cold.as_ref().is_some_and(|cold| {
+                let alone = |overlay: &Overlay| cold.predict(overlay);
+                let near = nearest(&cold.case, &alone, of_first, line);
+                near.is_some_and(|(passing, _)| passing > HOPELESS)
+            });
+            if is_ruled_out {
+                continue;
+            }
+            if let Some((passing, place)) = nearest(case, &predict, of_first, line) {
                 found.push((passing, rank, second, place));
             }
         }

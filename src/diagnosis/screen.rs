@@ -58,7 +58,7 @@ struct Walked {
     states: Vec<u8>,
     pattern: Rc<Pattern>,
     laid: Laid,
-    small: Small,
+    small: Rc<Small>,
 }
 
 /// More patterns than this are not reduced: a search among so many is left to the full network.

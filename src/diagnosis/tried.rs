@@ -2,7 +2,7 @@
 
 use super::around::explained;
 use super::case::{Case, Prediction};
-use super::cold::{Cold, cold_readings};
+use super::cold::Cold;
 use super::fit::{Fit, chi_square_99};
 use super::misread::Misreadings;
 use super::other::other_evidence;
@@ -27,6 +27,8 @@ pub(super) struct Tried<'a> {
     pub(super) list: Vec<Hypothesis>,
     /// The reduced boards, where the board can be reduced.
     pub(super) screen: Option<Screen>,
+    /// The readings without power as a case of their own, where that spares something.
+    pub(super) cold: Option<Cold<'a>>,
     /// What a healthy board predicts, in the state that fits best.
     pub(super) healthy: Option<(Prediction, Fit)>,
     /// Whether that is another state than the one it powers up in.
@@ -51,7 +53,7 @@ impl<'a> Tried<'a> {
         let circuit = assembly.circuit();
         let mut list = hypotheses(circuit, evidence);
         if with_misreads {
-            list.extend(misreads(circuit, case.readings));
+            list.extend(misreads(circuit, &case.readings));
         }
         let as_drawn = case.predict(&Overlay::none()).ok();
         let misreadings = Misreadings::new(case, as_drawn.as_ref());
@@ -64,8 +66,7 @@ impl<'a> Tried<'a> {
             .as_mut()
             .zip(healthy_fit.as_mut())
             .and_then(|(prediction, fit)| healthy_sides(case, screen.as_ref(), prediction, fit));
-        let cold_readings = cold_readings(case);
-        let cold = Cold::new(case, &cold_readings);
+        let cold = Cold::of(case);
         let predict = |overlay: &Overlay| quick_or_full(case, screen.as_ref(), overlay);
         let mut ruled_out = Vec::new();
         let (mut traces, mut no_point, mut invisible) = (Vec::new(), Vec::new(), Vec::new());
@@ -144,6 +145,7 @@ impl<'a> Tried<'a> {
             case,
             list,
             screen,
+            cold,
             healthy,
             judged,
             healthy_other_state,

@@ -199,9 +199,10 @@ impl Assembly<'_> {
 
     /// The operating points of those patterns of states that agree with themselves.
     ///
-    /// A few are solved from nothing. Thousands, on a board that may latch, would take minutes that
+    /// A few are solved from nothing on a board that may latch. Thousands would take minutes that
     /// way: each begins at the point of the one before, and only one that agrees is solved from
-    /// nothing as well, for the point that it powers up in.
+    /// nothing as well, for the point that it powers up in. On a board that cannot latch a pattern
+    /// has one point, wherever it is looked for from.
     fn agreeing<'a>(
         &'a self,
         setup: SetupId,
@@ -209,6 +210,7 @@ impl Assembly<'_> {
         watches: &'a [Watch],
         patterns: Vec<&'a Vec<u8>>,
     ) -> impl Iterator<Item = (Network, Run)> + 'a {
+        let may_latch = base.may_latch();
         let are_many = patterns.len() > FEW_PATTERNS;
         let mut last: Option<OperatingPoint> = None;
         patterns.into_iter().filter_map(move |states| {
@@ -216,8 +218,8 @@ impl Assembly<'_> {
             let run = network.solve_from(last.as_ref(), self.settings());
             let point = run.point.clone()?;
             let agrees = stays(&network, watches, &point);
-            let was_warm = last.is_some();
-            if are_many {
+            let was_warm = last.is_some() && may_latch;
+            if are_many || !may_latch {
                 last = Some(point);
             }
             if !agrees {

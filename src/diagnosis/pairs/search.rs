@@ -5,7 +5,7 @@ use nalgebra::DVector;
 
 use super::both;
 use crate::circuit::Overlay;
-use crate::diagnosis::case::Prediction;
+use crate::diagnosis::case::{Case, Prediction};
 use crate::diagnosis::fit::Fit;
 use crate::diagnosis::tried::Tried;
 use crate::fault::Hypothesis;
@@ -191,13 +191,11 @@ struct Met {
 /// the first's value along another; the nearest point of the plane that both span is what the two
 /// values together can reach.
 pub(super) fn nearest(
-    tried: &Tried<'_>,
+    case: &Case<'_>,
     predict: &dyn Fn(&Overlay) -> Option<Prediction>,
-    first: &Sample,
+    (hypothesis, first): (&Hypothesis, &Sample),
     line: &[Sample],
 ) -> Option<(f64, f64)> {
-    let case = tried.case;
-    let hypothesis = &tried.list[first.hypothesis];
     let aside = hypothesis.curve.as_ref().map(|curve| {
         let step = if first.place + ASIDE > curve.high { -ASIDE } else { ASIDE };
         hypothesis.overlay(first.place + step)

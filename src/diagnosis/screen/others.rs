@@ -51,6 +51,7 @@ impl Screen {
                 }
                 for small in others {
                     let (pattern, laid) = (std::rc::Rc::clone(pattern), laid.clone());
+                    let small = std::rc::Rc::new(small);
                     let board = Walked { states: states.clone(), pattern, laid, small };
                     let volts = |watch: &_| board.volts(watch);
                     if case.assembly.next_switch(states, &watches, volts).is_none() {

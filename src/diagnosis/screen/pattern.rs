@@ -2,6 +2,7 @@
 
 use std::cell::RefCell;
 use std::collections::HashMap;
+use std::rc::Rc;
 
 use super::lay::Laid;
 use crate::circuit::{PartId, SetupId};
@@ -23,7 +24,7 @@ pub(super) struct Pattern {
     pub(super) reduced: Reduced,
     /// Where the last solution stood, without a meter and per reading, and on which line that was:
     /// the next place of a line is near.
-    last: RefCell<HashMap<Option<usize>, (u64, Small)>>,
+    last: RefCell<HashMap<Option<usize>, (u64, Rc<Small>)>>,
     /// Elements of each part.
     pub(super) elements: Vec<Vec<usize>>,
     /// What acts on the branches of the board.
@@ -157,7 +158,7 @@ impl Pattern {
         changes: &Changes,
         (first, awake): (Option<&[f64]>, &[usize]),
         stubborn: bool,
-    ) -> Option<Small> {
+    ) -> Option<Rc<Small>> {
         let last = self.last.borrow_mut().remove(&reading).filter(|(known, _)| *known == line);
         let (start, awake, from) = match &last {
             Some((_, small)) => (Some(&small.volts[..]), &small.awake[..], From::Near),
@@ -171,7 +172,8 @@ impl Pattern {
             }
             self.reduced.solve(changes, again, &[], (From::Afar, stubborn))
         })?;
-        self.last.borrow_mut().insert(reading, (line, small.clone()));
+        let small = Rc::new(small);
+        self.last.borrow_mut().insert(reading, (line, Rc::clone(&small)));
         Some(small)
     }
 

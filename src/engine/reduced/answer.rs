@@ -44,7 +44,7 @@ impl Reduced {
         let unknowns = &small.unknowns;
         let n_pairs = unknowns.pairs.len();
         let mut weights = vec![0.0; unknowns.len()];
-        for (slopes, shape) in small.slopes.iter().zip(small.shapes.chunks(n_nets)) {
+        for (slopes, shape) in small.currents() {
             let on_board = leads.iter().filter(|(net, _)| *net < n_nets);
             let answer: f64 = on_board.map(|&(net, sign)| sign * shape[net]).sum();
             for &(span, slope) in slopes {

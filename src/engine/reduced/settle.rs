@@ -32,10 +32,22 @@ pub struct Small {
     pub awake: Vec<usize>,
     pub(super) unknowns: Unknowns,
     pub(super) factors: SmallFactors,
-    /// Per extra current: its slopes, each with what it goes with.
-    pub(super) slopes: Vec<Vec<(Span, f64)>>,
+    /// The slopes of the extra currents, each with what it goes with, one current behind the other.
+    pub(super) slopes: Vec<(Span, f64)>,
+    /// Per extra current: where its slopes end.
+    pub(super) ends: Vec<usize>,
     /// Per extra current: how the board's nets answer to it, backwards.
     pub(super) shapes: Vec<f64>,
+}
+
+impl Small {
+    /// Per extra current: its slopes with what they go with, and its shape on the board.
+    pub(super) fn currents(&self) -> impl Iterator<Item = (&[(Span, f64)], &[f64])> {
+        let shapes = self.shapes.chunks(self.unknowns.n_nets.max(1));
+        let firsts = std::iter::once(0).chain(self.ends.iter().copied());
+        let slopes = firsts.zip(&self.ends).map(|(first, &end)| &self.slopes[first..end]);
+        slopes.zip(shapes)
+    }
 }
 
 /// Where a solution begins.
@@ -488,7 +500,8 @@ fn settled(
 ) -> Option<Small> {
     let n_board = board.len();
     let mut volts = board.to_vec();
-    let mut all = Vec::with_capacity(extras.len());
+    let mut all = Vec::with_capacity(spans.len());
+    let mut ends = Vec::with_capacity(extras.len());
     let mut slopes = [0.0; MOST_SENSES];
     for (number, extra) in extras.iter().enumerate() {
         let range = extra.first..extra.first + extra.len();
@@ -498,7 +511,8 @@ fn settled(
         for (volts, h) in volts.iter_mut().zip(shape) {
             *volts -= h * amps;
         }
-        all.push(spans[range].iter().copied().zip(slopes.iter().copied()).collect());
+        all.extend(spans[range].iter().copied().zip(slopes.iter().copied()));
+        ends.push(all.len());
     }
     // Where the small system was solved for a net, its own answer has no rounding added.
     for (&(net, to), &solved) in unknowns.pairs.iter().zip(&new) {
@@ -509,5 +523,5 @@ fn settled(
     volts.extend_from_slice(&new[unknowns.pairs.len()..]);
     let sound = volts.iter().all(|volts| volts.is_finite());
     let awake = Vec::new();
-    sound.then_some(Small { volts, awake, unknowns, factors, slopes: all, shapes })
+    sound.then_some(Small { volts, awake, unknowns, factors, slopes: all, ends, shapes })
 }

@@ -200,7 +200,7 @@ impl Reduced {
             *by = moved[from] - moved[to];
         }
         small.factors.solve(&mut by);
-        for (slopes, shape) in small.slopes.iter().zip(small.shapes.chunks(n_nets)) {
+        for (slopes, shape) in small.currents() {
             let amps: f64 = slopes.iter().map(|(span, slope)| slope * span.of(&by)).sum();
             for (moved, h) in moved.iter_mut().zip(shape) {
                 *moved -= h * amps;
