@@ -108,7 +108,7 @@ pub(super) fn judge(
     let freedom = n_numbers.saturating_sub(fitted).max(1);
     let verdict = if fit.distance <= chi_square_99(freedom) {
         Verdict::Reproduces
-    } else if can_strain(case, along, prediction) {
+    } else if can_strain(case, along, (prediction, fit.distance)) {
         Verdict::Strained
     } else {
         Verdict::Excluded
@@ -125,7 +125,9 @@ pub(super) fn candidate(
 ) -> Candidate {
     let best = &trace.best;
     let fitted = usize::from(trace.value_matters);
-    let along = Along::of(hypothesis, trace, probability > HARDLY_LIKELY);
+    // Boards without states cost little to take again; of the others only likely ones are.
+    let again = probability > HARDLY_LIKELY || !case.assembly.has_states();
+    let along = Along::of(hypothesis, trace, again);
     let found = (&best.prediction, &best.fit);
     let (verdict, freedom) = judge(case, found, &along, n_numbers, fitted);
     let worst = best.fit.worst();

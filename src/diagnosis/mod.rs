@@ -9,6 +9,7 @@
 //! ```
 
 mod around;
+mod bounded;
 mod candidate;
 mod case;
 mod chain;

@@ -1,16 +1,16 @@
 //! The middle verdict: a fault that is too far off for chance, but not for the tolerances.
 
-use nalgebra::{Cholesky, DMatrix, DVector};
-
 use super::around::{from_nominal, predict_at};
+use super::bounded::{Column, least_squares};
 use super::case::{Case, Prediction};
+use super::fit::chi_square_99;
 use super::trace::Trace;
 use crate::circuit::{Overlay, Quantity};
 use crate::fault::Hypothesis;
 use crate::quantity::Spread;
 
 /// Rounds of taking the prediction again around the part values that come nearest.
-const ROUNDS: usize = 6;
+const ROUNDS: usize = 10;
 /// Together the half-widths must reach a reading, or come this near, in parts of them: a curved board
 /// may do the rest.
 const NEARLY: f64 = 1.5;
@@ -18,8 +18,9 @@ const NEARLY: f64 = 1.5;
 const STEPS: f64 = 20.0;
 /// A reading is met within its half-width, give or take this share of it.
 const MET: f64 = 0.1;
-/// Sweeps over all that may move.
-const SWEEPS: usize = 400;
+/// Up to this many times the distance that chance makes, a board whose readings are out of reach is
+/// looked at again around the part values that come nearest: a supply at its limit is another board.
+const NOT_FAR: f64 = 5.0;
 
 /// The line of a fault around its best place.
 pub(super) struct Along<'a> {
@@ -59,24 +60,22 @@ impl<'a> Along<'a> {
     }
 }
 
-/// What may move, and how the readings answer.
-struct Column {
-    /// Change of the readings by one step: a half-width.
-    answers: Vec<f64>,
-    /// The least and the most steps.
-    ends: (f64, f64),
-}
-
 /// Whether some part values inside their tolerances, readings inside their half-widths and a value
 /// of the fault meet the readings: bounded least squares on the tangent, which is taken again
-/// around the part values that come nearest.
-pub(super) fn can_strain(case: &Case<'_>, along: &Along<'_>, prediction: &Prediction) -> bool {
+/// around the part values that come nearest. `distance` is that of the prediction.
+pub(super) fn can_strain(
+    case: &Case<'_>,
+    along: &Along<'_>,
+    (prediction, distance): (&Prediction, f64),
+) -> bool {
+    let is_near = distance < NOT_FAR * chi_square_99(case.n_numbers());
     let n_sources = case.assembly.sources().len();
     let mut tangent = prediction.clone();
     let mut at = Vec::new();
     let mut off = f64::INFINITY;
     for _ in 0..ROUNDS {
-        let Some(nearest) = nearest(case, &tangent, along, &mut at) else { return false };
+        let nearest = nearest(case, &tangent, along, (&mut at, is_near && along.again));
+        let Some(nearest) = nearest else { return false };
         if nearest < MET {
             return true;
         }
@@ -104,100 +103,61 @@ pub(super) fn can_strain(case: &Case<'_>, along: &Along<'_>, prediction: &Predic
     false
 }
 
-/// How far the worst reading stays outside its half-width, in half-widths, and the steps that bring
-/// it there; `None` where readings are out of reach.
+/// How far the worst reading stays outside its half-width, in half-widths, with `at` moved to the
+/// steps that bring it there. `None` where a reading is out of reach, give or take what a curved
+/// board may do; unless it is to be tried all the same.
 fn nearest(
     case: &Case<'_>,
     tangent: &Prediction,
     along: &Along<'_>,
-    at: &mut Vec<f64>,
+    (at, all_the_same): (&mut Vec<f64>, bool),
 ) -> Option<f64> {
     let n = tangent.y.len();
-    let columns = columns(case, tangent, along);
-    let reach: Vec<f64> = (0..n)
-        .map(|idx| {
-            let most =
-                |column: &Column| column.answers[idx].abs() * column.ends.1.max(-column.ends.0);
-            columns.iter().map(most).sum::<f64>()
-        })
-        .collect();
+    let mut columns = columns(case, tangent, along);
+    let n_moving = columns.len();
+    let reach = |idx: usize| -> f64 {
+        columns
+            .iter()
+            .map(|column| column.answers[idx].abs() * column.ends.1.max(-column.ends.0))
+            .sum()
+    };
+    let reach: Vec<f64> = (0..n).map(reach).collect();
     let own: Vec<f64> = (0..n)
         .map(|idx| {
             let own = 3.0_f64.sqrt() * case.targets[idx].own;
             own.max(1e-6 * reach[idx]).max(1e-12)
         })
         .collect();
-    let bounds: Vec<(f64, f64)> = case
-        .targets
-        .iter()
-        .zip(&tangent.y)
-        .map(|(target, y)| (target.low - y, target.high - y))
-        .collect();
-    let excess = |idx: usize, moved: f64| {
-        let (low, high) = bounds[idx];
-        moved - moved.clamp(low - own[idx], high + own[idx])
+    // How far each reading may be moved, in its own half-widths.
+    let ends = |idx: usize| {
+        let (target, y) = (&case.targets[idx], tangent.y[idx]);
+        ((target.low - y) / own[idx] - 1.0, (target.high - y) / own[idx] + 1.0)
     };
-    if (0..n).any(|idx| excess(idx, 0.0).abs() > NEARLY * reach[idx]) {
+    let in_reach = (0..n).all(|idx| {
+        let (low, high) = ends(idx);
+        low.max(-high).max(0.0) * own[idx] <= NEARLY * reach[idx]
+    });
+    if !in_reach && !all_the_same {
         return None;
     }
-    if at.len() != columns.len() {
-        *at = first(&columns, &bounds, &own);
+    for column in &mut columns {
+        column.answers.iter_mut().zip(&own).for_each(|(answer, own)| *answer /= own);
     }
-    let mut moved: Vec<f64> = (0..n)
-        .map(|idx| columns.iter().zip(&*at).map(|(column, at)| column.answers[idx] * at).sum())
-        .collect();
-    let sizes: Vec<f64> = columns
-        .iter()
-        .map(|column| {
-            column.answers.iter().zip(&own).map(|(answer, own)| (answer / own).powi(2)).sum()
-        })
-        .collect();
-    let mut worst = f64::INFINITY;
-    for _ in 0..SWEEPS {
-        worst = (0..n).map(|idx| (excess(idx, moved[idx]) / own[idx]).abs()).fold(0.0, f64::max);
-        if worst < MET {
-            break;
-        }
-        let mut changed = 0.0_f64;
-        for ((column, at), size) in columns.iter().zip(at.iter_mut()).zip(&sizes) {
-            let pull: f64 = (0..n)
-                .map(|idx| column.answers[idx] * excess(idx, moved[idx]) / own[idx].powi(2))
-                .sum();
-            if *size <= 0.0 {
-                continue;
-            }
-            let new = (*at - pull / size).clamp(column.ends.0, column.ends.1);
-            let step = new - *at;
-            for (moved, answer) in moved.iter_mut().zip(&column.answers) {
-                *moved += step * answer;
-            }
-            *at = new;
-            changed = changed.max(step.abs());
-        }
-        if changed < 1e-7 {
-            break;
-        }
-    }
-    Some(worst)
-}
-
-/// Steps to begin with: the shortest that meet all readings, as if nothing had an end.
-fn first(columns: &[Column], bounds: &[(f64, f64)], own: &[f64]) -> Vec<f64> {
-    let n = own.len();
-    let matrix = DMatrix::from_fn(n, n, |i, j| {
-        let shared: f64 = columns.iter().map(|column| column.answers[i] * column.answers[j]).sum();
-        shared + if i == j { own[i] * own[i] } else { 0.0 }
+    let moved = (0..n).map(|idx| {
+        let mut answers = vec![0.0; n];
+        answers[idx] = -1.0;
+        Column { answers, ends: ends(idx) }
     });
-    let wanted = DVector::from_fn(n, |idx, _| 0.0_f64.clamp(bounds[idx].0, bounds[idx].1));
-    let Some(factors) = Cholesky::new(matrix) else { return vec![0.0; columns.len()] };
-    let solved = factors.solve(&wanted);
-    columns
-        .iter()
-        .map(|column| {
-            let step: f64 = column.answers.iter().zip(solved.iter()).map(|(a, b)| a * b).sum();
-            step.clamp(column.ends.0, column.ends.1)
-        })
-        .collect()
+    columns.extend(moved);
+    // From the steps of the round before; the readings are where they were.
+    at.resize(n_moving, 0.0);
+    at.resize(columns.len(), 0.0);
+    for (at, column) in at.iter_mut().zip(&columns) {
+        *at = at.clamp(column.ends.0, column.ends.1);
+    }
+    let left = least_squares(&columns, &vec![0.0; n], at);
+    at.truncate(n_moving);
+    Some(left.iter().fold(0.0, |worst, left| worst.max(left.abs())))
 }
 
 /// Every source by its half-width, the gain of every quantity, and last the value of the fault.

@@ -250,7 +250,8 @@ fn is_excluded(case: &Case<'_>, hypothesis: &Hypothesis, trace: &Trace, n_number
     if 0.98 * best.fit.distance <= chi_square_99(n_numbers) || best.fit.is_far(case) {
         return false;
     }
-    !can_strain(case, &Along::of(hypothesis, trace, false), &best.prediction)
+    let found = (&best.prediction, best.fit.distance);
+    !can_strain(case, &Along::of(hypothesis, trace, false), found)
 }
 
 /// What a change predicts, by the reduced boards where they can say.
