@@ -7,13 +7,14 @@
 //! along their difference alone, however many measurements it is made of. Then a part has to be
 //! lifted or replaced to find out.
 
-use super::propose::measurements;
-use crate::circuit::{Meter, Overlay, POWERED, Place, Quantity, UNPOWERED};
+use super::measurements::in_setup;
+use super::table::{on_scale, own_standard, scale_of};
+use crate::circuit::{Meter, Overlay, POWERED, Quantity, SetupId, UNPOWERED};
 use crate::diagnosis::{
-    Candidate, Diagnosis, Verdict, chi_square_99, components, squared_difference,
+    Candidate, Diagnosis, Foreseen, Predictor, Probe, Verdict, chi_square_99, components,
+    squared_difference,
 };
 use crate::engine::Assembly;
-use crate::meter::{Scale, Scene, Shown, show};
 
 /// At most so many candidates of one group are compared, the likeliest.
 const MEMBERS: usize = 8;
@@ -21,15 +22,16 @@ const MEMBERS: usize = 8;
 const LEAST: f64 = 1e-4;
 /// Values further apart than this many standard uncertainties are told apart by one measurement.
 const APART: f64 = 4.0;
+
 /// A candidate at its likeliest value and at the ends of its interval.
-struct Member<'a> {
+struct Member {
     candidate: usize,
-    /// Per setup, per value: the likeliest first, with its spread.
-    scenes: [Vec<Scene<'a>>; 2],
-    /// Predictions so far, per measurement and value.
+    /// Predictions per measurement and value, the likeliest value first.
     y: Vec<Vec<f64>>,
     /// How the prediction at the likeliest value moves with every source, per measurement.
     spread: Vec<Vec<f64>>,
+    /// One standard uncertainty of the meter there, per measurement.
+    own: Vec<f64>,
 }
 
 /// Numbers the sets of candidates that no measurement tells apart, in the diagnosis's own order;
@@ -70,39 +72,29 @@ fn sets(
     own: &[usize],
     meter: &Meter,
 ) -> Vec<Vec<usize>> {
-    let setups = [POWERED, UNPOWERED];
-    let mut members: Vec<Member<'_>> = own
+    let setups = [POWERED, UNPOWERED].into_iter();
+    let probes: Vec<Probe> = setups
+        .flat_map(|setup| in_setup(assembly.circuit(), setup, &[]))
+        .map(|one| one.probe)
+        .collect();
+    let predictor = Predictor::new(assembly, &probes, meter);
+    let members: Vec<Member> = own
         .iter()
-        .map(|&candidate| {
+        .filter_map(|&candidate| {
             let overlays = overlays(assembly, &diagnosis.candidates[candidate]);
-            let scenes = setups.map(|setup| {
-                let scene = |(at, overlay): (usize, &Overlay)| {
-                    Scene::new(assembly, setup, overlay, None, at == 0).ok()
-                };
-                overlays.iter().enumerate().filter_map(scene).collect()
-            });
-            Member { candidate, scenes, y: Vec::new(), spread: Vec::new() }
+            Member::new(&predictor, candidate, &overlays, &probes, meter)
         })
         .collect();
-    // A board that does not settle in some setup predicts nothing there.
-    members.retain(|member| member.scenes.iter().all(|scenes| !scenes.is_empty()));
     let n = members.len();
+    let uncertain: Vec<f64> = (0..probes.len())
+        .map(|idx| members.iter().map(|member| member.own[idx]).fold(0.0, f64::max))
+        .collect();
     let mut open: Vec<(usize, usize)> =
         (0..n).flat_map(|a| (a + 1..n).map(move |b| (a, b))).collect();
-    let mut uncertain: Vec<f64> = Vec::new();
-    for (at, setup) in setups.into_iter().enumerate() {
-        for (quantity, place, ..) in measurements(assembly.circuit(), setup) {
-            if open.is_empty() {
-                return Vec::new();
-            }
-            let mut own = 0.0_f64;
-            for member in &mut members {
-                own = own.max(member.measure(at, quantity, place, meter));
-            }
-            uncertain.push(own);
-            open.retain(|&(a, b)| !is_apart(&members[a], &members[b], own));
-        }
-    }
+    open.retain(|&(a, b)| {
+        let apart = |idx: usize| is_apart(&members[a], &members[b], idx, uncertain[idx]);
+        !(0..probes.len()).any(apart)
+    });
     open.retain(|&(a, b)| {
         let (a, b) = (&members[a], &members[b]);
         is_covered(a, b, &uncertain) || is_covered(b, a, &uncertain)
@@ -127,31 +119,46 @@ fn overlays(assembly: &Assembly<'_>, candidate: &Candidate) -> Vec<Overlay> {
         .collect()
 }
 
-impl Member<'_> {
-    /// Takes in what the candidate predicts for one measurement; one standard uncertainty of the
-    /// meter there.
-    fn measure(&mut self, setup: usize, quantity: Quantity, place: Place, meter: &Meter) -> f64 {
-        let shown: Vec<Option<Shown>> =
-            self.scenes[setup].iter().map(|scene| show(scene, quantity, place, meter)).collect();
-        let scale = scale_of(quantity);
-        let value = |shown: &Option<Shown>| match shown {
-            Some(shown) if quantity == Quantity::Diode => shown.latent.min(meter.diode.compliance),
-            Some(shown) => shown.latent,
+impl Member {
+    /// What a candidate predicts for all measurements; `None` for one whose board does not settle
+    /// in some setup, which predicts nothing there.
+    fn new(
+        predictor: &Predictor<'_>,
+        candidate: usize,
+        overlays: &[Overlay],
+        probes: &[Probe],
+        meter: &Meter,
+    ) -> Option<Member> {
+        let foreseen: Vec<Vec<Option<Foreseen>>> =
+            overlays.iter().map(|overlay| predictor.predict(overlay)).collect();
+        let predicts_in = |setup: SetupId| {
+            let own = (0..probes.len()).filter(|&idx| probes[idx].setup == setup);
+            foreseen.first().is_some_and(|of| own.into_iter().any(|idx| of[idx].is_some()))
+        };
+        if ![POWERED, UNPOWERED].into_iter().all(predicts_in) {
+            return None;
+        }
+        let (mut y, mut spread, mut own) = (Vec::new(), Vec::new(), Vec::new());
+        for (idx, probe) in probes.iter().enumerate() {
+            let quantity = probe.quantity;
+            let value = |one: &Foreseen| match quantity {
+                Quantity::Diode => one.y.min(meter.diode.compliance),
+                _ => on_scale(one, quantity).0,
+            };
             // What does not settle with the meter on it predicts nothing of its own.
-            None => 0.0,
-        };
-        let first = shown.first().map_or(0.0, value);
-        let count = Meter::count(quantity, first);
-        let accuracy = meter.accuracy(quantity);
-        let own = accuracy.fraction * first.abs() + accuracy.counts * count;
-        let slope = scale.slope(first);
-        let spread = match shown.first() {
-            Some(Some(shown)) => shown.spread.iter().map(|part| part * slope).collect(),
-            _ => Vec::new(),
-        };
-        self.y.push(shown.iter().map(|shown| scale.of(value(shown))).collect());
-        self.spread.push(spread);
-        slope * own / 3.0_f64.sqrt()
+            let Some(first) = foreseen.first()?[idx].as_ref() else {
+                y.push(vec![0.0]);
+                spread.push(Vec::new());
+                own.push(0.0);
+                continue;
+            };
+            let values = foreseen.iter().filter_map(|of| of[idx].as_ref());
+            y.push(values.map(|one| scale_of(quantity).of(value(one))).collect());
+            let slope = on_scale(first, quantity).1;
+            spread.push(first.spread.iter().map(|part| part * slope).collect());
+            own.push(own_standard(value(first), quantity, meter));
+        }
+        Some(Member { candidate, y, spread, own })
     }
 
     /// The prediction for a measurement at the likeliest value.
@@ -160,32 +167,22 @@ impl Member<'_> {
     }
 }
 
-/// The scale that a quantity is compared on.
-fn scale_of(quantity: Quantity) -> Scale {
-    match quantity {
-        // A tenth of an ohm is a display's last digit.
-        Quantity::Ohms | Quantity::Beep => Scale::LogAbove(1.0),
-        _ => Scale::Plain,
-    }
-}
-
-/// Whether the last measurement alone tells two candidates apart, whatever their values are.
-fn is_apart(a: &Member<'_>, b: &Member<'_>, own: f64) -> bool {
-    let Some(last) = a.y.len().checked_sub(1) else { return false };
-    let ends = |member: &Member<'_>| {
-        let of = member.y[last].iter().copied();
+/// Whether one measurement alone tells two candidates apart, whatever their values are.
+fn is_apart(a: &Member, b: &Member, idx: usize, own: f64) -> bool {
+    let ends = |member: &Member| {
+        let of = member.y[idx].iter().copied();
         (of.clone().fold(f64::INFINITY, f64::min), of.fold(f64::NEG_INFINITY, f64::max))
     };
     let ((a_low, a_high), (b_low, b_high)) = (ends(a), ends(b));
     let gap = (a_low - b_high).max(b_low - a_high);
     let shared: f64 =
-        a.spread[last].iter().zip(&b.spread[last]).map(|(a, b)| (a - b) * (a - b)).sum();
+        a.spread[idx].iter().zip(&b.spread[idx]).map(|(a, b)| (a - b) * (a - b)).sum();
     gap > APART * shared.sqrt().hypot(own)
 }
 
 /// Whether some value of `b` predicts, for all measurements together, what `a` does at its
 /// likeliest: on the way from one end of its interval over the likeliest value to the other.
-fn is_covered(a: &Member<'_>, b: &Member<'_>, uncertain: &[f64]) -> bool {
+fn is_covered(a: &Member, b: &Member, uncertain: &[f64]) -> bool {
     let n = uncertain.len();
     let spread: Vec<Vec<f64>> = (0..n)
         .map(|idx| a.spread[idx].iter().zip(&b.spread[idx]).map(|(a, b)| a - b).collect())

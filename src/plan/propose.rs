@@ -1,38 +1,18 @@
 //! Proposals for the next measurement, by bits of information per unit of effort.
 //!
-//! Each remaining candidate predicts a value with an uncertainty. Values that are closer than three
-//! standard uncertainties fall into one outcome; a measurement is worth the entropy of its
-//! outcomes, in bits (C. E. Shannon, "A mathematical theory of communication", Bell System
-//! Technical Journal 27, 1948). What tells where to repair goes before what does not.
+//! Each suspect predicts a value with an uncertainty; a measurement is worth the information that
+//! its reading is expected to give about where the repair is ([`information`]). What tells changes
+//! of the board apart goes before what tells causes of one change apart: for that the part itself has
+//! to be looked into. What would only narrow a value down is not proposed at all.
 
-use std::collections::BTreeMap;
-
-use crate::circuit::{
-    Circuit, Meter, NetId, Overlay, POWERED, PartId, Place, Quantity, Reading, SetupId, Spot,
-    UNPOWERED,
-};
-use crate::device::of;
-use crate::diagnosis::{Candidate, Diagnosis, Verdict};
+use super::effort::Effort;
+use super::gain::information;
+use super::measurements::{Measurement, is_live, measurements};
+use super::suspects::{Suspect, suspects};
+use super::table::{Seen, Table, scale_of};
+use crate::circuit::{Circuit, Meter, POWERED, PartId, Reading, SetupId};
+use crate::diagnosis::Diagnosis;
 use crate::engine::Assembly;
-use crate::fault::Fault;
-use crate::meter::{Scale, Scene, show};
-
-/// What a measurement costs, in probes of a net. Common practice, no published source.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Effort {
-    /// Holding a probe on a net.
-    pub probe: f64,
-    /// Switching the power off first.
-    pub power_off: f64,
-    /// Breaking a path to put the meter in.
-    pub break_path: f64,
-}
-
-impl Default for Effort {
-    fn default() -> Effort {
-        Effort { probe: 1.0, power_off: 2.0, break_path: 5.0 }
-    }
-}
 
 /// A range of values that a measurement may show, and the faults that predict it.
 #[derive(Debug, Clone, PartialEq)]
@@ -45,47 +25,231 @@ pub struct Outcome {
     pub probability: f64,
     /// What then remains, likeliest first; "healthy" among them where it remains.
     pub remaining: Vec<String>,
+    /// The suspected parts that this clears, likeliest first.
+    pub clears: Vec<PartId>,
+}
+
+/// What one suspect predicts for a measurement.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Expected {
+    /// The fault without its value; "healthy" for none.
+    pub phrase: String,
+    /// The least that it predicts with the values it may have, in the SI unit of the quantity.
+    pub low: f64,
+    /// The most.
+    pub high: f64,
 }
 
 /// A measurement that could be taken next.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Proposal {
-    /// The setup.
-    pub setup: SetupId,
-    /// What to measure.
-    pub quantity: Quantity,
-    /// Where.
-    pub place: Place,
-    /// Where, as readings write it.
-    pub place_text: String,
+    /// What, where, in which setup.
+    pub measurement: Measurement,
     /// Expected information in bits.
     pub bits: f64,
-    /// Effort in probes of a net.
+    /// Effort in probes of a net, switching the power included.
     pub effort: f64,
     /// What may be seen, the likeliest first.
     pub outcomes: Vec<Outcome>,
+    /// What every suspect predicts, likeliest first.
+    pub expected: Vec<Expected>,
+    /// The values between the outcomes, ascending, in the SI unit of the quantity.
+    pub split_at: Vec<f64>,
 }
 
-/// A candidate as the planner sees it: one cause, with the values it may have.
-struct Suspect {
-    phrase: String,
-    weight: f64,
-    /// Where the repair would be.
-    site: usize,
-    /// Everywhere that the repair would be for some cause of the same change.
-    change: usize,
-    /// At the likeliest value, and at the ends of its interval.
-    overlays: Vec<Overlay>,
-}
-
-/// Suspects that weigh less than this share of the likeliest do not steer the next measurement.
-const LEAST_SHARE: f64 = 1e-3;
-/// At most this many suspects are told apart; the rest weigh too little to matter.
-const SUSPECTS: usize = 40;
 /// Values closer than this many standard uncertainties look the same.
 const APART: f64 = 3.0;
 /// Bits that are not worth lifting a probe for.
-const WORTH: f64 = 0.01;
+pub(super) const WORTH: f64 = 0.01;
+
+/// What remains and what could be measured, made ready for questions.
+#[derive(Debug)]
+pub struct Planner {
+    pub(super) table: Table,
+    /// Per measurement, whether it was taken already.
+    taken: Vec<bool>,
+    /// Per setup, whether a source is connected in it.
+    live: Vec<bool>,
+}
+
+impl Planner {
+    /// Predicts every measurement for all that remains of a diagnosis.
+    pub fn new(
+        assembly: &Assembly<'_>,
+        readings: &[Reading],
+        diagnosis: &Diagnosis,
+        meter: &Meter,
+    ) -> Planner {
+        let circuit = assembly.circuit();
+        let suspects = suspects(circuit, diagnosis);
+        // With one suspect or none there is nothing to tell apart.
+        let all = match suspects.len() {
+            0 | 1 => Vec::new(),
+            _ => measurements(circuit, readings, &suspects),
+        };
+        let was_taken = |one: &Measurement| {
+            readings.iter().any(|reading| {
+                let probe = &one.probe;
+                (reading.setup, reading.quantity, reading.place)
+                    == (probe.setup, probe.quantity, probe.place)
+            })
+        };
+        let taken = all.iter().map(was_taken).collect();
+        let live = (0..circuit.setups.len()).map(|id| is_live(circuit, SetupId(id))).collect();
+        Planner { table: Table::new(assembly, suspects, all, meter), taken, live }
+    }
+
+    /// What remains, likeliest first.
+    pub fn suspects(&self) -> &[Suspect] {
+        &self.table.suspects
+    }
+
+    /// Whether all that remains is repaired in the same places.
+    pub fn is_one_repair(&self) -> bool {
+        let mut changes = self.table.suspects.iter().map(|suspect| suspect.change);
+        changes.next().is_none_or(|first| changes.all(|other| other == first))
+    }
+
+    /// What it costs to go from one setup to another.
+    pub(super) fn switching(&self, from: SetupId, to: SetupId) -> f64 {
+        let effort = Effort::default();
+        match (self.live[from.0], self.live[to.0]) {
+            (true, false) => effort.power_off,
+            (false, true) => effort.power_on,
+            (true, true) if from != to => effort.power_off + effort.power_on,
+            _ => 0.0,
+        }
+    }
+
+    /// The most telling measurements that were not taken yet, best first, for a board that stands
+    /// in the setup `now`.
+    pub fn proposals(&self, now: SetupId) -> Vec<Proposal> {
+        let mut found = Vec::new();
+        for (number, one) in self.table.measurements.iter().enumerate() {
+            if self.taken[number] {
+                continue;
+            }
+            let Some((rank, bits)) = self.tells(number) else { continue };
+            let effort = one.effort + self.switching(now, one.probe.setup);
+            found.push((rank, bits / effort, number, bits, effort));
+        }
+        found.sort_by(|a, b| a.0.cmp(&b.0).then(b.1.total_cmp(&a.1)).then(a.2.cmp(&b.2)));
+        found
+            .into_iter()
+            .map(|(_, _, number, bits, effort)| self.proposal(number, bits, effort))
+            .collect()
+    }
+
+    /// How much a measurement tells, in bits: of the change (rank 0), or else of the cause of one
+    /// change (rank 1); `None` where it is not worth while.
+    fn tells(&self, number: usize) -> Option<(u8, f64)> {
+        let suspects = &self.table.suspects;
+        let of = |class: &dyn Fn(usize) -> usize| information(&self.table.mixture(number, class));
+        let change = of(&|idx| suspects[idx].change);
+        if change > WORTH {
+            return Some((0, change));
+        }
+        let site = of(&|idx| suspects[idx].site);
+        (site > WORTH).then_some((1, site))
+    }
+
+    fn proposal(&self, number: usize, bits: f64, effort: f64) -> Proposal {
+        let quantity = self.table.measurements[number].probe.quantity;
+        let (outcomes, split_at) = self.outcomes(number);
+        let expected = self.table.suspects.iter().enumerate().filter_map(|(idx, suspect)| {
+            let (low, high) = ends(&self.table.of(idx, number))?;
+            Some(Expected { phrase: suspect.phrase.clone(), low, high })
+        });
+        let expected = expected.collect();
+        let back = |y: f64| scale_of(quantity).value(y);
+        let split_at = split_at.into_iter().map(back).collect();
+        let measurement = self.table.measurements[number].clone();
+        Proposal { measurement, bits, effort, outcomes, expected, split_at }
+    }
+
+    /// What may be seen, and the places between on the planner's scale.
+    fn outcomes(&self, number: usize) -> (Vec<Outcome>, Vec<f64>) {
+        let table = &self.table;
+        // Per suspect: lowest and highest on the scale, uncertainty, and what the meter shows there.
+        let mut predicted: Vec<(f64, f64, f64, usize, (f64, f64))> = Vec::new();
+        for idx in 0..table.suspects.len() {
+            let values = table.of(idx, number);
+            let Some(shown) = ends(&values) else { continue };
+            let y = |seen: &Seen| if seen.shown.is_finite() { seen.y } else { f64::INFINITY };
+            let low = values.iter().map(|(_, seen)| y(seen)).fold(f64::INFINITY, f64::min);
+            let high = values.iter().map(|(_, seen)| y(seen)).fold(f64::NEG_INFINITY, f64::max);
+            let sigma = values.iter().map(|(_, seen)| seen.sigma).filter(|s| s.is_finite());
+            predicted.push((low, high, sigma.fold(0.0, f64::max), idx, shown));
+        }
+        predicted.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.3.cmp(&b.3)));
+        // Per outcome: the end of what it holds, the uncertainty there, what is shown, the members.
+        let mut cells: Vec<(f64, f64, (f64, f64), Vec<usize>)> = Vec::new();
+        let mut split_at = Vec::new();
+        for (low, high, sigma, idx, shown) in predicted {
+            match cells.last_mut() {
+                Some((end, last, (least, most), members))
+                    if low == *end || low - *end <= APART * sigma.hypot(*last) =>
+                {
+                    *end = end.max(high);
+                    *last = last.max(sigma);
+                    (*least, *most) = (least.min(shown.0), most.max(shown.1));
+                    members.push(idx);
+                }
+                before => {
+                    if let Some((end, last, ..)) = before {
+                        // Nearer to the one that is known better.
+                        let share = if sigma + *last > 0.0 { *last / (sigma + *last) } else { 0.5 };
+                        let gap = low - *end;
+                        let past_all = *end + APART * last.max(1e-3 * end.abs());
+                        split_at.push(if gap.is_finite() { *end + share * gap } else { past_all });
+                    }
+                    cells.push((high, sigma, shown, vec![idx]));
+                }
+            }
+        }
+        let mut outcomes: Vec<Outcome> = cells
+            .into_iter()
+            .map(|(_, _, (low, high), members)| self.outcome(low, high, members))
+            .collect();
+        outcomes
+            .sort_by(|a, b| b.probability.total_cmp(&a.probability).then(a.low.total_cmp(&b.low)));
+        (outcomes, split_at)
+    }
+
+    fn outcome(&self, low: f64, high: f64, mut members: Vec<usize>) -> Outcome {
+        let suspects = &self.table.suspects;
+        // Suspects are in order of weight.
+        members.sort_unstable();
+        let mut remaining: Vec<String> = Vec::new();
+        for &idx in &members {
+            if !remaining.contains(&suspects[idx].phrase) {
+                remaining.push(suspects[idx].phrase.clone());
+            }
+        }
+        let kept = |part: PartId| members.iter().any(|&idx| suspects[idx].part == Some(part));
+        let mut clears: Vec<PartId> = Vec::new();
+        for part in suspects.iter().filter_map(|suspect| suspect.part) {
+            if !kept(part) && !clears.contains(&part) {
+                clears.push(part);
+            }
+        }
+        let probability = members.iter().map(|&idx| suspects[idx].weight).sum();
+        Outcome { low, high, probability, remaining, clears }
+    }
+}
+
+/// The least and the most that a meter shows.
+fn ends(values: &[(f64, Seen)]) -> Option<(f64, f64)> {
+    let shown = || values.iter().map(|(_, seen)| seen.shown);
+    let (low, high) =
+        (shown().fold(f64::INFINITY, f64::min), shown().fold(f64::NEG_INFINITY, f64::max));
+    (low <= high).then_some((low, high))
+}
+
+/// The setup that the board stands in: that of the last reading.
+pub fn standing_in(readings: &[Reading]) -> SetupId {
+    readings.last().map_or(POWERED, |reading| reading.setup)
+}
 
 /// The most telling measurements that were not taken yet, best first.
 pub fn next(
@@ -94,311 +258,11 @@ pub fn next(
     diagnosis: &Diagnosis,
     meter: &Meter,
 ) -> Vec<Proposal> {
-    let suspects = suspects(assembly.circuit(), diagnosis);
-    if suspects.len() < 2 {
-        return Vec::new();
-    }
-    let mut found = Vec::new();
-    for setup in [POWERED, UNPOWERED] {
-        let healthy = assembly.healthy(setup).run.point.clone();
-        let scenes: Vec<Vec<Scene<'_>>> = suspects
-            .iter()
-            .map(|suspect| {
-                // The likeliest value comes first; its uncertainty stands for the ends of the
-                // interval as well.
-                let scene = |(at, overlay)| {
-                    Scene::new(assembly, setup, overlay, healthy.as_ref(), at == 0).ok()
-                };
-                suspect.overlays.iter().enumerate().filter_map(scene).collect()
-            })
-            .collect();
-        for (quantity, place, place_text, effort) in measurements(assembly.circuit(), setup) {
-            let taken = readings.iter().any(|reading| {
-                (reading.setup, reading.quantity, reading.place) == (setup, quantity, place)
-            });
-            if taken {
-                continue;
-            }
-            let (outcomes, members) = outcomes(&suspects, &scenes, quantity, place, meter);
-            let bits = entropy(outcomes.iter().map(|outcome| outcome.probability));
-            if bits > WORTH {
-                let tells = Tells::new(&suspects, &members);
-                let proposal =
-                    Proposal { setup, quantity, place, place_text, bits, effort, outcomes };
-                found.push((tells, proposal));
-            }
-        }
-    }
-    found.sort_by(|(a_tells, a), (b_tells, b)| {
-        let score =
-            |tells: &Tells, proposal: &Proposal| tells.bits(proposal.bits) / proposal.effort;
-        a_tells
-            .rank()
-            .cmp(&b_tells.rank())
-            .then_with(|| score(b_tells, b).total_cmp(&score(a_tells, a)))
-            .then_with(|| a.place_text.cmp(&b.place_text))
-            .then_with(|| a.quantity.cmp(&b.quantity))
-    });
-    found.into_iter().map(|(_, proposal)| proposal).collect()
+    Planner::new(assembly, readings, diagnosis, meter).proposals(standing_in(readings))
 }
 
-/// What a measurement tells of the repair, in bits.
-struct Tells {
-    /// Which change it was.
-    change: f64,
-    /// Where it was.
-    site: f64,
-}
-
-impl Tells {
-    fn new(suspects: &[Suspect], outcomes: &[Vec<usize>]) -> Tells {
-        let about = |key: &dyn Fn(&Suspect) -> usize| {
-            // Information is what the keys lose in entropy: each suspect has one outcome.
-            let mut joint: BTreeMap<(usize, usize), f64> = BTreeMap::new();
-            let mut keys: BTreeMap<usize, f64> = BTreeMap::new();
-            let mut seen = vec![0.0; outcomes.len()];
-            for (outcome, members) in outcomes.iter().enumerate() {
-                for suspect in members.iter().map(|&idx| &suspects[idx]) {
-                    *joint.entry((outcome, key(suspect))).or_default() += suspect.weight;
-                    *keys.entry(key(suspect)).or_default() += suspect.weight;
-                    seen[outcome] += suspect.weight;
-                }
-            }
-            entropy(keys.values().copied()) + entropy(seen.iter().copied())
-                - entropy(joint.values().copied())
-        };
-        Tells { change: about(&|suspect| suspect.change), site: about(&|suspect| suspect.site) }
-    }
-
-    /// What tells changes apart comes first; then what tells causes of one change apart, for which
-    /// the part itself has to be looked into; then what only narrows a value.
-    fn rank(&self) -> u8 {
-        if self.change > WORTH {
-            0
-        } else if self.site > WORTH {
-            1
-        } else {
-            2
-        }
-    }
-
-    /// The bits that count within a rank.
-    fn bits(&self, all: f64) -> f64 {
-        match self.rank() {
-            0 => self.change,
-            1 => self.site,
-            _ => all,
-        }
-    }
-}
-
-/// Where a fault is repaired: a part, or a net, or two.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-enum Site {
-    Nowhere,
-    Part(PartId),
-    Net(NetId),
-    Nets(NetId, NetId),
-}
-
-impl Site {
-    fn of(fault: &Fault) -> Site {
-        match *fault {
-            Fault::Leak(net, _) => Site::Net(net),
-            Fault::Bridge(a, b, _) => Site::Nets(a.min(b), a.max(b)),
-            _ => fault.part().map_or(Site::Nowhere, Site::Part),
-        }
-    }
-}
-
-/// The number of an item in a list that it joins when it is new.
-fn number_of<T: PartialEq>(known: &mut Vec<T>, item: T) -> usize {
-    known.iter().position(|other| *other == item).unwrap_or_else(|| {
-        known.push(item);
-        known.len() - 1
-    })
-}
-
-fn suspects(circuit: &Circuit, diagnosis: &Diagnosis) -> Vec<Suspect> {
-    let mut suspects = Vec::new();
-    let mut sites = vec![Site::Nowhere];
-    let mut changes = vec![vec![Site::Nowhere]];
-    if diagnosis.healthy_verdict != Verdict::Excluded {
-        suspects.push(Suspect {
-            phrase: "healthy".to_owned(),
-            weight: diagnosis.healthy_probability,
-            site: 0,
-            change: 0,
-            overlays: vec![Overlay::none()],
-        });
-    }
-    let on_board = |candidate: &&Candidate| !candidate.fault.is_misread();
-    for candidate in diagnosis.remaining().filter(on_board) {
-        // Shorted and leaky are two hypotheses of the same parts: one repair.
-        let mut everywhere: Vec<Site> = candidate.causes.iter().map(Site::of).collect();
-        everywhere.sort();
-        everywhere.dedup();
-        let change = number_of(&mut changes, everywhere);
-        // Causes of one change are only told apart by looking into the parts themselves.
-        for (cause, share) in candidate.causes.iter().zip(&candidate.cause_shares) {
-            let share = candidate.probability * share;
-            let same = cause.with_value(None) == candidate.fault.with_value(None);
-            let overlays: Vec<Overlay> = if same {
-                let ends = [candidate.value_low, candidate.value_high].into_iter().flatten();
-                std::iter::once(candidate.value)
-                    .chain(ends.map(Some))
-                    .filter_map(|value| cause.with_value(value).overlay(circuit))
-                    .collect()
-            } else {
-                cause.overlay(circuit).into_iter().collect()
-            };
-            suspects.push(Suspect {
-                phrase: cause.phrase(circuit),
-                weight: share,
-                site: number_of(&mut sites, Site::of(cause)),
-                change,
-                overlays,
-            });
-        }
-    }
-    suspects.sort_by(|a, b| b.weight.total_cmp(&a.weight));
-    suspects.truncate(SUSPECTS);
-    let least = LEAST_SHARE * suspects.first().map_or(0.0, |suspect| suspect.weight);
-    suspects.retain(|suspect| suspect.weight >= least);
-    let total: f64 = suspects.iter().map(|suspect| suspect.weight).sum();
-    for suspect in &mut suspects {
-        suspect.weight /= total.max(f64::MIN_POSITIVE);
-    }
-    suspects
-}
-
-/// Every measurement that could be taken in a setup, with its effort.
-pub(super) fn measurements(
-    circuit: &Circuit,
-    setup: SetupId,
-) -> Vec<(Quantity, Place, String, f64)> {
-    let effort = Effort::default();
-    let reach = |net: NetId| {
-        let known = circuit.board.net_effort.iter().find(|(known, _)| *known == net);
-        known.map_or(effort.probe, |(_, effort)| *effort)
-    };
-    let mut found = Vec::new();
-    for (net, name) in circuit.nets_by_id().skip(1).filter(|(net, _)| circuit.board.can_probe(*net))
-    {
-        let (red, ground) = (Spot::Net(net), Spot::Net(NetId::GROUND));
-        if setup == POWERED {
-            found.push((Quantity::Volts, Place::At(red), name.to_owned(), reach(net)));
-        } else {
-            let cost = reach(net) + effort.power_off;
-            found.push((Quantity::Ohms, Place::At(red), name.to_owned(), cost));
-            let ground_name = circuit.net_name(NetId::GROUND);
-            let text = format!("{name} to {ground_name}");
-            found.push((Quantity::Diode, Place::Between(red, ground), text, cost));
-            let text = format!("{ground_name} to {name}");
-            found.push((Quantity::Diode, Place::Between(ground, red), text, cost));
-        }
-    }
-    for (id, part) in circuit.parts_by_id().filter(|(_, part)| part.fitted && part.is_two_pin()) {
-        let nets = [part.pins[0].net, part.pins[1].net];
-        if nets.iter().any(|net| !circuit.board.can_probe(*net)) {
-            continue;
-        }
-        let both = reach(nets[0]).max(reach(nets[1]));
-        if setup == POWERED {
-            let cost = both + effort.break_path;
-            found.push((Quantity::Amps, Place::Part(id), part.name.clone(), cost));
-        } else if !nets.contains(&NetId::GROUND) {
-            let cost = both + effort.power_off;
-            if !of(part).is_source() {
-                found.push((Quantity::Ohms, Place::Part(id), part.name.clone(), cost));
-            }
-        }
-    }
-    found
-}
-
-/// What the suspects predict for one measurement, gathered into outcomes; and the suspects of each
-/// outcome, in an order of their own.
-fn outcomes(
-    suspects: &[Suspect],
-    scenes: &[Vec<Scene<'_>>],
-    quantity: Quantity,
-    place: Place,
-    meter: &Meter,
-) -> (Vec<Outcome>, Vec<Vec<usize>>) {
-    let scale = if quantity == Quantity::Ohms { Scale::Log } else { Scale::Plain };
-    let accuracy = meter.accuracy(quantity);
-    // Per suspect: lowest, highest and central value on the scale, and its uncertainty.
-    let mut predicted: Vec<(f64, f64, f64, usize)> = Vec::new();
-    for (idx, scenes) in scenes.iter().enumerate() {
-        let (mut low, mut high, mut widest) = (f64::INFINITY, f64::NEG_INFINITY, 0.0_f64);
-        for scene in scenes {
-            let Some(shown) = show(scene, quantity, place, meter) else { continue };
-            let value = if shown.value.is_infinite() && quantity == Quantity::Diode {
-                meter.diode.compliance
-            } else {
-                shown.value
-            };
-            let y = scale.of(value);
-            let count = Meter::count(quantity, value);
-            let own = accuracy.fraction * value.abs() + accuracy.counts * count;
-            let sigma = scale.slope(value) * (own / 3.0_f64.sqrt()).hypot(shown.standard());
-            low = low.min(y);
-            high = high.max(y);
-            widest = widest.max(if sigma.is_finite() { sigma } else { 0.0 });
-        }
-        if low <= high {
-            predicted.push((low, high, widest, idx));
-        }
-    }
-    predicted.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.3.cmp(&b.3)));
-    let mut outcomes: Vec<(Outcome, f64, Vec<usize>)> = Vec::new();
-    for (low, high, sigma, idx) in predicted {
-        let weight = suspects[idx].weight;
-        match outcomes.last_mut() {
-            Some((outcome, last, members)) if low - outcome.high <= APART * sigma.hypot(*last) => {
-                outcome.high = outcome.high.max(high);
-                outcome.probability += weight;
-                *last = last.max(sigma);
-                members.push(idx);
-            }
-            _ => {
-                let outcome = Outcome { low, high, probability: weight, remaining: Vec::new() };
-                outcomes.push((outcome, sigma, vec![idx]));
-            }
-        }
-    }
-    let members = outcomes.iter().map(|(_, _, members)| members.clone()).collect();
-    let mut outcomes: Vec<Outcome> = outcomes
-        .into_iter()
-        .map(|(mut outcome, _, mut members)| {
-            // Suspects are in order of weight.
-            members.sort_unstable();
-            for idx in members {
-                if !outcome.remaining.contains(&suspects[idx].phrase) {
-                    outcome.remaining.push(suspects[idx].phrase.clone());
-                }
-            }
-            let open = |y: f64| match quantity {
-                Quantity::Ohms if y.exp() > meter.ohms.range => f64::INFINITY,
-                Quantity::Diode if y > meter.diode.display_max => f64::INFINITY,
-                Quantity::Ohms => y.exp(),
-                _ => y,
-            };
-            (outcome.low, outcome.high) = (open(outcome.low), open(outcome.high));
-            outcome
-        })
-        .collect();
-    outcomes.sort_by(|a, b| b.probability.total_cmp(&a.probability).then(a.low.total_cmp(&b.low)));
-    (outcomes, members)
-}
-
-/// The entropy of weights that need not add up to one, in bits.
-fn entropy(weights: impl Iterator<Item = f64> + Clone) -> f64 {
-    let total: f64 = weights.clone().sum();
-    weights
-        .map(|weight| weight / total)
-        .filter(|share| *share > 0.0)
-        .map(|share| -share * share.log2())
-        .sum()
+/// The unit-free word for a quantity in a place, as readings write it: `powered volts EN`.
+pub fn where_to_measure(circuit: &Circuit, one: &Measurement) -> String {
+    let word = one.probe.quantity.word();
+    format!("{} {word} {}", circuit[one.probe.setup].name, one.place_text)
 }

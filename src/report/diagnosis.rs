@@ -9,7 +9,7 @@ use crate::circuit::{Circuit, Observed, Quantity, Reading};
 use crate::diagnosis::{Candidate, Diagnosis, Flipped, Stretch, Verdict};
 use crate::fault::Fault;
 use crate::meter::Scale;
-use crate::plan::Proposal;
+use crate::plan::{Proposal, where_to_measure};
 use crate::quantity::Unit;
 
 /// A reading that is off by more than this many standard uncertainties is marked.
@@ -402,18 +402,24 @@ fn next_lines(
     }
     for (idx, proposal) in proposals.iter().take(most).enumerate() {
         let text = format!(
-            "{} {} {} ({:.1} bits, effort {})",
-            circuit[proposal.setup].name,
-            proposal.quantity.word(),
-            proposal.place_text,
+            "{} ({:.1} bits, effort {})",
+            where_to_measure(circuit, &proposal.measurement),
             proposal.bits,
             proposal.effort
         );
         page.hanging(&format!("  {}. ", idx + 1), "     ", &text);
-        let unit = words::unit_of(proposal.quantity, circuit, None);
+        let quantity = proposal.measurement.probe.quantity;
+        let unit = words::unit_of(quantity, circuit, None);
         for outcome in proposal.outcomes.iter().take(4) {
-            let range = range(outcome.low, outcome.high, proposal.quantity, unit);
-            let text = format!("{range}: {}", list(&outcome.remaining, 4));
+            let range = range(outcome.low, outcome.high, quantity, unit);
+            let cleared: Vec<String> =
+                outcome.clears.iter().map(|part| circuit[*part].name.clone()).collect();
+            let fine = match cleared.len() {
+                0 => String::new(),
+                1 => format!("; {} is fine", cleared[0]),
+                _ => format!("; {} are fine", list(&cleared, 4)),
+            };
+            let text = format!("{range}: {}{fine}", list(&outcome.remaining, 4));
             page.hanging("     - ", "       ", &text);
         }
         let more = proposal.outcomes.len().saturating_sub(4);

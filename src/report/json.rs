@@ -76,21 +76,31 @@ fn proposal_json(circuit: &Circuit, proposal: &Proposal) -> Value {
         .outcomes
         .iter()
         .map(|outcome| {
+            let clears: Vec<&str> =
+                outcome.clears.iter().map(|part| circuit[*part].name.as_str()).collect();
             json!({
                 "low": number(outcome.low),
                 "high": number(outcome.high),
                 "probability": outcome.probability,
                 "remaining": outcome.remaining,
+                "clears": clears,
             })
         })
         .collect();
+    let expected: Vec<Value> = proposal
+        .expected
+        .iter()
+        .map(|one| json!({ "fault": one.phrase, "low": number(one.low), "high": number(one.high) }))
+        .collect();
     json!({
-        "setup": circuit[proposal.setup].name,
-        "quantity": proposal.quantity.word(),
-        "place": proposal.place_text,
+        "setup": circuit[proposal.measurement.probe.setup].name,
+        "quantity": proposal.measurement.probe.quantity.word(),
+        "place": proposal.measurement.place_text,
         "bits": proposal.bits,
         "effort": proposal.effort,
         "outcomes": outcomes,
+        "expected": expected,
+        "split_at": proposal.split_at,
     })
 }
 

@@ -1,0 +1,138 @@
+//! What changes predict for measurements that were not taken yet.
+
+use std::borrow::Cow;
+
+use super::case::{Case, Prediction};
+use super::screen::Screen;
+use crate::circuit::{Meter, Observed, Overlay, Place, Quantity, Reading, SetupId};
+use crate::engine::Assembly;
+use crate::meter::{Scene, Shown, show};
+
+/// A measurement that could be taken.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Probe {
+    /// The setup.
+    pub setup: SetupId,
+    /// What to measure.
+    pub quantity: Quantity,
+    /// Where.
+    pub place: Place,
+}
+
+/// Predictions for a list of measurements, by the reduced boards where these can say.
+///
+/// ```
+/// # fn main() -> Result<(), String> {
+/// use ohmhound::circuit::{Circuit, Meter, Overlay, POWERED, Place, Quantity, Spot};
+/// use ohmhound::device::two_pin;
+/// use ohmhound::diagnosis::{Predictor, Probe};
+/// use ohmhound::engine::Assembly;
+///
+/// let mut circuit = Circuit::new("divider", "GND");
+/// two_pin(&mut circuit, "V1", "supply", ["IN", "GND"], &[("volts", 12.0)])?;
+/// two_pin(&mut circuit, "R1", "resistor", ["IN", "OUT"], &[("value", 2e3)])?;
+/// two_pin(&mut circuit, "R2", "resistor", ["OUT", "GND"], &[("value", 1e3)])?;
+/// let out = Place::At(Spot::Net(circuit.net("OUT").unwrap()));
+/// let assembly = Assembly::new(&circuit);
+/// let probes = [Probe { setup: POWERED, quantity: Quantity::Volts, place: out }];
+/// let predictor = Predictor::new(&assembly, &probes, &Meter::default());
+/// let foreseen = predictor.predict(&Overlay::none())[0].clone().unwrap();
+/// assert!((foreseen.shown - 4.0).abs() < 0.01);
+/// # Ok(())
+/// # }
+/// ```
+#[derive(Debug)]
+pub struct Predictor<'a> {
+    assembly: &'a Assembly<'a>,
+    /// Per setup: its probes, by their numbers, as a case of their own.
+    setups: Vec<(Vec<usize>, Case<'a>, Option<Screen>)>,
+    n_probes: usize,
+}
+
+/// What one measurement would show.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Foreseen {
+    /// What the meter shows, in SI units; infinite for OL.
+    pub shown: f64,
+    /// What one of endless range would show: the natural logarithm of ohms, other quantities as
+    /// they are.
+    pub y: f64,
+    /// Change of `y` by one standard uncertainty of each source of the board.
+    pub spread: Vec<f64>,
+    /// Whether a lead is on a net that floats.
+    pub floats: bool,
+}
+
+impl<'a> Predictor<'a> {
+    /// Makes a board ready for predictions of these measurements with this meter.
+    pub fn new(assembly: &'a Assembly<'a>, probes: &[Probe], meter: &Meter) -> Predictor<'a> {
+        let mut ids: Vec<SetupId> = probes.iter().map(|probe| probe.setup).collect();
+        ids.sort_unstable();
+        ids.dedup();
+        let of_setup = |id: SetupId| {
+            let own: Vec<usize> =
+                (0..probes.len()).filter(|&idx| probes[idx].setup == id).collect();
+            let readings = own.iter().map(|&idx| blank(&probes[idx], meter)).collect();
+            let case = Case::of(assembly, Cow::Owned(readings));
+            let screen = Screen::new(&case);
+            (own, case, screen)
+        };
+        let setups = ids.into_iter().map(of_setup).collect();
+        Predictor { assembly, setups, n_probes: probes.len() }
+    }
+
+    /// What a change predicts for every measurement; `None` where the board has no operating point
+    /// or none with the meter on it.
+    pub fn predict(&self, overlay: &Overlay) -> Vec<Option<Foreseen>> {
+        let mut foreseen: Vec<Option<Foreseen>> = vec![None; self.n_probes];
+        for (own, case, screen) in &self.setups {
+            let quick = screen.as_ref().and_then(|screen| screen.predict(case, overlay));
+            match quick {
+                Some(Prediction { shown, y, spread, floats }) => {
+                    let each = shown.into_iter().zip(y).zip(spread).zip(floats);
+                    for (&idx, (((shown, y), spread), floats)) in own.iter().zip(each) {
+                        foreseen[idx] = Some(Foreseen { shown, y, spread, floats });
+                    }
+                }
+                None => self.one_by_one(case, own, overlay, &mut foreseen),
+            }
+        }
+        foreseen
+    }
+
+    /// The same on the full network: a measurement that does not settle spoils no other.
+    fn one_by_one(
+        &self,
+        case: &Case<'_>,
+        own: &[usize],
+        overlay: &Overlay,
+        foreseen: &mut [Option<Foreseen>],
+    ) {
+        let Some((setup, _)) = case.setups.first() else { return };
+        let Ok(scene) = Scene::new(self.assembly, *setup, overlay, None, true) else { return };
+        for (at, &idx) in own.iter().enumerate() {
+            let reading = &case.readings[at];
+            let shown = show(&scene, reading.quantity, reading.place, &reading.meter);
+            foreseen[idx] = shown.map(|shown| {
+                let scale = case.targets[at].scale;
+                let latent = case.within(at, shown.latent);
+                let slope = scale.slope(latent);
+                let spread = shown.spread.iter().map(|part| part * slope).collect();
+                let Shown { value, floats, .. } = shown;
+                Foreseen { shown: value, y: scale.of(latent), spread, floats }
+            });
+        }
+    }
+}
+
+/// A measurement as a reading that says nothing.
+fn blank(probe: &Probe, meter: &Meter) -> Reading {
+    Reading {
+        setup: probe.setup,
+        quantity: probe.quantity,
+        place: probe.place,
+        place_text: String::new(),
+        observed: Observed::Above(f64::NEG_INFINITY),
+        meter: *meter,
+    }
+}

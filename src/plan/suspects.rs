@@ -1,0 +1,125 @@
+//! What could still be true, as the planner sees it: one cause each, with the values it may have.
+
+use crate::circuit::{Circuit, NetId, Overlay, PartId};
+use crate::diagnosis::{Candidate, Diagnosis, Verdict};
+use crate::fault::Fault;
+
+/// Suspects that weigh less than this share of the likeliest do not steer the next measurement.
+const LEAST_SHARE: f64 = 1e-3;
+/// At most this many suspects are told apart; the rest weigh too little to matter.
+const SUSPECTS: usize = 40;
+/// Shares of the ends of a central 95 % interval and of its middle that have the mean and the
+/// variance of a normal value: 2 w · 1.96² = 1.
+const END_SHARE: f64 = 0.13;
+
+/// A cause that remains.
+#[derive(Debug, Clone)]
+pub struct Suspect {
+    /// The fault without its value; "healthy" for none.
+    pub phrase: String,
+    /// Its share among the suspects.
+    pub weight: f64,
+    /// Where the repair would be, by number.
+    pub site: usize,
+    /// Everywhere that the repair would be for some cause of the same change, by number.
+    pub change: usize,
+    /// The part that it is in, if it is in one.
+    pub part: Option<PartId>,
+    /// The fault; `None` for a healthy board.
+    pub fault: Option<Fault>,
+    /// The likeliest value and the ends of its interval, each with its share.
+    pub points: Vec<(f64, Overlay)>,
+}
+
+/// Where a fault is repaired: a part, or a net, or two.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Site {
+    Nowhere,
+    Part(PartId),
+    Net(NetId),
+    Nets(NetId, NetId),
+}
+
+impl Site {
+    fn of(fault: &Fault) -> Site {
+        match *fault {
+            Fault::Leak(net, _) => Site::Net(net),
+            Fault::Bridge(a, b, _) => Site::Nets(a.min(b), a.max(b)),
+            _ => fault.part().map_or(Site::Nowhere, Site::Part),
+        }
+    }
+}
+
+/// The number of an item in a list that it joins when it is new.
+fn number_of<T: PartialEq>(known: &mut Vec<T>, item: T) -> usize {
+    known.iter().position(|other| *other == item).unwrap_or_else(|| {
+        known.push(item);
+        known.len() - 1
+    })
+}
+
+/// What remains of a diagnosis, likeliest first, with shares that add up to one.
+pub fn suspects(circuit: &Circuit, diagnosis: &Diagnosis) -> Vec<Suspect> {
+    let mut suspects = Vec::new();
+    let mut sites = vec![Site::Nowhere];
+    let mut changes = vec![vec![Site::Nowhere]];
+    if diagnosis.healthy_verdict != Verdict::Excluded {
+        suspects.push(Suspect {
+            phrase: "healthy".to_owned(),
+            weight: diagnosis.healthy_probability,
+            site: 0,
+            change: 0,
+            part: None,
+            fault: None,
+            points: vec![(1.0, Overlay::none())],
+        });
+    }
+    let on_board = |candidate: &&Candidate| !candidate.fault.is_misread();
+    for candidate in diagnosis.remaining().filter(on_board) {
+        // Shorted and leaky are two hypotheses of the same parts: one repair.
+        let mut everywhere: Vec<Site> = candidate.causes.iter().map(Site::of).collect();
+        everywhere.sort();
+        everywhere.dedup();
+        let change = number_of(&mut changes, everywhere);
+        // Causes of one change are only told apart by looking into the parts themselves.
+        for (cause, share) in candidate.causes.iter().zip(&candidate.cause_shares) {
+            let same = cause.with_value(None) == candidate.fault.with_value(None);
+            suspects.push(Suspect {
+                phrase: cause.phrase(circuit),
+                weight: candidate.probability * share,
+                site: number_of(&mut sites, Site::of(cause)),
+                change,
+                part: cause.part(),
+                fault: Some(*cause),
+                points: points(circuit, candidate, cause, same),
+            });
+        }
+    }
+    suspects.sort_by(|a, b| b.weight.total_cmp(&a.weight));
+    suspects.truncate(SUSPECTS);
+    let least = LEAST_SHARE * suspects.first().map_or(0.0, |suspect| suspect.weight);
+    suspects.retain(|suspect| suspect.weight >= least && !suspect.points.is_empty());
+    let total: f64 = suspects.iter().map(|suspect| suspect.weight).sum();
+    for suspect in &mut suspects {
+        suspect.weight /= total.max(f64::MIN_POSITIVE);
+    }
+    suspects
+}
+
+/// The values of a cause: of the candidate's own fault the median and the ends of its interval.
+fn points(
+    circuit: &Circuit,
+    candidate: &Candidate,
+    cause: &Fault,
+    is_own: bool,
+) -> Vec<(f64, Overlay)> {
+    let overlay = |value: Option<f64>| cause.with_value(value).overlay(circuit);
+    if !is_own {
+        return cause.overlay(circuit).map(|overlay| (1.0, overlay)).into_iter().collect();
+    }
+    let ends = [candidate.value_low, candidate.value_high].into_iter().flatten();
+    let ends: Vec<(f64, Overlay)> =
+        ends.filter_map(|value| Some((END_SHARE, overlay(Some(value))?))).collect();
+    let middle = 1.0 - END_SHARE * ends.len() as f64;
+    overlay(candidate.value).map(|overlay| (middle, overlay)).into_iter().chain(ends).collect()
+}
