@@ -1,5 +1,7 @@
 //! A reading as an argument of the command line: `EN=0.02`.
 
+use std::sync::Arc;
+
 use super::csv::given;
 use super::readings::{Taken, live};
 use super::written::Written;
@@ -41,14 +43,39 @@ pub fn reading_argument(
         let finding = all.error(Code::BadValue, message, "");
         return Parsed::refused(finding.help("write them as in `EN=0.02`"));
     };
+    let ends = (all.slice(0..equals), all.slice(equals + 1..text.len()));
+    taken(circuit, meter, (setup, quantity), &source, ends)
+}
+
+/// Reads the answer to a question of a session: a value, at the place that was asked for or at one
+/// that the person named. The findings speak of a source that is called `answer`.
+pub fn reading_answer(
+    circuit: &Circuit,
+    meter: &Meter,
+    (setup, quantity): (SetupId, Quantity),
+    place: &str,
+    value: &str,
+) -> Parsed<Reading> {
+    let text = format!("{place} {value}");
+    let source = Source::new("answer", text);
+    let all = Written::verbatim(&source, 0..source.text.len());
+    let ends = (all.slice(0..place.len()), all.slice(place.len() + 1..source.text.len()));
+    taken(circuit, meter, (setup, quantity), &source, ends)
+}
+
+fn taken(
+    circuit: &Circuit,
+    meter: &Meter,
+    (setup, quantity): (SetupId, Quantity),
+    source: &Arc<Source>,
+    (place_text, value): (Written, Written),
+) -> Parsed<Reading> {
     let mut found: Vec<Finding> = Vec::new();
-    let place_text = all.slice(0..equals);
-    let value = all.slice(equals + 1..text.len());
     found.extend(live(circuit, setup, quantity, &place_text));
     let reading =
         place::read(circuit, quantity, meter, &place_text, &mut found).and_then(|place| {
             let taken = Taken { setup, quantity, place, place_text: &place_text, meter: *meter };
             taken.read(circuit, given(quantity, &value), &mut found)
         });
-    Parsed::new(reading, found, &source)
+    Parsed::new(reading, found, source)
 }

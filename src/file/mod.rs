@@ -27,6 +27,7 @@ mod csv;
 mod job;
 mod limits;
 mod load;
+mod log;
 mod lookup;
 mod maximum;
 mod meter;
@@ -46,11 +47,12 @@ mod written;
 
 use std::sync::Arc;
 
-pub use argument::reading_argument;
+pub use argument::{reading_answer, reading_argument};
 pub use circuit::read_circuit;
 pub use csv::read_readings_csv;
 pub use limits::{MOST_BYTES, MOST_NAME, MOST_NETS, MOST_PARTS, MOST_READINGS};
 pub use load::{load_circuit, load_readings, load_source};
+pub use log::{Entry, Log};
 pub use readings::{is_circuit, read_readings, readings_circuit};
 
 use crate::finding::{Code, Finding, Source};

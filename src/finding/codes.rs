@@ -28,7 +28,8 @@ macro_rules! codes {
 }
 
 // H1xx: the text itself; H2xx: what the circuit file means; H3xx: what the readings mean;
-// H4xx: the circuit as a network; H5xx: values worth a second look.
+// H4xx: the circuit as a network; H5xx: values worth a second look;
+// H6xx: the log of a session.
 codes! {
     Unreadable "H101" "the file cannot be read",
     NotToml "H102" "the text is not valid TOML",
@@ -76,4 +77,8 @@ codes! {
     NeverStarts "H505" "a condition is not met on a healthy board",
     OutOfRegulation "H506" "a regulator cannot hold its set point on a healthy board",
     Marginal "H507" "a condition is met or missed within tolerances on a healthy board",
+
+    LogUnwritten "H601" "the log of a session cannot be written",
+    LogBusy "H602" "another session has the log open",
+    LogChanged "H603" "the log was changed while a session had it open",
 }

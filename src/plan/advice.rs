@@ -1,0 +1,83 @@
+//! What to do now: measure, repair, or stop.
+
+use super::measurements::Measurement;
+use super::propose::{Planner, Proposal};
+use super::repair::{Repair, repairs};
+use crate::circuit::{Circuit, SetupId};
+use crate::diagnosis::{Diagnosis, Verdict};
+
+/// A repair that is this likely is done without measuring further.
+pub const SURE: f64 = 0.99;
+
+/// What to do now.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Advice {
+    /// Take this measurement.
+    Measure(Box<Proposal>),
+    /// One repair is left, or is as good as certain.
+    Repair(Repair),
+    /// No measurement separates what is left: try these, in this order.
+    Try(Vec<Repair>),
+    /// The readings fit a healthy board, and no measurement is likely to say otherwise.
+    Healthy,
+    /// Nothing on the list fits.
+    Nothing,
+}
+
+impl Advice {
+    /// The repair to begin with, where measuring is over.
+    pub fn first_repair(&self) -> Option<&Repair> {
+        match self {
+            Advice::Repair(repair) => Some(repair),
+            Advice::Try(repairs) => repairs.first(),
+            _ => None,
+        }
+    }
+}
+
+impl Planner {
+    /// What to do now, on a board that stands in the setup `now`; measurements that are `passed_over`
+    /// are not proposed.
+    pub fn advise(
+        &self,
+        circuit: &Circuit,
+        diagnosis: &Diagnosis,
+        now: SetupId,
+        passed_over: &dyn Fn(&Measurement) -> bool,
+    ) -> Advice {
+        let suspects = self.suspects();
+        if suspects.is_empty() || diagnosis.nothing_fits {
+            return Advice::Nothing;
+        }
+        // What suspects have together: all that is neither something else nor ruled out.
+        let share = 1.0 - diagnosis.other_probability;
+        let healthy: f64 = suspects
+            .iter()
+            .filter(|suspect| suspect.fault.is_none())
+            .map(|suspect| suspect.weight * share)
+            .sum();
+        if healthy >= SURE {
+            return Advice::Healthy;
+        }
+        let left = repairs(circuit, suspects, share);
+        if let Some(sure) = left.iter().find(|repair| repair.probability >= SURE) {
+            return Advice::Repair(sure.clone());
+        }
+        if let Some(best) = self.best(now, passed_over) {
+            return Advice::Measure(Box::new(best));
+        }
+        let is_healthy = diagnosis.healthy_verdict == Verdict::Reproduces
+            && left.iter().all(|repair| repair.probability < healthy);
+        match left.len() {
+            _ if is_healthy => Advice::Healthy,
+            0 => Advice::Nothing,
+            1 => Advice::Repair(left[0].clone()),
+            _ => Advice::Try(left),
+        }
+    }
+
+    /// The measurement to take now.
+    fn best(&self, now: SetupId, passed_over: &dyn Fn(&Measurement) -> bool) -> Option<Proposal> {
+        self.proposals(now).into_iter().find(|proposal| !passed_over(&proposal.measurement))
+    }
+}
