@@ -40,6 +40,14 @@ pub(super) enum Format {
     Json,
 }
 
+/// The form of a tree.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum TreeFormat {
+    Text,
+    Json,
+    Markdown,
+}
+
 /// The commands.
 #[derive(Debug, Subcommand)]
 pub(super) enum Command {
@@ -124,15 +132,15 @@ pub(super) struct ReadingArgs {
     /// unless this setup has no live source either
     #[arg(long, value_name = "NAME", default_value = "powered")]
     pub(super) setup: String,
-    /// Text for people, JSON for scripts
-    #[arg(long, value_enum, default_value = "text")]
-    pub(super) format: Format,
 }
 
 #[derive(Debug, ClapArgs)]
 pub(super) struct Diagnose {
     #[command(flatten)]
     pub(super) readings: ReadingArgs,
+    /// Text for people, JSON for scripts
+    #[arg(long, value_enum, default_value = "text")]
+    pub(super) format: Format,
     /// Look for two faults at once, even when a single one fits
     #[arg(long)]
     pub(super) pairs: bool,
@@ -142,7 +150,13 @@ pub(super) struct Diagnose {
 pub(super) struct Next {
     #[command(flatten)]
     pub(super) readings: ReadingArgs,
+    /// Text for people, JSON for scripts; a tree also as Markdown
+    #[arg(long, value_enum, default_value = "text")]
+    pub(super) format: TreeFormat,
     /// How many measurements to name
     #[arg(long, value_name = "N", default_value_t = 3, value_parser = clap::value_parser!(u8).range(1..=50))]
     pub(super) most: u8,
+    /// The whole troubleshooting tree instead, this many measurements deep
+    #[arg(long, value_name = "DEPTH", num_args = 0..=1, default_missing_value = "4", value_parser = clap::value_parser!(u8).range(1..=12))]
+    pub(super) tree: Option<u8>,
 }

@@ -2,7 +2,7 @@
 
 use ohmhound::diagnosis::{Job, diagnose_job};
 use ohmhound::engine::Assembly;
-use ohmhound::plan;
+use ohmhound::plan::{self, Planner, standing_in};
 use ohmhound::report::{diagnosis_json, diagnosis_text};
 
 use super::args::{Diagnose, Format};
@@ -14,10 +14,11 @@ pub(super) fn run(args: &Diagnose, output: &Output) -> Result<Exit, Stop> {
     let (circuit, readings) = (&job.circuit, &job.readings);
     let assembly = Assembly::new(circuit);
     let mut diagnosis = diagnose_job(&assembly, &Job { pairs: args.pairs, ..Job::of(readings) });
-    let mut proposals = plan::next(&assembly, &readings.readings, &diagnosis, &readings.meter);
+    let planner = Planner::new(&assembly, &readings.readings, &diagnosis, &readings.meter);
+    let mut proposals = planner.proposals(standing_in(&readings.readings));
     proposals.truncate(3);
     plan::mark_inseparable(&assembly, &mut diagnosis, &readings.meter);
-    match args.readings.format {
+    match args.format {
         Format::Json => {
             output.json(&diagnosis_json(circuit, &readings.readings, &diagnosis, &proposals))?;
         }
@@ -27,7 +28,7 @@ pub(super) fn run(args: &Diagnose, output: &Output) -> Result<Exit, Stop> {
                 &readings.readings,
                 &job.origin,
                 &diagnosis,
-                &proposals,
+                (&planner, &proposals),
                 output.result_style(),
                 output.width(),
             );

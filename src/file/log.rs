@@ -217,7 +217,8 @@ fn beside(path: &Path, end: &str) -> PathBuf {
 /// Puts bytes into a file in such a way that it holds either them or what it held before.
 fn replace(path: &Path, bytes: &[u8]) -> io::Result<()> {
     let new = beside(path, "new");
-    let written = File::create(&new).and_then(|file| write_whole(&file, bytes, &|| file.sync_all()));
+    let written =
+        File::create(&new).and_then(|file| write_whole(&file, bytes, &|| file.sync_all()));
     if let Err(error) = written.and_then(|()| std::fs::rename(&new, path)) {
         // What is half there is of no use to anybody.
         let _ = std::fs::remove_file(&new);
@@ -288,8 +289,10 @@ fn put(table: &mut dyn TableLike, key: &str, value: Value) {
 fn written(quantity: Quantity, value: &str) -> Value {
     let digits = value.strip_prefix('-').unwrap_or(value);
     let (whole, part) = digits.split_once('.').unwrap_or((digits, "0"));
-    let all_digits = |text: &str| !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
-    let is_plain = all_digits(whole) && all_digits(part) && (whole == "0" || !whole.starts_with('0'));
+    let all_digits =
+        |text: &str| !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
+    let is_plain =
+        all_digits(whole) && all_digits(part) && (whole == "0" || !whole.starts_with('0'));
     let is_flag = quantity == Quantity::Beep && matches!(value, "true" | "false");
     match value.parse::<Value>() {
         Ok(bare) if is_plain || is_flag => bare,

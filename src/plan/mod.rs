@@ -1,6 +1,7 @@
 //! What to measure next: the reading at which the remaining candidates differ most.
 
 mod advice;
+mod decide;
 mod effort;
 mod gain;
 mod inseparable;
@@ -9,8 +10,10 @@ mod propose;
 mod repair;
 mod suspects;
 mod table;
+mod tree;
 
 pub use advice::{Advice, SURE};
+pub use decide::{BUDGET, MOST_POINTS, Point, Policy, Problem, Step, Test};
 pub use effort::Effort;
 pub use gain::{Part, Shows, information};
 pub use inseparable::mark_inseparable;
@@ -19,3 +22,4 @@ pub use propose::{Expected, Outcome, Planner, Proposal, next, standing_in, where
 pub use repair::{Repair, repairs};
 pub use suspects::{Suspect, suspects};
 pub use table::{Seen, Table};
+pub use tree::{Branch, Tree};

@@ -58,7 +58,7 @@ pub struct Proposal {
 }
 
 /// Values closer than this many standard uncertainties look the same.
-const APART: f64 = 3.0;
+pub(super) const APART: f64 = 3.0;
 /// Bits that are not worth lifting a probe for.
 pub(super) const WORTH: f64 = 0.01;
 
@@ -67,9 +67,9 @@ pub(super) const WORTH: f64 = 0.01;
 pub struct Planner {
     pub(super) table: Table,
     /// Per measurement, whether it was taken already.
-    taken: Vec<bool>,
+    pub(super) taken: Vec<bool>,
     /// Per setup, whether a source is connected in it.
-    live: Vec<bool>,
+    pub(super) live: Vec<bool>,
 }
 
 impl Planner {
@@ -110,13 +110,18 @@ impl Planner {
         changes.next().is_none_or(|first| changes.all(|other| other == first))
     }
 
+    /// What it costs to switch the power off or on.
+    pub(super) fn switch_cost(&self, live: bool) -> f64 {
+        let effort = Effort::default();
+        if live { effort.power_on } else { effort.power_off }
+    }
+
     /// What it costs to go from one setup to another.
     pub(super) fn switching(&self, from: SetupId, to: SetupId) -> f64 {
-        let effort = Effort::default();
         match (self.live[from.0], self.live[to.0]) {
-            (true, false) => effort.power_off,
-            (false, true) => effort.power_on,
-            (true, true) if from != to => effort.power_off + effort.power_on,
+            (was, is) if was != is => self.switch_cost(is),
+            // Another supply, another switch: off and on again.
+            (true, true) if from != to => self.switch_cost(false) + self.switch_cost(true),
             _ => 0.0,
         }
     }
@@ -142,7 +147,7 @@ impl Planner {
 
     /// How much a measurement tells, in bits: of the change (rank 0), or else of the cause of one
     /// change (rank 1); `None` where it is not worth while.
-    fn tells(&self, number: usize) -> Option<(u8, f64)> {
+    pub(super) fn tells(&self, number: usize) -> Option<(u8, f64)> {
         let suspects = &self.table.suspects;
         let of = |class: &dyn Fn(usize) -> usize| information(&self.table.mixture(number, class));
         let change = of(&|idx| suspects[idx].change);
@@ -153,7 +158,7 @@ impl Planner {
         (site > WORTH).then_some((1, site))
     }
 
-    fn proposal(&self, number: usize, bits: f64, effort: f64) -> Proposal {
+    pub(super) fn proposal(&self, number: usize, bits: f64, effort: f64) -> Proposal {
         let quantity = self.table.measurements[number].probe.quantity;
         let (outcomes, split_at) = self.outcomes(number);
         let expected = self.table.suspects.iter().enumerate().filter_map(|(idx, suspect)| {
@@ -171,7 +176,8 @@ impl Planner {
     fn outcomes(&self, number: usize) -> (Vec<Outcome>, Vec<f64>) {
         let table = &self.table;
         // Per suspect: lowest and highest on the scale, uncertainty, and what the meter shows there.
-        let mut predicted: Vec<(f64, f64, f64, usize, (f64, f64))> = Vec::new();
+        type Predicted = (f64, f64, f64, usize, (f64, f64));
+        let mut predicted: Vec<Predicted> = Vec::new();
         for idx in 0..table.suspects.len() {
             let values = table.of(idx, number);
             let Some(shown) = ends(&values) else { continue };
@@ -183,7 +189,8 @@ impl Planner {
         }
         predicted.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.3.cmp(&b.3)));
         // Per outcome: the end of what it holds, the uncertainty there, what is shown, the members.
-        let mut cells: Vec<(f64, f64, (f64, f64), Vec<usize>)> = Vec::new();
+        type Cell = (f64, f64, (f64, f64), Vec<usize>);
+        let mut cells: Vec<Cell> = Vec::new();
         let mut split_at = Vec::new();
         for (low, high, sigma, idx, shown) in predicted {
             match cells.last_mut() {

@@ -69,6 +69,11 @@ impl Table {
         own.filter_map(|(share, seen)| Some((share, seen[measurement]?))).collect()
     }
 
+    /// What a suspect predicts with one of its values.
+    pub fn value(&self, suspect: usize, value: usize, measurement: usize) -> Option<Seen> {
+        self.seen.get(suspect)?.get(value)?.get(measurement).copied().flatten()
+    }
+
     /// The parts of the mixture that a measurement would be drawn from. `class` numbers the
     /// suspects that need not be told apart.
     ///

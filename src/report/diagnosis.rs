@@ -1,16 +1,16 @@
 //! A diagnosis as text.
 
+use super::next::next_lines;
 use super::text::Page;
 use super::words::{
-    interval_words, observed, percent, predicted, shown_as, value_interval, where_taken,
+    interval_words, list, observed, percent, predicted, value_interval, where_taken,
 };
 use super::{Style, doubts, words};
 use crate::circuit::{Circuit, Observed, Quantity, Reading};
 use crate::diagnosis::{Candidate, Diagnosis, Flipped, Stretch, Verdict};
 use crate::fault::Fault;
 use crate::meter::Scale;
-use crate::plan::{Proposal, where_to_measure};
-use crate::quantity::Unit;
+use crate::plan::{Planner, Proposal};
 
 /// A reading that is off by more than this many standard uncertainties is marked.
 const MARKED: f64 = 3.0;
@@ -31,7 +31,7 @@ pub fn diagnosis_text(
     readings: &[Reading],
     origin: &str,
     diagnosis: &Diagnosis,
-    proposals: &[Proposal],
+    (planner, proposals): (&Planner, &[Proposal]),
     style: Style,
     width: usize,
 ) -> String {
@@ -50,7 +50,7 @@ pub fn diagnosis_text(
     rest(&mut page, circuit, diagnosis);
     if !diagnosis.nothing_fits {
         page.heading("Measure next");
-        next_lines(&mut page, circuit, diagnosis, proposals, PROPOSALS);
+        next_lines(&mut page, circuit, diagnosis, planner, proposals, PROPOSALS);
     }
     page.heading("Limits");
     page.sentence(
@@ -292,14 +292,6 @@ fn letter(candidate: &Candidate, all: &[&Candidate]) -> char {
         .unwrap_or(' ')
 }
 
-fn list(names: &[String], most: usize) -> String {
-    let shown = names.iter().take(most).cloned().collect::<Vec<_>>().join(", ");
-    match names.len().saturating_sub(most) {
-        0 => shown,
-        more => format!("{shown} and {more} more"),
-    }
-}
-
 fn near_misses(page: &mut Page, circuit: &Circuit, readings: &[Reading], diagnosis: &Diagnosis) {
     let excluded = with_verdict(diagnosis, Verdict::Excluded);
     let n_excluded = excluded.len();
@@ -374,80 +366,4 @@ fn rest(page: &mut Page, circuit: &Circuit, diagnosis: &Diagnosis) {
         page.hanging(INDENT, INDENT, &format!("invisible to DC readings: {}", list(&names, 6)));
     }
     page.line(&format!("{INDENT}{} hypotheses tried", diagnosis.faults_tried));
-}
-
-/// Proposals for the next measurement as text, `most` of them.
-pub fn next_text(
-    circuit: &Circuit,
-    diagnosis: &Diagnosis,
-    proposals: &[Proposal],
-    most: usize,
-    style: Style,
-    width: usize,
-) -> String {
-    let mut page = Page::new(style, width);
-    next_lines(&mut page, circuit, diagnosis, proposals, most);
-    page.finish()
-}
-
-fn next_lines(
-    page: &mut Page,
-    circuit: &Circuit,
-    diagnosis: &Diagnosis,
-    proposals: &[Proposal],
-    most: usize,
-) {
-    if proposals.is_empty() {
-        page.sentence("  ", &nothing_to_measure(circuit, diagnosis));
-    }
-    for (idx, proposal) in proposals.iter().take(most).enumerate() {
-        let text = format!(
-            "{} ({:.1} bits, effort {})",
-            where_to_measure(circuit, &proposal.measurement),
-            proposal.bits,
-            proposal.effort
-        );
-        page.hanging(&format!("  {}. ", idx + 1), "     ", &text);
-        let quantity = proposal.measurement.probe.quantity;
-        let unit = words::unit_of(quantity, circuit, None);
-        for outcome in proposal.outcomes.iter().take(4) {
-            let range = range(outcome.low, outcome.high, quantity, unit);
-            let cleared: Vec<String> =
-                outcome.clears.iter().map(|part| circuit[*part].name.clone()).collect();
-            let fine = match cleared.len() {
-                0 => String::new(),
-                1 => format!("; {} is fine", cleared[0]),
-                _ => format!("; {} are fine", list(&cleared, 4)),
-            };
-            let text = format!("{range}: {}{fine}", list(&outcome.remaining, 4));
-            page.hanging("     - ", "       ", &text);
-        }
-        let more = proposal.outcomes.len().saturating_sub(4);
-        if more > 0 {
-            page.line(&format!("     - and {more} other outcomes"));
-        }
-    }
-}
-
-/// Why no measurement is proposed.
-fn nothing_to_measure(circuit: &Circuit, diagnosis: &Diagnosis) -> String {
-    let mut left: Vec<String> = Vec::new();
-    if diagnosis.healthy_verdict != Verdict::Excluded {
-        left.push("a healthy board".to_owned());
-    }
-    left.extend(diagnosis.remaining().map(|candidate| candidate.fault.phrase(circuit)));
-    match left.len() {
-        0 => "nothing on the list fits, so there is nothing to tell apart".to_owned(),
-        1 => format!("only one remains: {}", left[0]),
-        _ => format!("no single measurement tells these apart: {}", list(&left, 6)),
-    }
-}
-
-fn range(low: f64, high: f64, quantity: Quantity, unit: Unit) -> String {
-    let (low_text, high_text) = (shown_as(low, quantity, unit), shown_as(high, quantity, unit));
-    if low_text == high_text {
-        if low.is_infinite() { low_text } else { format!("about {low_text}") }
-    } else {
-        format!("{low_text} to {high_text}")
-    }
 }

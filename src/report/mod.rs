@@ -6,14 +6,18 @@ mod diagnosis;
 mod doubts;
 mod excerpt;
 mod json;
+mod next;
 mod operating;
 mod text;
+mod tree;
 mod words;
 
-pub use diagnosis::{diagnosis_text, next_text};
+pub use diagnosis::diagnosis_text;
 pub use excerpt::{Style, render};
 pub use json::{
     VERSION, check_json, cycle_json, diagnosis_json, expect_json, next_json, operating_json,
 };
+pub use next::next_text;
 pub use operating::{cycle_text, expect_text, operating_text};
 pub use text::Page;
+pub use tree::{tree_json, tree_markdown, tree_text};

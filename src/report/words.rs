@@ -176,3 +176,21 @@ pub fn percent(share: f64) -> String {
         "< 0.1 %".to_owned()
     }
 }
+
+pub fn list(names: &[String], most: usize) -> String {
+    let shown = names.iter().take(most).cloned().collect::<Vec<_>>().join(", ");
+    match names.len().saturating_sub(most) {
+        0 => shown,
+        more => format!("{shown} and {more} more"),
+    }
+}
+
+/// The range of values of one outcome.
+pub fn range(low: f64, high: f64, quantity: Quantity, unit: Unit) -> String {
+    let (low_text, high_text) = (shown_as(low, quantity, unit), shown_as(high, quantity, unit));
+    if low_text == high_text {
+        if low.is_infinite() { low_text } else { format!("about {low_text}") }
+    } else {
+        format!("{low_text} to {high_text}")
+    }
+}

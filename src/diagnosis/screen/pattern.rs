@@ -16,6 +16,9 @@ pub(super) const SHORT: f64 = 1.0;
 /// then differs by less than a part in ten thousand, far below what a spread is known to.
 const SAME_VOLTS: f64 = 1e-6;
 
+/// A solved board with the number of the line that it lies on.
+type Placed = (u64, Rc<Small>);
+
 /// A setup in one pattern of states.
 #[derive(Debug)]
 pub(super) struct Pattern {
@@ -24,7 +27,7 @@ pub(super) struct Pattern {
     pub(super) reduced: Reduced,
     /// Where the last solution stood, without a meter and per reading, and on which line that was:
     /// the next place of a line is near.
-    last: RefCell<HashMap<Option<usize>, (u64, Rc<Small>)>>,
+    last: RefCell<HashMap<Option<usize>, Placed>>,
     /// Elements of each part.
     pub(super) elements: Vec<Vec<usize>>,
     /// What acts on the branches of the board.
