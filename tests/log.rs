@@ -1,5 +1,7 @@
 //! The log of a session: what is accepted is on disk, and what a person wrote stays as it is.
 
+#![allow(clippy::print_stdout, reason = "a child tells its parent what was accepted")]
+
 mod bench;
 
 use std::io::{BufRead, BufReader};

@@ -178,7 +178,8 @@ fn random(
 #[test]
 fn a_thousand_tables_cost_what_the_optimum_costs() {
     let mut chance = Chance::new(11);
-    let families: [((usize, usize, usize), f64, &[f64]); 5] = [
+    type Family = ((usize, usize, usize), f64, &'static [f64]);
+    let families: [Family; 5] = [
         ((8, 6, 2), 1.0, &[1.0]),
         ((12, 8, 2), 100.0, &[1.0]),
         ((12, 8, 3), 100.0, &[1.0]),

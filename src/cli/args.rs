@@ -61,6 +61,8 @@ pub(super) enum Command {
     Diagnose(Diagnose),
     /// Name the measurement that tells most about what remains
     Next(Next),
+    /// Guide a session at the bench: it asks, you measure, every answer is kept
+    Bench(Bench),
     /// List every form of a fault phrase
     Faults,
 }
@@ -159,4 +161,13 @@ pub(super) struct Next {
     /// The whole troubleshooting tree instead, this many measurements deep
     #[arg(long, value_name = "DEPTH", num_args = 0..=1, default_missing_value = "4", value_parser = clap::value_parser!(u8).range(1..=12))]
     pub(super) tree: Option<u8>,
+}
+
+#[derive(Debug, ClapArgs)]
+pub(super) struct Bench {
+    /// The circuit file; or the log of a session to go on with
+    pub(super) circuit: PathBuf,
+    /// The log, a readings file; without it NAME.log.toml beside the circuit
+    #[arg(long, value_name = "READINGS")]
+    pub(super) log: Option<PathBuf>,
 }

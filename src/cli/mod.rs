@@ -1,6 +1,7 @@
 //! The command line: what was typed, what it means, and where the answers go.
 
 mod args;
+mod bench;
 mod check;
 mod diagnose;
 mod help;
@@ -58,6 +59,7 @@ pub(crate) fn run() -> ExitCode {
         Command::Solve(command) => solve::run(command, &output),
         Command::Diagnose(command) => diagnose::run(command, &output),
         Command::Next(command) => next::run(command, &output),
+        Command::Bench(command) => bench::run(command, &output),
         Command::Faults => help::faults(&output),
     };
     let exit = result.unwrap_or_else(|Stop(exit)| exit);

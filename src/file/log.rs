@@ -152,6 +152,28 @@ impl Log {
         Ok(())
     }
 
+    /// Puts the value of a reading in place of every earlier one of its setup, quantity and place.
+    ///
+    /// # Errors
+    ///
+    /// Why it could not be written. The log is as it was then.
+    pub fn correct(
+        &mut self,
+        (setup, quantity): (&str, Quantity),
+        place: &str,
+        value: &str,
+    ) -> Result<(), Finding> {
+        let mut document = self.document()?;
+        if let Some(table) = table(document.as_table_mut(), [setup, quantity.word()]) {
+            table.remove(place);
+            table.insert(place, Item::Value(written(quantity, value)));
+        }
+        let before = self.text.clone();
+        self.write(document.to_string())?;
+        self.before.push(before);
+        Ok(())
+    }
+
     /// Takes back the last entry that this session added; false when there is none left.
     ///
     /// # Errors

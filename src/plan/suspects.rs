@@ -8,6 +8,8 @@ use crate::fault::Fault;
 const LEAST_SHARE: f64 = 1e-3;
 /// At most this many suspects are told apart; the rest weigh too little to matter.
 const SUSPECTS: usize = 40;
+/// With more suspects than this only the likeliest value of each is looked at.
+const WITH_ENDS: usize = 16;
 /// Shares of the ends of a central 95 % interval and of its middle that have the mean and the
 /// variance of a normal value: 2 w · 1.96² = 1.
 const END_SHARE: f64 = 0.13;
@@ -99,6 +101,13 @@ pub fn suspects(circuit: &Circuit, diagnosis: &Diagnosis) -> Vec<Suspect> {
     suspects.truncate(SUSPECTS);
     let least = LEAST_SHARE * suspects.first().map_or(0.0, |suspect| suspect.weight);
     suspects.retain(|suspect| suspect.weight >= least && !suspect.points.is_empty());
+    // Among many suspects the likeliest value of each is enough to see where to begin.
+    if suspects.len() > WITH_ENDS {
+        for suspect in &mut suspects {
+            suspect.points.truncate(1);
+            suspect.points.iter_mut().for_each(|(share, _)| *share = 1.0);
+        }
+    }
     let total: f64 = suspects.iter().map(|suspect| suspect.weight).sum();
     for suspect in &mut suspects {
         suspect.weight /= total.max(f64::MIN_POSITIVE);

@@ -2,6 +2,7 @@
 //!
 //! Nothing is computed here, and nothing is printed.
 
+mod bench;
 mod diagnosis;
 mod doubts;
 mod excerpt;
@@ -12,6 +13,10 @@ mod text;
 mod tree;
 mod words;
 
+pub use bench::{
+    advice_text, after_text, cautions, cautions_text, moved_text, question_text, status_text,
+    why_text,
+};
 pub use diagnosis::diagnosis_text;
 pub use excerpt::{Style, render};
 pub use json::{
@@ -21,3 +26,4 @@ pub use next::next_text;
 pub use operating::{cycle_text, expect_text, operating_text};
 pub use text::Page;
 pub use tree::{tree_json, tree_markdown, tree_text};
+pub use words::observed;

@@ -1,0 +1,107 @@
+//! `bench`: a guided session. It asks, the person answers, and each answer is on disk before the next
+//! question.
+
+mod answer;
+mod editor;
+mod session;
+
+use std::io::{IsTerminal, stdin};
+use std::path::{Path, PathBuf};
+
+use ohmhound::engine::Assembly;
+use ohmhound::file::{Log, is_circuit, load_source, readings_circuit};
+use ohmhound::report::cautions_text;
+
+use super::args::Bench;
+use super::output::Output;
+use super::{Exit, Stop, inputs};
+use editor::{Editor, Line};
+use session::{Session, View};
+
+pub(super) fn run(args: &Bench, output: &Output) -> Result<Exit, Stop> {
+    let (circuit_path, log_path) = paths(args, output)?;
+    let circuit = inputs::circuit(&circuit_path, output)?;
+    let named = relative(&circuit_path, &log_path);
+    let log = Log::open(&log_path, &named).map_err(|finding| {
+        output.findings(&[finding]);
+        Stop(Exit::BadInput)
+    })?;
+    let assembly = Assembly::new(&circuit);
+    let view = View { style: output.result_style(), width: output.width() };
+    output.result(&format!("{}\n", circuit.title))?;
+    output.result(&cautions_text(&circuit, view.style, view.width))?;
+    output.result(&format!(
+        "\nThe log is {}; `help` lists what can be typed.\n",
+        log_path.display()
+    ))?;
+    let mut session = Session::begin(&circuit, &assembly, log, view).map_err(|findings| {
+        output.findings(&findings);
+        Stop(Exit::BadInput)
+    })?;
+    output.result(&session.greeting())?;
+    let is_terminal = stdin().is_terminal();
+    let mut editor = Editor::new(&circuit, is_terminal);
+    while !session.is_over() {
+        match editor.line(&session.prompt()) {
+            Ok(Line::Text(text)) => {
+                // A log of what was answered, where no terminal shows it.
+                if !is_terminal {
+                    output.result(&format!("> {text}\n"))?;
+                }
+                let reply = session.answer(&text);
+                output.findings(&reply.findings);
+                output.result(&reply.text)?;
+            }
+            Ok(Line::Again) => {}
+            Ok(Line::End) => break,
+            Err(why) => {
+                output.complain(&format!("cannot read an answer: {why}"), "");
+                return Err(Stop(Exit::BadInput));
+            }
+        }
+    }
+    output.result(&session.farewell(&log_path.display().to_string()))?;
+    Ok(Exit::Done)
+}
+
+/// The circuit file and the log: both may be the one argument, where a log names its circuit.
+fn paths(args: &Bench, output: &Output) -> Result<(PathBuf, PathBuf), Stop> {
+    let source = load_source(&args.circuit).map_err(|finding| {
+        output.findings(&[finding]);
+        Stop(Exit::BadInput)
+    })?;
+    let named = readings_circuit(&source).filter(|_| !is_circuit(&source));
+    match (named, &args.log) {
+        (Some(circuit), None) => {
+            let folder = args.circuit.parent().unwrap_or(Path::new(""));
+            Ok((folder.join(circuit), args.circuit.clone()))
+        }
+        (Some(_), Some(_)) => {
+            output.complain(
+                "expected a circuit file before `--log`, found a readings file",
+                "name the circuit, or the log alone",
+            );
+            Err(Stop(Exit::BadInput))
+        }
+        (None, Some(log)) => Ok((args.circuit.clone(), log.clone())),
+        (None, None) => {
+            let name = args.circuit.file_stem().unwrap_or_default().to_string_lossy();
+            Ok((args.circuit.clone(), args.circuit.with_file_name(format!("{name}.log.toml"))))
+        }
+    }
+}
+
+/// What the log calls its circuit: by its name where both lie in one folder.
+fn relative(circuit: &Path, log: &Path) -> String {
+    let folder = |path: &Path| {
+        let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+        folder.unwrap_or(Path::new(".")).canonicalize().ok()
+    };
+    let (own, of_log) = (folder(circuit), folder(log));
+    let name = circuit.file_name().unwrap_or_default();
+    match (own, of_log) {
+        (Some(own), Some(of_log)) if own == of_log => name.to_string_lossy().into_owned(),
+        (Some(own), _) => own.join(name).to_string_lossy().into_owned(),
+        _ => circuit.to_string_lossy().into_owned(),
+    }
+}

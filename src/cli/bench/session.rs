@@ -1,0 +1,451 @@
+//! A session as a step: an answer in, a text out. What it knows is what the log holds.
+
+use std::collections::HashSet;
+
+use ohmhound::circuit::{Circuit, Done, Quantity, Reading, Readings, SetupId};
+use ohmhound::diagnosis::{Diagnosis, Job, Probe, diagnose_job};
+use ohmhound::engine::Assembly;
+use ohmhound::file::{Entry, Log, read_readings, reading_answer};
+use ohmhound::finding::Finding;
+use ohmhound::meter::Target;
+use ohmhound::plan::{Advice, Measurement, Planner, standing_in};
+use ohmhound::report::{
+    Page, Style, advice_text, after_text, moved_text, question_text, status_text, why_text,
+};
+
+use super::answer::{Answer, read};
+
+/// Two readings of one place contradict each other when they are further apart than this many
+/// standard uncertainties of both.
+const CONTRADICT: f64 = 5.0;
+/// What is done to a part that may have mended the board; lifting one is a measurement.
+const MENDS: [&str; 3] = ["replaced", "cleaned", "removed"];
+
+/// How text is laid out.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct View {
+    pub(super) style: Style,
+    pub(super) width: usize,
+}
+
+/// What follows an answer.
+#[derive(Debug, Default)]
+pub(super) struct Reply {
+    pub(super) text: String,
+    pub(super) findings: Vec<Finding>,
+}
+
+/// A guided session.
+pub(super) struct Session<'a> {
+    circuit: &'a Circuit,
+    assembly: &'a Assembly<'a>,
+    log: Log,
+    view: View,
+    readings: Readings,
+    diagnosis: Diagnosis,
+    planner: Planner,
+    advice: Advice,
+    /// Measurements that the person does not want to take.
+    skipped: HashSet<String>,
+    /// A reading that contradicts an earlier one, until it is said which is right.
+    doubt: Option<Doubt>,
+    /// After a repair: the readings still to be taken again, by their numbers.
+    again: Vec<usize>,
+    over: bool,
+}
+
+/// A reading that contradicts an earlier one.
+struct Doubt {
+    setup: SetupId,
+    quantity: Quantity,
+    place: String,
+    value: String,
+}
+
+impl<'a> Session<'a> {
+    /// Begins a session, or goes on with one: what the log holds is known.
+    ///
+    /// # Errors
+    ///
+    /// What is wrong with the log.
+    pub(super) fn begin(
+        circuit: &'a Circuit,
+        assembly: &'a Assembly<'a>,
+        log: Log,
+        view: View,
+    ) -> Result<Session<'a>, Vec<Finding>> {
+        let readings = parsed(&log, circuit)?;
+        let (diagnosis, planner) = thought(assembly, &readings);
+        let mut session = Session {
+            circuit,
+            assembly,
+            log,
+            view,
+            readings,
+            diagnosis,
+            planner,
+            advice: Advice::Nothing,
+            skipped: HashSet::new(),
+            doubt: None,
+            again: Vec::new(),
+            over: false,
+        };
+        session.look();
+        Ok(session)
+    }
+
+    pub(super) fn is_over(&self) -> bool {
+        self.over
+    }
+
+    /// What is known at the start, and the first question.
+    pub(super) fn greeting(&self) -> String {
+        let n = self.readings.readings.len();
+        let mut text = String::new();
+        if n > 0 {
+            let plural = if n == 1 { "" } else { "s" };
+            text = format!("It holds {n} reading{plural} already.\n");
+            text += &self.status();
+        }
+        text + "\n" + &self.question()
+    }
+
+    /// What stands before the place where the answer is typed.
+    pub(super) fn prompt(&self) -> String {
+        let unit = |quantity: Quantity| match quantity {
+            Quantity::Volts | Quantity::Diode => "V",
+            Quantity::Amps => "A",
+            _ => "Ω",
+        };
+        match (&self.doubt, self.asked()) {
+            (Some(_), _) => "new or old? ".to_owned(),
+            (None, Some(one)) => format!("{} [{}]> ", one.place_text, unit(one.probe.quantity)),
+            (None, None) => "> ".to_owned(),
+        }
+    }
+
+    /// What is said at the end.
+    pub(super) fn farewell(&self, log: &str) -> String {
+        let (n, m) = (self.readings.readings.len(), self.readings.after.len());
+        let after = if m > 0 { format!(", and {m} after the repair") } else { String::new() };
+        let plural = if n == 1 { "" } else { "s" };
+        format!(
+            "\n{log} holds {n} reading{plural}{after}. Start again with the same log to go on.\n"
+        )
+    }
+
+    /// Takes an answer.
+    pub(super) fn answer(&mut self, text: &str) -> Reply {
+        if let Some(doubt) = self.doubt.take() {
+            return self.settle(doubt, text.trim());
+        }
+        let asked = self.asked();
+        match read(self.circuit, asked.as_ref(), text) {
+            Answer::Nothing => Reply::default(),
+            Answer::Quit => {
+                self.over = true;
+                Reply::default()
+            }
+            Answer::Help => said(HELP.to_owned()),
+            Answer::Status => said(self.status() + &self.question()),
+            Answer::Why => said(match &self.advice {
+                Advice::Measure(proposal) if self.again.is_empty() => {
+                    why_text(self.circuit, proposal, self.view.style, self.view.width)
+                }
+                _ if !self.again.is_empty() => {
+                    "  the same readings as before show whether the repair holds\n".to_owned()
+                }
+                _ => "  nothing is asked for\n".to_owned(),
+            }),
+            Answer::Skip => self.skip(asked),
+            Answer::Undo => self.undo(),
+            Answer::Unclear(advice) => said(self.sentence(&advice)),
+            Answer::Value(value) => match asked {
+                Some(one) => {
+                    let Probe { setup, quantity, .. } = one.probe;
+                    self.reading(setup, quantity, &one.place_text, &value)
+                }
+                None => said(self.sentence("nothing is asked for; `EN 0.02` gives a reading")),
+            },
+            Answer::Reading { setup, quantity, place, value } => {
+                self.reading(setup, quantity, &place, &value)
+            }
+            Answer::Done { action, part, with } => self.done(action, &part, with),
+            Answer::Seen { part, look } => {
+                if self.circuit.part(&part).is_none() {
+                    return said(self.sentence(&format!("`{part}` is no part of this board")));
+                }
+                self.put(&Entry::Seen { part: &part, look: &look })
+            }
+            Answer::Job { key, text } => self.put(&Entry::Job { key: &key, text: &text }),
+        }
+    }
+
+    /// What is asked for now.
+    fn asked(&self) -> Option<Measurement> {
+        if let Some(&number) = self.again.first() {
+            let reading = &self.readings.readings[number];
+            let (setup, quantity, place) = (reading.setup, reading.quantity, reading.place);
+            let probe = Probe { setup, quantity, place };
+            let place_text = reading.place_text.clone();
+            return Some(Measurement { probe, place_text, effort: 1.0 });
+        }
+        match &self.advice {
+            Advice::Measure(proposal) => Some(proposal.measurement.clone()),
+            _ => None,
+        }
+    }
+
+    fn question(&self) -> String {
+        let (style, width) = (self.view.style, self.view.width);
+        if let (Some(one), false) = (self.asked(), self.again.is_empty()) {
+            let n = self.again.len();
+            let left =
+                format!("After the repair, {n} reading{} to go:\n", if n == 1 { "" } else { "s" });
+            return left + &question_text(self.circuit, &one, width);
+        }
+        let mut text = advice_text(self.circuit, &self.advice, style, width);
+        if !matches!(self.advice, Advice::Measure(_)) {
+            text += &self.sentence(
+                "say what was done, as in `replaced R1 with 47k`, `cleaned R1` or `lifted R1`; or \
+                 give another reading, as in `EN 0.02`",
+            );
+        }
+        text
+    }
+
+    fn status(&self) -> String {
+        status_text(self.circuit, &self.diagnosis, self.view.style, self.view.width)
+    }
+
+    fn sentence(&self, text: &str) -> String {
+        let mut page = Page::new(Style::Plain, self.view.width);
+        page.sentence("  ", text);
+        page.finish()
+    }
+
+    /// Takes a reading, unless it is no value or contradicts an earlier one.
+    fn reading(&mut self, setup: SetupId, quantity: Quantity, place: &str, value: &str) -> Reply {
+        let value = match (quantity, value) {
+            (Quantity::Beep, "yes" | "beep") => "true",
+            (Quantity::Beep, "no" | "none") => "false",
+            _ => value,
+        };
+        let read =
+            reading_answer(self.circuit, &self.readings.meter, (setup, quantity), place, value);
+        let Some(new) = read.value else {
+            return Reply { text: String::new(), findings: read.findings };
+        };
+        let is_after = self.is_after();
+        let known = self.readings.readings.iter().rev().find(|old| {
+            (old.setup, old.quantity, old.place) == (new.setup, new.quantity, new.place)
+        });
+        if let Some(old) = known.filter(|old| !is_after && contradict(self.circuit, old, &new)) {
+            let text = self.sentence(&format!(
+                "{} read {} before, and now {value}: which is right? `new`, `old`, or `both` where it \
+                 wanders",
+                old.place_text,
+                ohmhound::report::observed(old, self.circuit)
+            ));
+            self.doubt =
+                Some(Doubt { setup, quantity, place: place.to_owned(), value: value.to_owned() });
+            return Reply { text, findings: read.findings };
+        }
+        let name = self.circuit[setup].name.clone();
+        let entry = Entry::Reading { after: is_after, setup: &name, quantity, place, value };
+        let mut reply = self.put(&entry);
+        reply.findings.splice(0..0, read.findings);
+        reply
+    }
+
+    /// Says which of two readings is right.
+    fn settle(&mut self, doubt: Doubt, text: &str) -> Reply {
+        let setup = self.circuit[doubt.setup].name.clone();
+        let Doubt { quantity, ref place, ref value, .. } = doubt;
+        match text {
+            "old" => said(self.sentence("the earlier reading stays") + &self.question()),
+            "both" => {
+                let after = false;
+                self.put(&Entry::Reading { after, setup: &setup, quantity, place, value })
+            }
+            "new" => {
+                let before = self.diagnosis.clone();
+                match self.log.correct((&setup, quantity), place, value) {
+                    Ok(()) => self.moved(&before),
+                    Err(finding) => {
+                        self.doubt = Some(doubt);
+                        Reply { text: String::new(), findings: vec![finding] }
+                    }
+                }
+            }
+            _ => {
+                self.doubt = Some(doubt);
+                said(self.sentence("expected `new`, `old` or `both`"))
+            }
+        }
+    }
+
+    /// Whether a repair was done, so that readings are of the mended board.
+    fn is_after(&self) -> bool {
+        self.readings.done.iter().any(|done| MENDS.contains(&done.action.as_str()))
+    }
+
+    fn done(&mut self, action: String, part: &str, with: Option<String>) -> Reply {
+        let Some(id) = self.circuit.part(part) else {
+            let names = self.circuit.parts.iter().map(|part| part.name.as_str());
+            let near = ohmhound::finding::nearest(part, names);
+            let help = near.map_or(String::new(), |near| format!("; did you mean `{near}`?"));
+            return said(self.sentence(&format!("`{part}` is no part of this board{help}")));
+        };
+        let done = Done { action, part: Some(id), with };
+        self.put(&Entry::Done(&done, Some(part)))
+    }
+
+    fn skip(&mut self, asked: Option<Measurement>) -> Reply {
+        if !self.again.is_empty() {
+            self.again.remove(0);
+        } else if let Some(one) = asked {
+            self.skipped.insert(key(&one));
+            self.look_again();
+        }
+        said(self.question())
+    }
+
+    fn undo(&mut self) -> Reply {
+        match self.log.undo() {
+            Ok(true) => {
+                let before = self.diagnosis.clone();
+                let mut reply = self.moved(&before);
+                reply.text.insert_str(0, "  the last answer is taken back\n");
+                reply
+            }
+            Ok(false) => said(self.sentence("nothing was answered in this session yet")),
+            Err(finding) => Reply { text: String::new(), findings: vec![finding] },
+        }
+    }
+
+    /// Puts an entry on disk, and tells what follows from it.
+    fn put(&mut self, entry: &Entry<'_>) -> Reply {
+        let before = self.diagnosis.clone();
+        match self.log.add(entry) {
+            Ok(()) => self.moved(&before),
+            Err(finding) => Reply { text: String::new(), findings: vec![finding] },
+        }
+    }
+
+    /// Reads the log anew, and tells how the candidates moved.
+    fn moved(&mut self, before: &Diagnosis) -> Reply {
+        let was_after = self.is_after();
+        match parsed(&self.log, self.circuit) {
+            Ok(readings) => self.readings = readings,
+            Err(findings) => return Reply { text: String::new(), findings },
+        }
+        let n = self.readings.readings.len();
+        (self.diagnosis, self.planner) = thought(self.assembly, &self.readings);
+        self.look();
+        let mut text = String::new();
+        if !was_after && !self.is_after() && n > 0 {
+            text = moved_text(
+                self.circuit,
+                &self.readings.readings,
+                (before, &self.diagnosis),
+                self.view.style,
+                self.view.width,
+            );
+        }
+        if self.is_after() && self.again.is_empty() {
+            return said(text + &self.after());
+        }
+        said(text + &self.question())
+    }
+
+    /// What the readings after the repair say.
+    fn after(&mut self) -> String {
+        let after = &self.readings.after;
+        if after.is_empty() {
+            return self
+                .sentence("no reading was taken before the repair, so there is none to repeat");
+        }
+        let job = Job { readings: after, seen: &[], good: &self.readings.good, pairs: false };
+        let diagnosis = diagnose_job(self.assembly, &job);
+        let text = after_text(self.circuit, after, &diagnosis, self.view.style, self.view.width);
+        self.over = diagnosis.explains() && text.contains("Fixed");
+        let more = if self.over {
+            String::new()
+        } else {
+            status_text(self.circuit, &diagnosis, self.view.style, self.view.width)
+        };
+        text + &more
+    }
+
+    /// Decides what to do now.
+    fn look(&mut self) {
+        self.again = if self.is_after() { to_repeat(&self.readings) } else { Vec::new() };
+        self.look_again();
+    }
+
+    fn look_again(&mut self) {
+        let now = standing_in(&self.readings.readings);
+        let skipped = |one: &Measurement| self.skipped.contains(&key(one));
+        self.advice = self.planner.advise(self.circuit, &self.diagnosis, now, &skipped);
+    }
+}
+
+/// The readings before the repair that were not taken again yet, by their numbers.
+fn to_repeat(readings: &Readings) -> Vec<usize> {
+    let same =
+        |a: &Reading, b: &Reading| (a.setup, a.quantity, a.place) == (b.setup, b.quantity, b.place);
+    let before = &readings.readings;
+    (0..before.len())
+        .filter(|&number| !before[..number].iter().any(|one| same(one, &before[number])))
+        .filter(|&number| !readings.after.iter().any(|one| same(one, &before[number])))
+        .collect()
+}
+
+/// A measurement by its words, for a set.
+fn key(one: &Measurement) -> String {
+    format!("{} {} {}", one.probe.setup.0, one.probe.quantity.word(), one.place_text)
+}
+
+fn said(text: String) -> Reply {
+    Reply { text, findings: Vec::new() }
+}
+
+fn parsed(log: &Log, circuit: &Circuit) -> Result<Readings, Vec<Finding>> {
+    let read = read_readings(&log.source(), circuit);
+    read.value.ok_or(read.findings)
+}
+
+/// What the readings say, and what could be measured next.
+fn thought(assembly: &Assembly<'_>, readings: &Readings) -> (Diagnosis, Planner) {
+    let diagnosis = diagnose_job(assembly, &Job::of(readings));
+    let planner = Planner::new(assembly, &readings.readings, &diagnosis, &readings.meter);
+    (diagnosis, planner)
+}
+
+/// Whether two readings of one place cannot both be right.
+fn contradict(circuit: &Circuit, old: &Reading, new: &Reading) -> bool {
+    let [old, new] = [old, new].map(|reading| Target::new(circuit, reading));
+    if !old.is_number() || !new.is_number() {
+        // A number outside a range, or two ranges that do not meet.
+        return old.low > new.high || new.low > old.high;
+    }
+    // Each on its own scale: the digits of one decide.
+    let (a, b) = (old.scale.value(old.low), new.scale.value(new.low));
+    let share = |target: &Target, value: f64| target.standard() / target.scale.slope(value);
+    (a - b).abs() > CONTRADICT * share(&old, a).hypot(share(&new, b))
+}
+
+/// What can be typed.
+const HELP: &str = "\
+  23.9, 420 ohm, OL, 3.1..3.4, < 0.05   the answer, with the digits as shown
+  EN 0.02, ohms EN 10k                  a reading somewhere else
+  ohms A to B OL, diode GND to B 0.48   between two nets, red lead first
+  seen R1 burnt, seen D1 dark           what the eye tells
+  replaced R1 with 47k, cleaned R1      what was done; the readings are then
+  removed R1, lifted R1                 taken again to see whether it holds
+  ticket 0412, symptom no light         for the report
+  ?        why this is asked            skip     ask for something else
+  status   what remains                 undo     take the last answer back
+  quit     stop; the log keeps all
+";
