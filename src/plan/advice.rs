@@ -84,7 +84,7 @@ impl Planner {
         if let Some(test) = planned {
             let number = sketch.tests[test];
             // What differs by a few uncertainties may still tell too little to be worth it.
-            if let Some((_, bits)) = self.tells(number) {
+            if let Some(bits) = self.tells(number) {
                 let one = &self.table.measurements[number];
                 let effort = one.effort + self.switching(now, one.probe.setup);
                 return Some(self.proposal(number, bits, effort));

@@ -1,9 +1,8 @@
 //! Proposals for the next measurement, by bits of information per unit of effort.
 //!
 //! Each suspect predicts a value with an uncertainty; a measurement is worth the information that
-//! its reading is expected to give about where the repair is ([`information`]). What tells changes
-//! of the board apart goes before what tells causes of one change apart: for that the part itself has
-//! to be looked into. What would only narrow a value down is not proposed at all.
+//! its reading is expected to give about where the repair is ([`information`]). What would only narrow
+//! a value down, or tell two failures of one part apart, is not proposed.
 
 use super::effort::Effort;
 use super::gain::information;
@@ -104,12 +103,6 @@ impl Planner {
         &self.table.suspects
     }
 
-    /// Whether all that remains is repaired in the same places.
-    pub fn is_one_repair(&self) -> bool {
-        let mut changes = self.table.suspects.iter().map(|suspect| suspect.change);
-        changes.next().is_none_or(|first| changes.all(|other| other == first))
-    }
-
     /// What it costs to switch the power off or on.
     pub(super) fn switch_cost(&self, live: bool) -> f64 {
         let effort = Effort::default();
@@ -134,28 +127,21 @@ impl Planner {
             if self.taken[number] {
                 continue;
             }
-            let Some((rank, bits)) = self.tells(number) else { continue };
+            let Some(bits) = self.tells(number) else { continue };
             let effort = one.effort + self.switching(now, one.probe.setup);
-            found.push((rank, bits / effort, number, bits, effort));
+            found.push((bits / effort, number, bits, effort));
         }
-        found.sort_by(|a, b| a.0.cmp(&b.0).then(b.1.total_cmp(&a.1)).then(a.2.cmp(&b.2)));
-        found
-            .into_iter()
-            .map(|(_, _, number, bits, effort)| self.proposal(number, bits, effort))
-            .collect()
+        found.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+        let proposal = |(_, number, bits, effort)| self.proposal(number, bits, effort);
+        found.into_iter().map(proposal).collect()
     }
 
-    /// How much a measurement tells, in bits: of the change (rank 0), or else of the cause of one
-    /// change (rank 1); `None` where it is not worth while.
-    pub(super) fn tells(&self, number: usize) -> Option<(u8, f64)> {
-        let suspects = &self.table.suspects;
-        let of = |class: &dyn Fn(usize) -> usize| information(&self.table.mixture(number, class));
-        let change = of(&|idx| suspects[idx].change);
-        if change > WORTH {
-            return Some((0, change));
-        }
-        let site = of(&|idx| suspects[idx].site);
-        (site > WORTH).then_some((1, site))
+    /// How much a measurement tells of where the repair is, in bits; `None` where it is not worth
+    /// while.
+    pub(super) fn tells(&self, number: usize) -> Option<f64> {
+        let site = |idx: usize| self.table.suspects[idx].site;
+        let bits = information(&self.table.mixture(number, site));
+        (bits > WORTH).then_some(bits)
     }
 
     pub(super) fn proposal(&self, number: usize, bits: f64, effort: f64) -> Proposal {

@@ -23,8 +23,6 @@ pub struct Suspect {
     pub weight: f64,
     /// Where the repair would be, by number.
     pub site: usize,
-    /// Everywhere that the repair would be for some cause of the same change, by number.
-    pub change: usize,
     /// The part that it is in, if it is in one.
     pub part: Option<PartId>,
     /// The fault; `None` for a healthy board.
@@ -64,13 +62,11 @@ fn number_of<T: PartialEq>(known: &mut Vec<T>, item: T) -> usize {
 pub fn suspects(circuit: &Circuit, diagnosis: &Diagnosis) -> Vec<Suspect> {
     let mut suspects = Vec::new();
     let mut sites = vec![Site::Nowhere];
-    let mut changes = vec![vec![Site::Nowhere]];
     if diagnosis.healthy_verdict != Verdict::Excluded {
         suspects.push(Suspect {
             phrase: "healthy".to_owned(),
             weight: diagnosis.healthy_probability,
             site: 0,
-            change: 0,
             part: None,
             fault: None,
             points: vec![(1.0, Overlay::none())],
@@ -78,11 +74,6 @@ pub fn suspects(circuit: &Circuit, diagnosis: &Diagnosis) -> Vec<Suspect> {
     }
     let on_board = |candidate: &&Candidate| !candidate.fault.is_misread();
     for candidate in diagnosis.remaining().filter(on_board) {
-        // Shorted and leaky are two hypotheses of the same parts: one repair.
-        let mut everywhere: Vec<Site> = candidate.causes.iter().map(Site::of).collect();
-        everywhere.sort();
-        everywhere.dedup();
-        let change = number_of(&mut changes, everywhere);
         // Causes of one change are only told apart by looking into the parts themselves.
         for (cause, share) in candidate.causes.iter().zip(&candidate.cause_shares) {
             let same = cause.with_value(None) == candidate.fault.with_value(None);
@@ -90,7 +81,6 @@ pub fn suspects(circuit: &Circuit, diagnosis: &Diagnosis) -> Vec<Suspect> {
                 phrase: cause.phrase(circuit),
                 weight: candidate.probability * share,
                 site: number_of(&mut sites, Site::of(cause)),
-                change,
                 part: cause.part(),
                 fault: Some(*cause),
                 points: points(circuit, candidate, cause, same),

@@ -68,7 +68,7 @@ impl Planner {
             // Where the ends found no room the middle stands for them.
             let whole = points.iter().filter(|(known, _)| *known == suspect).count();
             let share = if whole == 1 { 1.0 } else { own.points[at].0 };
-            Point { class: own.change, weight: own.weight * share }
+            Point { class: own.site, weight: own.weight * share }
         };
         let weighed = points.iter().map(share).collect();
         let mut tests = Vec::new();
