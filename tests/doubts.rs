@@ -9,7 +9,9 @@ mod bench;
 use std::collections::BTreeSet;
 
 use ohmhound::circuit::{Change, Circuit, Observed, Overlay, POWERED, Place, Quantity, Reading};
-use ohmhound::diagnosis::{Diagnosis, Job, LooksLike, Remark, Verdict, diagnose, diagnose_job};
+use ohmhound::diagnosis::{
+    Diagnosis, Job, LooksLike, Pairs, Remark, Verdict, diagnose, diagnose_job,
+};
 use ohmhound::engine::Assembly;
 use ohmhound::fault::{Fault, Misread, Slip, parse};
 
@@ -232,7 +234,7 @@ fn pairs_on_request() {
     let circuit = bench::demo("soil-probe");
     let assembly = Assembly::new(&circuit);
     let readings = volts(&assembly, &["R3 drifted 1k8"]);
-    let job = Job { readings: &readings, pairs: true, ..Job::default() };
+    let job = Job { readings: &readings, pairs: Pairs::Always, ..Job::default() };
     let diagnosis = diagnose_job(&assembly, &job);
     assert!(diagnosis.pairs_tried && !diagnosis.nothing_fits);
     let alone: Vec<String> = diagnosis

@@ -1,6 +1,6 @@
 //! `diagnose`: which faults reproduce the readings.
 
-use ohmhound::diagnosis::{Job, diagnose_job};
+use ohmhound::diagnosis::{Job, Pairs, diagnose_job};
 use ohmhound::engine::Assembly;
 use ohmhound::plan::{self, Planner, standing_in};
 use ohmhound::report::{diagnosis_json, diagnosis_text};
@@ -13,7 +13,8 @@ pub(super) fn run(args: &Diagnose, output: &Output) -> Result<Exit, Stop> {
     let job = inputs::job(&args.readings, output)?;
     let (circuit, readings) = (&job.circuit, &job.readings);
     let assembly = Assembly::new(circuit);
-    let mut diagnosis = diagnose_job(&assembly, &Job { pairs: args.pairs, ..Job::of(readings) });
+    let pairs = if args.pairs { Pairs::Always } else { Pairs::Needed };
+    let mut diagnosis = diagnose_job(&assembly, &Job { pairs, ..Job::of(readings) });
     let planner = Planner::new(&assembly, &readings.readings, &diagnosis, &readings.meter);
     let mut proposals = planner.proposals(standing_in(&readings.readings));
     proposals.truncate(3);

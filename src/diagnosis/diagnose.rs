@@ -91,15 +91,27 @@ pub struct Job<'a> {
     pub seen: &'a [(PartId, Appearance)],
     /// Readings of a board that is known to be good, at some of the same places.
     pub good: &'a [Reading],
-    /// Whether pairs of faults are looked for even when a single fault fits.
-    pub pairs: bool,
+    /// When slips and pairs of faults are looked for.
+    pub pairs: Pairs,
+}
+
+/// When it is looked for the reading that may be a slip, and for pairs of faults.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Pairs {
+    /// When nothing single fits.
+    #[default]
+    Needed,
+    /// Pairs even when a single fault fits.
+    Always,
+    /// Never: the answer to one question of a session has to be quick.
+    Never,
 }
 
 impl<'a> Job<'a> {
     /// What a readings file holds.
     pub fn of(readings: &'a Readings) -> Job<'a> {
         let Readings { readings, seen, good, .. } = readings;
-        Job { readings, seen, good, pairs: false }
+        Job { readings, seen, good, pairs: Pairs::Needed }
     }
 }
 
@@ -180,9 +192,14 @@ pub fn diagnose_job(assembly: &Assembly<'_>, job: &Job<'_>) -> Diagnosis {
             && candidates.iter().all(|one| is_beyond(one.distance, one.freedom));
     let lines = reading_lines(&case, healthy);
     let off: Vec<f64> = lines.iter().map(|line| line.off).collect();
-    let pairs_tried = job.pairs || nothing_fits;
+    let pairs_tried = match job.pairs {
+        Pairs::Needed => nothing_fits,
+        Pairs::Always => true,
+        Pairs::Never => false,
+    };
+    let slips_tried = nothing_fits && job.pairs != Pairs::Never;
     Diagnosis {
-        without: if nothing_fits { without(assembly, job, &off) } else { Vec::new() },
+        without: if slips_tried { without(assembly, job, &off) } else { Vec::new() },
         readings: lines,
         candidates,
         healthy_verdict,

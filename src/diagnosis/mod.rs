@@ -33,7 +33,7 @@ mod without;
 
 pub use candidate::{Candidate, RuledOut, Verdict};
 pub use case::{Case, Prediction};
-pub use diagnose::{Diagnosis, Job, ReadingLine, diagnose, diagnose_job};
+pub use diagnose::{Diagnosis, Job, Pairs, ReadingLine, diagnose, diagnose_job};
 pub use fit::{Fit, chi_square, chi_square_99};
 pub use groups::{components, squared_difference};
 pub use pairs::Pair;

@@ -261,6 +261,7 @@ fn refine(nodes: &mut Vec<Node>, solve: impl Fn(f64) -> Option<Node>) {
     // Halvings in a row that brought the ends of an interval no nearer: a part changes its state
     // there, and no place inside is between the two.
     let mut jumps: Vec<u8> = vec![0; checked.len()];
+    let mut chords: Vec<Chord> = nodes.windows(2).map(|pair| chord(&pair[0], &pair[1])).collect();
     while nodes.len() < MOST {
         let least = nodes[best_of(nodes)].fit.distance;
         // The interval whose straight line passes nearest to the readings goes first.
@@ -269,7 +270,7 @@ fn refine(nodes: &mut Vec<Node>, solve: impl Fn(f64) -> Option<Node>) {
             if checked[idx] {
                 continue;
             }
-            let (apart, passing, share) = chord(&nodes[idx], &nodes[idx + 1]);
+            let (apart, passing, share) = chords[idx];
             let close = if least.min(passing) > HOPELESS { 0.2 * least.sqrt() } else { CLOSE };
             let bound = (passing.sqrt() - BEND * apart).max(0.0).powi(2);
             if apart < close || bound > (least + FAR).min(HOPELESS) {
@@ -284,13 +285,14 @@ fn refine(nodes: &mut Vec<Node>, solve: impl Fn(f64) -> Option<Node>) {
         let middle = from + (to - from) * share.clamp(0.2, 0.8);
         match solve(middle).filter(|_| to - from > 1e-7) {
             Some(node) => {
-                let before = chord(&nodes[idx], &nodes[idx + 1]).0;
+                let before = chords[idx].0;
                 nodes.insert(idx + 1, node);
+                chords[idx] = chord(&nodes[idx], &nodes[idx + 1]);
+                chords.insert(idx + 1, chord(&nodes[idx + 1], &nodes[idx + 2]));
                 checked.insert(idx + 1, false);
                 jumps.insert(idx + 1, jumps[idx]);
                 for half in [idx, idx + 1] {
-                    let apart = chord(&nodes[half], &nodes[half + 1]).0;
-                    jumps[half] = if apart > JUMP * before { jumps[half] + 1 } else { 0 };
+                    jumps[half] = if chords[half].0 > JUMP * before { jumps[half] + 1 } else { 0 };
                     checked[half] |= jumps[half] >= MOST_JUMPS;
                 }
             }
@@ -300,9 +302,11 @@ fn refine(nodes: &mut Vec<Node>, solve: impl Fn(f64) -> Option<Node>) {
     }
 }
 
-/// Of the straight line, in readings, between two nodes: its length in standard uncertainties, the
-/// least squared distance to the readings on it, and where along it that is.
-fn chord(a: &Node, b: &Node) -> (f64, f64, f64) {
+/// A straight line, in readings, between two nodes: its length in standard uncertainties, the least
+/// squared distance to the readings on it, and where along it that is.
+type Chord = (f64, f64, f64);
+
+fn chord(a: &Node, b: &Node) -> Chord {
     let step = nalgebra::DVector::from_fn(a.prediction.y.len(), |idx, _| {
         b.prediction.y[idx] - a.prediction.y[idx]
     });

@@ -110,7 +110,7 @@ impl Planner {
     }
 
     /// What it costs to go from one setup to another.
-    pub(super) fn switching(&self, from: SetupId, to: SetupId) -> f64 {
+    pub fn switching(&self, from: SetupId, to: SetupId) -> f64 {
         match (self.live[from.0], self.live[to.0]) {
             (was, is) if was != is => self.switch_cost(is),
             // Another supply, another switch: off and on again.

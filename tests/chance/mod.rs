@@ -133,7 +133,7 @@ pub fn place(hypothesis: &Hypothesis, chance: &mut Chance) -> f64 {
     place_of(&hypothesis.causes[cause], chance)
 }
 
-fn place_of(cause: &Cause, chance: &mut Chance) -> f64 {
+pub fn place_of(cause: &Cause, chance: &mut Chance) -> f64 {
     let own = match cause.spread {
         Spread::None => return 0.0,
         Spread::At(place) => return place,

@@ -3,7 +3,7 @@
 use std::collections::HashSet;
 
 use ohmhound::circuit::{Circuit, Done, Quantity, Reading, Readings, SetupId};
-use ohmhound::diagnosis::{Diagnosis, Job, Probe, diagnose_job};
+use ohmhound::diagnosis::{Diagnosis, Job, Pairs, Probe, diagnose_job};
 use ohmhound::engine::Assembly;
 use ohmhound::file::{Entry, Log, read_readings, reading_answer};
 use ohmhound::finding::Finding;
@@ -366,7 +366,8 @@ impl<'a> Session<'a> {
             return self
                 .sentence("no reading was taken before the repair, so there is none to repeat");
         }
-        let job = Job { readings: after, seen: &[], good: &self.readings.good, pairs: false };
+        let job =
+            Job { readings: after, seen: &[], good: &self.readings.good, pairs: Pairs::Never };
         let diagnosis = diagnose_job(self.assembly, &job);
         let text = after_text(self.circuit, after, &diagnosis, self.view.style, self.view.width);
         self.over = diagnosis.explains() && text.contains("Fixed");
@@ -417,8 +418,11 @@ fn parsed(log: &Log, circuit: &Circuit) -> Result<Readings, Vec<Finding>> {
 }
 
 /// What the readings say, and what could be measured next.
+///
+/// Slips and pairs of faults take longer than a question may: they are looked for when it is the
+/// turn of the person to ask.
 fn thought(assembly: &Assembly<'_>, readings: &Readings) -> (Diagnosis, Planner) {
-    let diagnosis = diagnose_job(assembly, &Job::of(readings));
+    let diagnosis = diagnose_job(assembly, &Job { pairs: Pairs::Never, ..Job::of(readings) });
     let planner = Planner::new(assembly, &readings.readings, &diagnosis, &readings.meter);
     (diagnosis, planner)
 }

@@ -1,0 +1,205 @@
+//! A session that is played by a script: it holds a hidden fault on a board drawn from its
+//! tolerances, and answers with the meter's errors.
+#![allow(dead_code, reason = "the test and the bench use their own parts of it")]
+
+use ohmhound::circuit::{Meter, Overlay, POWERED, Reading, SetupId, UNPOWERED};
+use ohmhound::diagnosis::{Job, Pairs, Probe, diagnose_job};
+use ohmhound::engine::Assembly;
+use ohmhound::fault::{Evidence, Fault, Hypothesis, hypotheses};
+use ohmhound::meter::{Scene, show};
+use ohmhound::plan::{Advice, Measurement, Planner, SURE, measurements, standing_in};
+
+use crate::chance::{Chance, Draw, laid, place_of, read, tolerances};
+
+/// Questions after which a session is given up.
+pub const MOST: usize = 60;
+
+/// How the next measurement is chosen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Way {
+    /// As the planner says.
+    Planned,
+    /// Any that was not taken yet.
+    Random,
+    /// Volts from net to net in the order of the file, then ohms: from the input to the output.
+    Chain,
+}
+
+/// How a session ended.
+#[derive(Debug, Clone)]
+pub struct Ending {
+    /// Measurements taken.
+    pub probes: usize,
+    /// Their effort, switching the power included.
+    pub effort: f64,
+    /// How sure the program was of what it said at the end.
+    pub claim: f64,
+    /// Whether the hidden fault is what it said, or would be mended by what it said to do first.
+    pub is_right: bool,
+    /// What was hidden, and what was said.
+    pub told: String,
+}
+
+/// What is hidden: a cause with its value, or nothing on a healthy board.
+#[derive(Debug, Clone, Copy)]
+pub struct Hidden(pub Option<Fault>);
+
+/// A board to play on.
+pub struct Table<'a> {
+    pub assembly: &'a Assembly<'a>,
+    list: Vec<Hypothesis>,
+    weights: Vec<f64>,
+    meter: Meter,
+}
+
+impl<'a> Table<'a> {
+    pub fn new(assembly: &'a Assembly<'a>) -> Table<'a> {
+        let list = hypotheses(assembly.circuit(), &Evidence::default());
+        let mut weights: Vec<f64> = list.iter().map(Hypothesis::weight).collect();
+        weights.push(ohmhound::fault::BUDGET.healthy);
+        Table { assembly, list, weights, meter: Meter::default() }
+    }
+
+    /// Something to hide: by weight, with a value from its spread.
+    pub fn hidden(&self, chance: &mut Chance) -> Hidden {
+        let truth = chance.pick(self.weights.iter().copied());
+        let Some(hypothesis) = self.list.get(truth) else { return Hidden(None) };
+        let cause = chance.pick(hypothesis.causes.iter().map(|cause| cause.weight));
+        let cause = &hypothesis.causes[cause];
+        let value = hypothesis.curve.as_ref().map(|_| place_of(cause, chance).exp());
+        Hidden(Some(cause.fault.with_value(value)))
+    }
+
+    /// Plays a session to its end; `None` for what has no operating point, and so no readings.
+    pub fn play(&self, hidden: Hidden, way: Way, chance: &mut Chance) -> Option<Ending> {
+        let circuit = self.assembly.circuit();
+        let overlay = match hidden.0 {
+            Some(fault) => fault.overlay(circuit)?,
+            None => Overlay::none(),
+        };
+        let board = laid(tolerances(self.assembly, chance, Draw::Normal), &overlay);
+        let scenes: Vec<(SetupId, Scene<'_>)> = [POWERED, UNPOWERED]
+            .into_iter()
+            .map(|setup| Some((setup, Scene::new(self.assembly, setup, &board, None, false).ok()?)))
+            .collect::<Option<_>>()?;
+        let shown = |probe: &Probe| {
+            let (_, scene) = scenes.iter().find(|(known, _)| *known == probe.setup)?;
+            show(scene, probe.quantity, probe.place, &self.meter).map(|shown| shown.value)
+        };
+        // All that could be asked is read at once: the meter has one gain for the whole session.
+        let all = measurements(circuit, &[], &[]);
+        let seen: Vec<(&Measurement, f64)> =
+            all.iter().filter_map(|one| Some((one, shown(&one.probe)?))).collect();
+        let places: Vec<_> = seen
+            .iter()
+            .map(|(one, _)| (one.probe.setup, one.probe.quantity, one.probe.place))
+            .collect();
+        let values: Vec<f64> = seen.iter().map(|(_, value)| *value).collect();
+        let answers = read(&values, &places, self.meter, chance, Draw::Normal);
+        let answer = |probe: &Probe, chance: &mut Chance| -> Option<Reading> {
+            let same = |one: &&Reading| {
+                (one.setup, one.quantity, one.place) == (probe.setup, probe.quantity, probe.place)
+            };
+            if let Some(known) = answers.iter().find(same) {
+                return Some(known.clone());
+            }
+            let place = [(probe.setup, probe.quantity, probe.place)];
+            read(&[shown(probe)?], &place, self.meter, chance, Draw::Normal).pop()
+        };
+        let mut readings: Vec<Reading> = Vec::new();
+        let mut skipped: Vec<Probe> = Vec::new();
+        let mut effort = 0.0;
+        loop {
+            let job = Job { readings: &readings, pairs: Pairs::Never, ..Job::default() };
+            let diagnosis = diagnose_job(self.assembly, &job);
+            let planner = Planner::new(self.assembly, &readings, &diagnosis, &self.meter);
+            let now = standing_in(&readings);
+            let passed_over = |one: &Measurement| skipped.contains(&one.probe);
+            let advice = planner.advise(circuit, &diagnosis, now, &passed_over);
+            let chosen = match (&advice, way) {
+                (Advice::Measure(best), Way::Planned) => Some(best.measurement.clone()),
+                (Advice::Measure(_), _) => other(&all, &readings, &skipped, way, chance),
+                _ => None,
+            };
+            let Some(one) = chosen.filter(|_| readings.len() < MOST) else {
+                let healthy = diagnosis.healthy_probability;
+                return Some(self.ending(hidden, (readings.len(), effort), &advice, healthy));
+            };
+            match answer(&one.probe, chance) {
+                Some(reading) => {
+                    effort += one.effort + planner.switching(now, one.probe.setup);
+                    readings.push(reading);
+                }
+                None => skipped.push(one.probe),
+            }
+        }
+    }
+
+    fn ending(
+        &self,
+        hidden: Hidden,
+        (probes, effort): (usize, f64),
+        advice: &Advice,
+        healthy: f64,
+    ) -> Ending {
+        let circuit = self.assembly.circuit();
+        let name = hidden.0.map_or("nothing".to_owned(), |fault| fault.full_phrase(circuit));
+        let (claim, is_right, said) = match advice {
+            Advice::Healthy => (healthy, hidden.0.is_none(), "healthy".to_owned()),
+            Advice::Nothing => (0.0, false, "nothing fits".to_owned()),
+            other => match other.first_repair() {
+                None => (0.0, false, "no end".to_owned()),
+                Some(repair) => {
+                    let is_it = |fault: Fault| {
+                        let phrase = fault.with_value(None).phrase(circuit);
+                        repair.faults.contains(&phrase)
+                            || fault.part().is_some() && fault.part() == repair.part
+                    };
+                    let right = hidden.0.is_some_and(is_it);
+                    (repair.probability, right, repair.faults.join(", "))
+                }
+            },
+        };
+        let told = format!("{name}: said {said} with {claim:.4}");
+        Ending { probes, effort, claim, is_right, told }
+    }
+}
+
+/// A measurement that was not taken yet, at random or along the chain.
+fn other(
+    all: &[Measurement],
+    readings: &[Reading],
+    skipped: &[Probe],
+    way: Way,
+    chance: &mut Chance,
+) -> Option<Measurement> {
+    let is_open = |one: &&Measurement| {
+        let taken = |reading: &Reading| {
+            (reading.setup, reading.quantity, reading.place)
+                == (one.probe.setup, one.probe.quantity, one.probe.place)
+        };
+        !readings.iter().any(taken) && !skipped.contains(&one.probe)
+    };
+    let open: Vec<&Measurement> = all.iter().filter(is_open).collect();
+    let at = match way {
+        Way::Random => ((chance.share() * open.len() as f64) as usize).min(open.len().max(1) - 1),
+        _ => 0,
+    };
+    open.get(at).map(|one| (*one).clone())
+}
+
+/// Whether so many wrong ones among claims of this much are too many: the chance of as many or more
+/// is below one in a hundred (a one-sided binomial test).
+pub fn too_many_wrong(wrong: usize, claims: usize, claimed: f64) -> bool {
+    let p = 1.0 - claimed;
+    // The probability of fewer than `wrong`, summed term by term.
+    let (mut term, mut below) = ((1.0 - p).powi(claims as i32), 0.0);
+    for k in 0..wrong {
+        below += term;
+        term *= (claims - k) as f64 / (k + 1) as f64 * p / (1.0 - p);
+    }
+    wrong > 0 && 1.0 - below < 0.01
+}
+
+/// The share from which on an ending counts as a claim.
+pub const CLAIM: f64 = SURE;
