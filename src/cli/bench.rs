@@ -30,10 +30,8 @@ pub(super) fn run(args: &Bench, output: &Output) -> Result<Exit, Stop> {
     let view = View { style: output.result_style(), width: output.width() };
     output.result(&format!("{}\n", circuit.title))?;
     output.result(&cautions_text(&circuit, view.style, view.width))?;
-    output.result(&format!(
-        "\nThe log is {}; `help` lists what can be typed.\n",
-        log_path.display()
-    ))?;
+    let log_name = log_path.display();
+    output.result(&format!("\nThe log is {log_name}\n`help` lists what can be typed.\n"))?;
     let mut session = Session::begin(&circuit, &assembly, log, view).map_err(|findings| {
         output.findings(&findings);
         Stop(Exit::BadInput)

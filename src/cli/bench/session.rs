@@ -129,9 +129,8 @@ impl<'a> Session<'a> {
         let (n, m) = (self.readings.readings.len(), self.readings.after.len());
         let after = if m > 0 { format!(", and {m} after the repair") } else { String::new() };
         let plural = if n == 1 { "" } else { "s" };
-        format!(
-            "\n{log} holds {n} reading{plural}{after}. Start again with the same log to go on.\n"
-        )
+        let holds = format!("{n} reading{plural}{after}; start again with the same log to go on");
+        format!("\nThe log is {log}\n{}", self.sentence(&holds))
     }
 
     /// Takes an answer.
