@@ -24,8 +24,7 @@ pub(super) fn run(args: &Next, output: &Output) -> Result<Exit, Stop> {
     let now = standing_in(&readings.readings);
     let (style, width) = (output.result_style(), output.width());
     if let Some(depth) = args.tree {
-        let share = 1.0 - diagnosis.other_probability;
-        let tree = planner.tree(circuit, now, usize::from(depth), share);
+        let tree = planner.tree(circuit, now, usize::from(depth));
         match format {
             TreeFormat::Json => output.json(&tree_json(circuit, &tree))?,
             TreeFormat::Markdown => output.result(&tree_markdown(circuit, &tree))?,

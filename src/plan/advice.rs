@@ -49,8 +49,7 @@ impl Planner {
         if suspects.is_empty() || diagnosis.nothing_fits {
             return Advice::Nothing;
         }
-        // What suspects have together: all that is neither something else nor ruled out.
-        let share = 1.0 - diagnosis.other_probability;
+        let share = self.share();
         let healthy: f64 = suspects
             .iter()
             .filter(|suspect| suspect.fault.is_none())

@@ -65,6 +65,8 @@ pub(super) const WORTH: f64 = 0.01;
 #[derive(Debug)]
 pub struct Planner {
     pub(super) table: Table,
+    /// The probability of all suspects together.
+    share: f64,
     /// Per measurement, whether it was taken already.
     pub(super) taken: Vec<bool>,
     /// Per setup, whether a source is connected in it.
@@ -80,7 +82,7 @@ impl Planner {
         meter: &Meter,
     ) -> Planner {
         let circuit = assembly.circuit();
-        let suspects = suspects(circuit, diagnosis);
+        let (suspects, share) = suspects(circuit, diagnosis);
         // With one suspect or none there is nothing to tell apart.
         let all = match suspects.len() {
             0 | 1 => Vec::new(),
@@ -95,12 +97,17 @@ impl Planner {
         };
         let taken = all.iter().map(was_taken).collect();
         let live = (0..circuit.setups.len()).map(|id| is_live(circuit, SetupId(id))).collect();
-        Planner { table: Table::new(assembly, suspects, all, meter), taken, live }
+        Planner { table: Table::new(assembly, suspects, all, meter), share, taken, live }
     }
 
     /// What remains, likeliest first.
     pub fn suspects(&self) -> &[Suspect] {
         &self.table.suspects
+    }
+
+    /// The probability of all suspects together; the rest is something else, or a misreading.
+    pub fn share(&self) -> f64 {
+        self.share
     }
 
     /// What it costs to switch the power off or on.

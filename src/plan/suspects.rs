@@ -1,13 +1,15 @@
 //! What could still be true, as the planner sees it: one cause each, with the values it may have.
 
 use crate::circuit::{Circuit, NetId, Overlay, PartId};
-use crate::diagnosis::{Candidate, Diagnosis, Verdict};
+use crate::diagnosis::{Candidate, Diagnosis};
 use crate::fault::Fault;
 
 /// Suspects that weigh less than this share of the likeliest do not steer the next measurement.
 const LEAST_SHARE: f64 = 1e-3;
 /// At most this many suspects are told apart; the rest weigh too little to matter.
 const SUSPECTS: usize = 40;
+/// A probability that no session ever lifts again.
+const HARDLY: f64 = 1e-9;
 /// With more suspects than this only the likeliest value of each is looked at.
 const WITH_ENDS: usize = 16;
 /// Shares of the ends of a central 95 % interval and of its middle that have the mean and the
@@ -58,22 +60,22 @@ fn number_of<T: PartialEq>(known: &mut Vec<T>, item: T) -> usize {
     })
 }
 
-/// What remains of a diagnosis, likeliest first, with shares that add up to one.
-pub fn suspects(circuit: &Circuit, diagnosis: &Diagnosis) -> Vec<Suspect> {
+/// What a diagnosis leaves, likeliest first, with shares that add up to one; and the probability of
+/// all of them together. Evidence ranks: what the verdict excludes by a hair keeps its weight.
+pub fn suspects(circuit: &Circuit, diagnosis: &Diagnosis) -> (Vec<Suspect>, f64) {
     let mut suspects = Vec::new();
     let mut sites = vec![Site::Nowhere];
-    if diagnosis.healthy_verdict != Verdict::Excluded {
-        suspects.push(Suspect {
-            phrase: "healthy".to_owned(),
-            weight: diagnosis.healthy_probability,
-            site: 0,
-            part: None,
-            fault: None,
-            points: vec![(1.0, Overlay::none())],
-        });
-    }
-    let on_board = |candidate: &&Candidate| !candidate.fault.is_misread();
-    for candidate in diagnosis.remaining().filter(on_board) {
+    suspects.push(Suspect {
+        phrase: "healthy".to_owned(),
+        weight: diagnosis.healthy_probability,
+        site: 0,
+        part: None,
+        fault: None,
+        points: vec![(1.0, Overlay::none())],
+    });
+    let counts =
+        |candidate: &&Candidate| candidate.probability > HARDLY && !candidate.fault.is_misread();
+    for candidate in diagnosis.candidates.iter().filter(counts) {
         // Causes of one change are only told apart by looking into the parts themselves.
         for (cause, share) in candidate.causes.iter().zip(&candidate.cause_shares) {
             let same = cause.with_value(None) == candidate.fault.with_value(None);
@@ -102,7 +104,7 @@ pub fn suspects(circuit: &Circuit, diagnosis: &Diagnosis) -> Vec<Suspect> {
     for suspect in &mut suspects {
         suspect.weight /= total.max(f64::MIN_POSITIVE);
     }
-    suspects
+    (suspects, total)
 }
 
 /// The values of a cause: of the candidate's own fault the median and the ends of its interval.

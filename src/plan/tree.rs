@@ -112,8 +112,9 @@ impl Planner {
     }
 
     /// The troubleshooting tree for a board that stands in the setup `now`, this many measurements
-    /// deep. `share` is that of all suspects together.
-    pub fn tree(&self, circuit: &Circuit, now: SetupId, depth: usize, share: f64) -> Tree {
+    /// deep.
+    pub fn tree(&self, circuit: &Circuit, now: SetupId, depth: usize) -> Tree {
+        let share = self.share();
         let sketch = self.sketch(&|_| false);
         let (all, live) = (sketch.problem.all(), self.live[now.0]);
         let grown = Grown { planner: self, circuit, sketch: &sketch, share };

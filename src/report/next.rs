@@ -35,7 +35,7 @@ pub(super) fn next_lines(
 ) {
     if proposals.is_empty() {
         page.sentence("  ", &nothing_to_measure(circuit, diagnosis));
-        let share = 1.0 - diagnosis.other_probability;
+        let share = planner.share();
         for repair in repairs(circuit, planner.suspects(), share).iter().take(MOST_REPAIRS) {
             page.hanging("  - ", "    ", &step(repair));
         }

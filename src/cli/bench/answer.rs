@@ -157,9 +157,11 @@ fn reading(circuit: &Circuit, asked: Option<&Measurement>, words: &[&str]) -> An
         ));
     }
     let (place, value) = (place.join(" "), value.join(" "));
-    let quantity = quantity
-        .or_else(|| by_unit(&value))
-        .unwrap_or_else(|| asked.map_or(Quantity::Volts, |asked| asked.probe.quantity));
+    let quantity = quantity.or_else(|| by_unit(&value)).unwrap_or_else(|| {
+        // What was asked for there; anywhere else a bare number is volts.
+        let there = asked.filter(|asked| asked.place_text == place);
+        there.map_or(Quantity::Volts, |asked| asked.probe.quantity)
+    });
     let cold = matches!(quantity, Quantity::Ohms | Quantity::Diode | Quantity::Beep);
     let setup = setup.unwrap_or_else(|| match asked {
         Some(asked) if circuit[asked.probe.setup].sources_on != cold => asked.probe.setup,
