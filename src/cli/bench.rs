@@ -5,8 +5,9 @@ mod answer;
 mod editor;
 mod session;
 
-use std::io::{IsTerminal, stdin};
+use std::io::{IsTerminal, Write, stderr, stdin};
 use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
 
 use ohmhound::engine::Assembly;
 use ohmhound::file::{Log, is_circuit, load_source, readings_circuit};
@@ -17,6 +18,9 @@ use super::output::Output;
 use super::{Exit, Stop, inputs};
 use editor::{Editor, Line};
 use session::{Session, View};
+
+/// After an answer that took longer than this the next one is announced.
+const PATIENCE: Duration = Duration::from_millis(700);
 
 pub(super) fn run(args: &Bench, output: &Output) -> Result<Exit, Stop> {
     let (circuit_path, log_path) = paths(args, output)?;
@@ -39,6 +43,7 @@ pub(super) fn run(args: &Bench, output: &Output) -> Result<Exit, Stop> {
     output.result(&session.greeting())?;
     let is_terminal = stdin().is_terminal();
     let mut editor = Editor::new(&circuit, is_terminal);
+    let mut slow = false;
     while !session.is_over() {
         match editor.line(&session.prompt()) {
             Ok(Line::Text(text)) => {
@@ -46,7 +51,13 @@ pub(super) fn run(args: &Bench, output: &Output) -> Result<Exit, Stop> {
                 if !is_terminal {
                     output.result(&format!("> {text}\n"))?;
                 }
+                // Nobody should wonder whether the program still lives.
+                if slow && stderr().is_terminal() {
+                    let _ = stderr().write_all(b"  thinking ...\r");
+                }
+                let start = Instant::now();
                 let reply = session.answer(&text);
+                slow = start.elapsed() > PATIENCE;
                 output.findings(&reply.findings);
                 output.result(&reply.text)?;
             }

@@ -9,7 +9,7 @@ use std::collections::HashMap;
 use std::rc::Rc;
 
 use super::case::{Case, Prediction};
-use crate::circuit::{Change, Overlay, PartId, SetupId};
+use crate::circuit::{Change, Overlay, PartId, Quantity, SetupId};
 use crate::device::of;
 use crate::engine::{Assembly, Patch, Small, Watch};
 use crate::meter::Shown;
@@ -102,8 +102,15 @@ impl Screen {
     fn shown(&self, case: &Case<'_>, number: usize, boards: &[Walked]) -> Option<Vec<Vec<Shown>>> {
         let idxs = &case.setups[number].1;
         let mut shown: Vec<Vec<Shown>> = vec![Vec::new(); idxs.len()];
+        // Only what is read on the board as it is goes by what acts on it without a meter.
+        let bare =
+            |idx: &usize| matches!(case.readings[*idx].quantity, Quantity::Volts | Quantity::Seen);
+        let any_bare = idxs.iter().any(bare);
         for Walked { pattern, laid, small, .. } in boards {
-            let pushes = pattern.pushes(case, laid, small, None);
+            let pushes = match any_bare {
+                true => pattern.pushes(case, laid, small, None),
+                false => Vec::new(),
+            };
             for (&idx, shown) in idxs.iter().zip(&mut shown) {
                 shown.push(pattern.show(case, laid, small, &pushes, (idx, self.line.get()))?);
             }

@@ -2,7 +2,9 @@
 //! tolerances, and answers with the meter's errors.
 #![allow(dead_code, reason = "the test and the bench use their own parts of it")]
 
-use ohmhound::circuit::{Meter, Overlay, POWERED, Reading, SetupId, UNPOWERED};
+use ohmhound::circuit::{
+    Meter, Overlay, POWERED, PartId, Place, Quantity, Reading, SetupId, Spot, UNPOWERED,
+};
 use ohmhound::diagnosis::{Job, Pairs, Probe, diagnose_job};
 use ohmhound::engine::Assembly;
 use ohmhound::fault::{Evidence, Fault, Hypothesis, hypotheses};
@@ -88,12 +90,18 @@ impl<'a> Table<'a> {
         };
         // All that could be asked is read at once: the meter has one gain for the whole session.
         let all = measurements(circuit, &[], &[]);
-        let seen: Vec<(&Measurement, f64)> =
-            all.iter().filter_map(|one| Some((one, shown(&one.probe)?))).collect();
-        let places: Vec<_> = seen
-            .iter()
-            .map(|(one, _)| (one.probe.setup, one.probe.quantity, one.probe.place))
-            .collect();
+        let pins = circuit.parts_by_id().filter(|(_, part)| !part.is_two_pin());
+        let pins = pins.flat_map(|(id, part)| (0..part.pins.len()).map(move |pin| (id, pin)));
+        let at_pin = |(part, pin): (PartId, usize)| Probe {
+            setup: POWERED,
+            quantity: Quantity::Volts,
+            place: Place::At(Spot::Pin(part, pin)),
+        };
+        let probes = all.iter().map(|one| one.probe).chain(pins.map(at_pin));
+        let seen: Vec<(Probe, f64)> =
+            probes.filter_map(|probe| Some((probe, shown(&probe)?))).collect();
+        let places: Vec<_> =
+            seen.iter().map(|(one, _)| (one.setup, one.quantity, one.place)).collect();
         let values: Vec<f64> = seen.iter().map(|(_, value)| *value).collect();
         let answers = read(&values, &places, self.meter, chance, Draw::Normal);
         let answer = |probe: &Probe, chance: &mut Chance| -> Option<Reading> {

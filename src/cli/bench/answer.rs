@@ -188,13 +188,15 @@ fn quantity(word: &str) -> Option<Quantity> {
 
 /// The quantity that the unit of a value tells.
 fn by_unit(value: &str) -> Option<Quantity> {
-    let letters = value.trim_start_matches(|c: char| !c.is_alphabetic() && c != 'Ω' && c != 'Ω');
+    // The ohm sign has two code points.
+    let is_ohm = |letter: char| matches!(letter, '\u{3a9}' | '\u{2126}');
+    let letters = value.trim_start_matches(|c: char| !c.is_alphabetic() && !is_ohm(c));
     let last = letters.trim();
     if last.ends_with('V') {
         Some(Quantity::Volts)
     } else if last.ends_with('A') {
         Some(Quantity::Amps)
-    } else if last.ends_with('Ω') || last.ends_with('Ω') || last.to_lowercase().ends_with("ohm") {
+    } else if last.ends_with(is_ohm) || last.to_lowercase().ends_with("ohm") {
         Some(Quantity::Ohms)
     } else {
         None

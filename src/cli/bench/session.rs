@@ -296,8 +296,17 @@ impl<'a> Session<'a> {
             let help = near.map_or(String::new(), |near| format!("; did you mean `{near}`?"));
             return said(self.sentence(&format!("`{part}` is no part of this board{help}")));
         };
+        let is_lifted = action == "lifted";
         let done = Done { action, part: Some(id), with };
-        self.put(&Entry::Done(&done, Some(part)))
+        let mut reply = self.put(&Entry::Done(&done, Some(part)));
+        if is_lifted && reply.findings.is_empty() {
+            let text = format!(
+                "measure {part} alone: if it is bad, replace it and say `replaced {part}`; if it is \
+                 good, put it back and say `seen {part} fine`"
+            );
+            reply.text.insert_str(0, &self.sentence(&text));
+        }
+        reply
     }
 
     fn skip(&mut self, asked: Option<Measurement>) -> Reply {
