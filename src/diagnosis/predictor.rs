@@ -1,6 +1,7 @@
 //! What changes predict for measurements that were not taken yet.
 
 use std::borrow::Cow;
+use std::cell::Cell;
 
 use super::case::{Case, Prediction};
 use super::screen::Screen;
@@ -47,7 +48,12 @@ pub struct Predictor<'a> {
     /// Per setup: its probes, by their numbers, as a case of their own.
     setups: Vec<(Vec<usize>, Case<'a>, Option<Screen>)>,
     n_probes: usize,
+    /// Boards that may still be solved in full.
+    in_full: Cell<usize>,
 }
+
+/// Boards that are solved in full, measurement by measurement, where the reduced ones cannot say.
+const IN_FULL: usize = 4;
 
 /// What one measurement would show.
 #[derive(Debug, Clone, PartialEq)]
@@ -74,11 +80,11 @@ impl<'a> Predictor<'a> {
                 (0..probes.len()).filter(|&idx| probes[idx].setup == id).collect();
             let readings = own.iter().map(|&idx| blank(&probes[idx], meter)).collect();
             let case = Case::of(assembly, Cow::Owned(readings));
-            let screen = Screen::new(&case);
+            let screen = Screen::for_each(&case);
             (own, case, screen)
         };
         let setups = ids.into_iter().map(of_setup).collect();
-        Predictor { assembly, setups, n_probes: probes.len() }
+        Predictor { assembly, setups, n_probes: probes.len(), in_full: Cell::new(IN_FULL) }
     }
 
     /// What a change predicts for every measurement; `None` where the board has no operating point
@@ -86,15 +92,20 @@ impl<'a> Predictor<'a> {
     pub fn predict(&self, overlay: &Overlay) -> Vec<Option<Foreseen>> {
         let mut foreseen: Vec<Option<Foreseen>> = vec![None; self.n_probes];
         for (own, case, screen) in &self.setups {
-            let quick = screen.as_ref().and_then(|screen| screen.predict(case, overlay));
+            let quick = screen.as_ref().and_then(|screen| screen.predict_each(case, overlay));
             match quick {
-                Some(Prediction { shown, y, spread, floats }) => {
-                    let each = shown.into_iter().zip(y).zip(spread).zip(floats);
-                    for (&idx, (((shown, y), spread), floats)) in own.iter().zip(each) {
-                        foreseen[idx] = Some(Foreseen { shown, y, spread, floats });
+                Some((Prediction { shown, y, spread, floats }, known)) => {
+                    let each = shown.into_iter().zip(y).zip(spread).zip(floats).zip(known);
+                    for (&idx, ((((shown, y), spread), floats), known)) in own.iter().zip(each) {
+                        foreseen[idx] = known.then_some(Foreseen { shown, y, spread, floats });
                     }
                 }
-                None => self.one_by_one(case, own, overlay, &mut foreseen),
+                // On the full network each of them is a solution of its own: a few boards get that.
+                None if self.in_full.get() > 0 => {
+                    self.in_full.set(self.in_full.get() - 1);
+                    self.one_by_one(case, own, overlay, &mut foreseen);
+                }
+                None => {}
             }
         }
         foreseen

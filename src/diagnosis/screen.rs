@@ -72,6 +72,18 @@ const MOST_CONDITIONS: usize = 4;
 impl Screen {
     /// Reduces every setup of the case; `None` where one of them cannot be.
     pub(super) fn new(case: &Case<'_>) -> Option<Screen> {
+        let screen = Screen::unchecked(case);
+        // A board that cannot be reduced when healthy is not tried fault by fault.
+        screen.predict(case, &Overlay::none()).map(|_| screen)
+    }
+
+    /// The same where some of the readings may need the full network.
+    pub(super) fn for_each(case: &Case<'_>) -> Option<Screen> {
+        let screen = Screen::unchecked(case);
+        screen.predict_each(case, &Overlay::none()).map(|_| screen)
+    }
+
+    fn unchecked(case: &Case<'_>) -> Screen {
         let setups = case
             .setups
             .iter()
@@ -83,10 +95,7 @@ impl Screen {
                 Patterns { known, watches, same, pointless }
             })
             .collect();
-        let screen = Screen { setups, last: RefCell::default(), line: Cell::new(0) };
-        // A board that cannot be reduced when healthy is not tried fault by fault.
-        screen.predict(case, &Overlay::none()).map(|_| ())?;
-        Some(screen)
+        Screen { setups, last: RefCell::default(), line: Cell::new(0) }
     }
 
     /// What a change predicts for every reading; `None` where the full network is needed.
@@ -98,10 +107,40 @@ impl Screen {
         Some(gathered(case, &shown.iter().collect::<Vec<_>>()))
     }
 
+    /// The same, reading by reading: what a meter on the reduced boards does not settle with is
+    /// unknown, and spoils no other. `None` where the full network is needed for all of them.
+    pub(super) fn predict_each(
+        &self,
+        case: &Case<'_>,
+        overlay: &Overlay,
+    ) -> Option<(Prediction, Vec<bool>)> {
+        self.follow(overlay);
+        let mut known = vec![true; case.readings.len()];
+        let mut all = Vec::new();
+        for number in 0..case.setups.len() {
+            let shown = self.shown_each(case, number, &self.walk(case, number, overlay)?);
+            for (&idx, shown) in case.setups[number].1.iter().zip(&shown) {
+                known[idx] = shown.is_some();
+            }
+            all.push(shown.into_iter().map(Option::unwrap_or_default).collect());
+        }
+        Some((gathered(case, &all.iter().collect::<Vec<_>>()), known))
+    }
+
     /// What the meter shows for every reading of a setup, on one board or on each of a round.
     fn shown(&self, case: &Case<'_>, number: usize, boards: &[Walked]) -> Option<Vec<Vec<Shown>>> {
+        self.shown_each(case, number, boards).into_iter().collect()
+    }
+
+    /// The same, `None` for each reading that the full network is needed for.
+    fn shown_each(
+        &self,
+        case: &Case<'_>,
+        number: usize,
+        boards: &[Walked],
+    ) -> Vec<Option<Vec<Shown>>> {
         let idxs = &case.setups[number].1;
-        let mut shown: Vec<Vec<Shown>> = vec![Vec::new(); idxs.len()];
+        let mut shown: Vec<Option<Vec<Shown>>> = vec![Some(Vec::new()); idxs.len()];
         // Only what is read on the board as it is goes by what acts on it without a meter.
         let bare =
             |idx: &usize| matches!(case.readings[*idx].quantity, Quantity::Volts | Quantity::Seen);
@@ -112,10 +151,14 @@ impl Screen {
                 false => Vec::new(),
             };
             for (&idx, shown) in idxs.iter().zip(&mut shown) {
-                shown.push(pattern.show(case, laid, small, &pushes, (idx, self.line.get()))?);
+                let Some(so_far) = shown else { continue };
+                match pattern.show(case, laid, small, &pushes, (idx, self.line.get())) {
+                    Some(one) => so_far.push(one),
+                    None => *shown = None,
+                }
             }
         }
-        Some(shown)
+        shown
     }
 
     /// The pattern of states that a change powers up in, per setup, with the volts of all nets, by
