@@ -6,7 +6,7 @@ mod editor;
 mod session;
 
 use std::io::{IsTerminal, Write, stderr, stdin};
-use std::path::{Path, PathBuf};
+use std::path::{Component, Path, PathBuf};
 use std::time::{Duration, Instant};
 
 use ohmhound::engine::Assembly;
@@ -100,17 +100,34 @@ fn paths(args: &Bench, output: &Output) -> Result<(PathBuf, PathBuf), Stop> {
     }
 }
 
-/// What the log calls its circuit: by its name where both lie in one folder.
+/// What the log calls its circuit: the way from the folder of the log.
 fn relative(circuit: &Path, log: &Path) -> String {
     let folder = |path: &Path| {
         let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
         folder.unwrap_or(Path::new(".")).canonicalize().ok()
     };
-    let (own, of_log) = (folder(circuit), folder(log));
     let name = circuit.file_name().unwrap_or_default();
-    match (own, of_log) {
-        (Some(own), Some(of_log)) if own == of_log => name.to_string_lossy().into_owned(),
-        (Some(own), _) => own.join(name).to_string_lossy().into_owned(),
-        _ => circuit.to_string_lossy().into_owned(),
+    let (Some(own), Some(of_log)) = (folder(circuit), folder(log)) else {
+        return circuit.to_string_lossy().into_owned();
+    };
+    let same = own.components().zip(of_log.components()).take_while(|(a, b)| a == b).count();
+    let up = of_log.components().skip(same).map(|_| Component::ParentDir);
+    let down = own.components().skip(same);
+    let way: PathBuf = up.chain(down).collect();
+    way.join(name).to_string_lossy().into_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_log_names_its_circuit_from_where_it_lies() {
+        let folder = Path::new(env!("CARGO_MANIFEST_DIR"));
+        let circuit = folder.join("circuits/gate-supply.toml");
+        assert_eq!(relative(&circuit, &folder.join("circuits/job.toml")), "gate-supply.toml");
+        assert_eq!(relative(&circuit, &folder.join("job.toml")), "circuits/gate-supply.toml");
+        let beside = relative(&circuit, &folder.join("tests/job.toml"));
+        assert_eq!(beside, "../circuits/gate-supply.toml");
     }
 }

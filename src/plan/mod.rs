@@ -18,7 +18,7 @@ pub use effort::Effort;
 pub use gain::{Part, Shows, information};
 pub use inseparable::mark_inseparable;
 pub use measurements::{Measurement, is_live, measurements};
-pub use propose::{Expected, Outcome, Planner, Proposal, next, standing_in, where_to_measure};
+pub use propose::{Expected, Outcome, Planner, Proposal, standing_in, where_to_measure};
 pub use repair::{Repair, repairs};
 pub use suspects::{Suspect, suspects};
 pub use table::{Seen, Table};

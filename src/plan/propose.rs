@@ -251,17 +251,7 @@ pub fn standing_in(readings: &[Reading]) -> SetupId {
     readings.last().map_or(POWERED, |reading| reading.setup)
 }
 
-/// The most telling measurements that were not taken yet, best first.
-pub fn next(
-    assembly: &Assembly<'_>,
-    readings: &[Reading],
-    diagnosis: &Diagnosis,
-    meter: &Meter,
-) -> Vec<Proposal> {
-    Planner::new(assembly, readings, diagnosis, meter).proposals(standing_in(readings))
-}
-
-/// The unit-free word for a quantity in a place, as readings write it: `powered volts EN`.
+/// A measurement as readings write it: `powered volts EN`.
 pub fn where_to_measure(circuit: &Circuit, one: &Measurement) -> String {
     let word = one.probe.quantity.word();
     format!("{} {word} {}", circuit[one.probe.setup].name, one.place_text)
