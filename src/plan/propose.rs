@@ -4,12 +4,14 @@
 //! its reading is expected to give about where the repair is ([`information`]). What would only narrow
 //! a value down, or tell two failures of one part apart, is not proposed.
 
+use std::collections::BTreeMap;
+
 use super::effort::Effort;
 use super::gain::information;
 use super::measurements::{Measurement, is_live, measurements};
 use super::suspects::{Suspect, suspects};
 use super::table::{Seen, Table, scale_of};
-use crate::circuit::{Circuit, Meter, POWERED, PartId, Reading, SetupId};
+use crate::circuit::{Circuit, Meter, POWERED, PartId, Quantity, Reading, SetupId};
 use crate::diagnosis::Diagnosis;
 use crate::engine::Assembly;
 
@@ -58,6 +60,8 @@ pub struct Proposal {
 
 /// Values closer than this many standard uncertainties look the same.
 pub(super) const APART: f64 = 3.0;
+/// With more suspects than this a question is answered in two steps; see [`Planner::quick`].
+const FEW: usize = 16;
 /// Bits that are not worth lifting a probe for.
 pub(super) const WORTH: f64 = 0.01;
 
@@ -81,13 +85,63 @@ impl Planner {
         diagnosis: &Diagnosis,
         meter: &Meter,
     ) -> Planner {
+        Planner::of(assembly, readings, suspects(assembly.circuit(), diagnosis), meter, &|_| true)
+    }
+
+    /// The same for one question: while many suspects remain, volts with the power on are predicted
+    /// first. No measurement tells more than the entropy of all sites: where the best of them tells
+    /// as much per effort as that over the effort of any other, the others need not be predicted.
+    pub fn quick(
+        assembly: &Assembly<'_>,
+        readings: &[Reading],
+        diagnosis: &Diagnosis,
+        meter: &Meter,
+    ) -> Planner {
         let circuit = assembly.circuit();
         let (suspects, share) = suspects(circuit, diagnosis);
+        if suspects.len() > FEW {
+            let is_easy = |one: &Measurement| one.probe.quantity == Quantity::Volts;
+            let known = (suspects.clone(), share);
+            let planner = Planner::of(assembly, readings, known, meter, &is_easy);
+            let now = standing_in(readings);
+            let others = measurements(circuit, readings, &suspects);
+            let least = others
+                .iter()
+                .filter(|one| !is_easy(one))
+                .map(|one| one.effort + planner.switching(now, one.probe.setup))
+                .fold(f64::INFINITY, f64::min);
+            let mut sites: BTreeMap<usize, f64> = BTreeMap::new();
+            for suspect in &suspects {
+                *sites.entry(suspect.site).or_default() += suspect.weight;
+            }
+            let entropy: f64 = sites
+                .values()
+                .filter(|share| **share > 0.0)
+                .map(|share| -share * share.log2())
+                .sum();
+            let best = planner.proposals(now).into_iter().next();
+            if best.is_some_and(|best| best.bits / best.effort >= entropy / least) {
+                return planner;
+            }
+        }
+        Planner::of(assembly, readings, (suspects, share), meter, &|_| true)
+    }
+
+    /// A planner of those measurements that are kept.
+    fn of(
+        assembly: &Assembly<'_>,
+        readings: &[Reading],
+        (suspects, share): (Vec<Suspect>, f64),
+        meter: &Meter,
+        keep: &dyn Fn(&Measurement) -> bool,
+    ) -> Planner {
+        let circuit = assembly.circuit();
         // With one suspect or none there is nothing to tell apart.
-        let all = match suspects.len() {
+        let mut all = match suspects.len() {
             0 | 1 => Vec::new(),
             _ => measurements(circuit, readings, &suspects),
         };
+        all.retain(keep);
         let was_taken = |one: &Measurement| {
             readings.iter().any(|reading| {
                 let probe = &one.probe;

@@ -8,7 +8,10 @@ mod chance;
 mod play;
 
 use chance::Chance;
+use ohmhound::circuit::{Meter, POWERED};
+use ohmhound::diagnosis::{Job, Pairs, diagnose_job};
 use ohmhound::engine::Assembly;
+use ohmhound::plan::Planner;
 use play::{CLAIM, Table, Way, too_many_wrong};
 
 /// Plays sessions: probes and effort in the mean, endings that claim to be sure, those of them that
@@ -64,6 +67,24 @@ fn gate_supply() {
     let (probes, _, claims, wrong) = sessions("gate-supply", 20, Way::Planned);
     assert!(!too_many_wrong(wrong.len(), claims, CLAIM), "{} of {claims}: {wrong:?}", wrong.len());
     assert!(probes < 20.0, "{probes} probes in the mean");
+}
+
+/// What a planner asks that predicted volts alone at first is what it asks when it predicts all.
+#[test]
+fn a_quick_question_is_the_best_one() {
+    for name in ["soil-amplifier", "standby-supply", "gate-supply", "fence-loop"] {
+        let circuit = bench::demo(name);
+        let assembly = Assembly::new(&circuit);
+        let meter = Meter::default();
+        let diagnosis = diagnose_job(&assembly, &Job { pairs: Pairs::Never, ..Job::default() });
+        let best = |planner: Planner| {
+            let best = planner.proposals(POWERED).into_iter().next().expect("a measurement");
+            (best.measurement, best.bits, best.effort)
+        };
+        let quick = best(Planner::quick(&assembly, &[], &diagnosis, &meter));
+        let full = best(Planner::new(&assembly, &[], &diagnosis, &meter));
+        assert_eq!(quick, full, "{name}");
+    }
 }
 
 #[test]

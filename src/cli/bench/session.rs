@@ -75,7 +75,7 @@ impl<'a> Session<'a> {
         view: View,
     ) -> Result<Session<'a>, Vec<Finding>> {
         let readings = parsed(&log, circuit)?;
-        let (diagnosis, planner) = thought(assembly, &readings);
+        let (diagnosis, planner) = thought(assembly, &readings, true);
         let mut session = Session {
             circuit,
             assembly,
@@ -313,7 +313,9 @@ impl<'a> Session<'a> {
         if !self.again.is_empty() {
             self.again.remove(0);
         } else if let Some(one) = asked {
-            self.skipped.insert(key(&one));
+            if self.skipped.insert(key(&one)) && self.skipped.len() == 1 {
+                (self.diagnosis, self.planner) = thought(self.assembly, &self.readings, false);
+            }
             self.look_again();
         }
         said(self.question())
@@ -349,7 +351,8 @@ impl<'a> Session<'a> {
             Err(findings) => return Reply { text: String::new(), findings },
         }
         let n = self.readings.readings.len();
-        (self.diagnosis, self.planner) = thought(self.assembly, &self.readings);
+        let nothing_skipped = self.skipped.is_empty();
+        (self.diagnosis, self.planner) = thought(self.assembly, &self.readings, nothing_skipped);
         self.look();
         let mut text = String::new();
         if !was_after && !self.is_after() && n > 0 {
@@ -429,9 +432,11 @@ fn parsed(log: &Log, circuit: &Circuit) -> Result<Readings, Vec<Finding>> {
 ///
 /// Slips and pairs of faults take longer than a question may: they are looked for when it is the
 /// turn of the person to ask.
-fn thought(assembly: &Assembly<'_>, readings: &Readings) -> (Diagnosis, Planner) {
+fn thought(assembly: &Assembly<'_>, readings: &Readings, quick: bool) -> (Diagnosis, Planner) {
     let diagnosis = diagnose_job(assembly, &Job { pairs: Pairs::Never, ..Job::of(readings) });
-    let planner = Planner::new(assembly, &readings.readings, &diagnosis, &readings.meter);
+    // What is asked for instead of something skipped is chosen among all.
+    let plan = if quick { Planner::quick } else { Planner::new };
+    let planner = plan(assembly, &readings.readings, &diagnosis, &readings.meter);
     (diagnosis, planner)
 }
 
