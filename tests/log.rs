@@ -93,7 +93,7 @@ fn a_handwritten_log_keeps_its_words_and_undo_its_bytes() {
                 EN  =  0.02   # after a minute\n'5V_SB' = 0.1\n\n[unpowered]\nohms = { EN = 8300 }\n\
                 # the end\n";
     std::fs::write(&path, text).unwrap();
-    let mut log = Log::open(&path, "other.toml").unwrap();
+    let mut log = Log::open(&path, "standby-supply.toml").unwrap();
     log.add(&volts("FB", "0.012")).unwrap();
     let ohms = Entry::Reading {
         after: false,
@@ -154,6 +154,30 @@ fn a_log_that_cannot_be_written_says_so() {
     std::fs::write(&slip, "circuit = \"c.toml\"\n[powered.volts\n").unwrap();
     let finding = Log::open(&slip, "c.toml").unwrap_err();
     assert_eq!(finding.labels[0].source.line_column(finding.labels[0].range.start).0, 2);
+}
+
+#[test]
+fn what_is_no_log_of_this_circuit_stays_as_it_is() {
+    let folder = folder("wrong");
+    for (text, words) in [
+        ("[parts]\nR1 = { value = 1 }\n", "found the circuit file"),
+        ("circuit = \"other.toml\"\n", "belongs to `other.toml`"),
+    ] {
+        let path = folder.join("a.toml");
+        std::fs::write(&path, text).unwrap();
+        let finding = Log::open(&path, "c.toml").unwrap_err();
+        assert!(finding.message.contains(words), "{}", finding.message);
+        assert_eq!(std::fs::read_to_string(&path).unwrap(), text);
+    }
+    // The reader takes no repeats of a value with its own meter: nothing is written.
+    let path = folder.join("meter.toml");
+    let text =
+        "circuit = \"c.toml\"\n[powered.volts]\nEN = { value = 9, meter = { input = \"1M\" } }\n";
+    std::fs::write(&path, text).unwrap();
+    let mut log = Log::open(&path, "c.toml").unwrap();
+    assert_eq!(log.add(&volts("EN", "9.1")).unwrap_err().code, Code::LogUnwritten);
+    assert!(log.correct(("powered", Quantity::Volts), "EN", "9.1").is_err());
+    assert_eq!(std::fs::read_to_string(&path).unwrap(), text);
 }
 
 #[cfg(unix)]

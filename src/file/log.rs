@@ -101,11 +101,32 @@ impl Log {
         };
         let mut log = Log { path, name, text, before: Vec::new(), _lock: lock };
         let mut document = log.document()?;
+        log.belongs(&document, circuit)?;
         if log.text.trim().is_empty() {
             document.insert("circuit", toml_edit::value(circuit));
             log.write(document.to_string())?;
         }
         Ok(log)
+    }
+
+    /// Refuses what is no log of this circuit: answers would go into the wrong file.
+    fn belongs(&self, document: &DocumentMut, circuit: &str) -> Result<(), Finding> {
+        let refused = |message: String, help: &str| {
+            Err(Finding::error(Code::LogUnwritten, message).help(help))
+        };
+        if document.contains_key("parts") {
+            let message = format!("expected a log, found the circuit file `{}`", self.name);
+            return refused(message, "name another file by `--log`");
+        }
+        let Some(named) = document.get("circuit").and_then(Item::as_str) else { return Ok(()) };
+        let folder = self.path.parent().unwrap_or(Path::new(""));
+        let whole = |name: &str| folder.join(name).canonicalize().ok();
+        let same = named == circuit || whole(named).is_some_and(|own| whole(circuit) == Some(own));
+        if same {
+            return Ok(());
+        }
+        let message = format!("the log `{}` belongs to `{named}`, not to `{circuit}`", self.name);
+        refused(message, "name that circuit, or another log by `--log`")
     }
 
     /// What is on disk.
@@ -131,20 +152,17 @@ impl Log {
                 let first = if after { Some("after") } else { None };
                 let keys = first.into_iter().chain([setup, quantity.word()]);
                 table(document.as_table_mut(), keys)
-                    .map(|table| put(table, place, written(quantity, value)))
+                    .and_then(|table| put(table, place, written(quantity, value)))
             }
             Entry::Done(done, part) => add_done(document.as_table_mut(), done, part),
-            Entry::Seen { part, look } => {
-                table(document.as_table_mut(), ["seen"]).map(|table| put(table, part, look.into()))
-            }
+            Entry::Seen { part, look } => table(document.as_table_mut(), ["seen"])
+                .and_then(|table| put(table, part, look.into())),
             Entry::Job { key, text } => table(document.as_table_mut(), ["job"]).map(|table| {
                 table.insert(key, toml_edit::value(text));
             }),
         };
         if added.is_none() {
-            let message = format!("`{}` holds something else where the answer belongs", self.name);
-            return Err(Finding::error(Code::LogUnwritten, message)
-                .help("look at it in an editor, or name another log by `--log`"));
+            return Err(self.occupied());
         }
         let before = self.text.clone();
         self.write(document.to_string())?;
@@ -164,10 +182,13 @@ impl Log {
         value: &str,
     ) -> Result<(), Finding> {
         let mut document = self.document()?;
-        if let Some(table) = table(document.as_table_mut(), [setup, quantity.word()]) {
-            table.remove(place);
-            table.insert(place, Item::Value(written(quantity, value)));
-        }
+        let table = table(document.as_table_mut(), [setup, quantity.word()]);
+        let plain = |known: &Item| known.is_value() && !known.is_inline_table();
+        let Some(table) = table.filter(|table| table.get(place).is_none_or(plain)) else {
+            return Err(self.occupied());
+        };
+        table.remove(place);
+        table.insert(place, Item::Value(written(quantity, value)));
         let before = self.text.clone();
         self.write(document.to_string())?;
         self.before.push(before);
@@ -188,6 +209,15 @@ impl Log {
                 Err(finding)
             }
         }
+    }
+
+    fn occupied(&self) -> Finding {
+        let message = format!(
+            "`{}` holds something else where the answer belongs, such as a value with its own meter",
+            self.name
+        );
+        Finding::error(Code::LogUnwritten, message)
+            .help("write this one into the log in an editor, or name another log by `--log`")
     }
 
     fn document(&self) -> Result<DocumentMut, Finding> {
@@ -239,8 +269,14 @@ fn beside(path: &Path, end: &str) -> PathBuf {
 /// Puts bytes into a file in such a way that it holds either them or what it held before.
 fn replace(path: &Path, bytes: &[u8]) -> io::Result<()> {
     let new = beside(path, "new");
-    let written =
-        File::create(&new).and_then(|file| write_whole(&file, bytes, &|| file.sync_all()));
+    let rights = std::fs::metadata(path).map(|known| known.permissions());
+    let written = File::create(&new).and_then(|file| {
+        // Who may read the log stays as it was.
+        if let Ok(rights) = rights {
+            file.set_permissions(rights)?;
+        }
+        write_whole(&file, bytes, &|| file.sync_all())
+    });
     if let Err(error) = written.and_then(|()| std::fs::rename(&new, path)) {
         // What is half there is of no use to anybody.
         let _ = std::fs::remove_file(&new);
@@ -284,27 +320,29 @@ fn table<'a, 'k>(
     Some(here)
 }
 
-/// Puts a value under a key; beside one that is there already as a repeat.
-fn put(table: &mut dyn TableLike, key: &str, value: Value) {
-    let list = match table.get_mut(key).and_then(Item::as_value_mut) {
-        None => {
-            table.insert(key, Item::Value(value));
-            return;
-        }
-        Some(Value::Array(list)) => {
-            list.push(value);
-            return;
-        }
-        Some(known) => {
-            let mut list = Array::new();
-            let mut first = known.clone();
-            first.decor_mut().clear();
-            list.push_formatted(first);
-            list.push(value);
-            list
-        }
+/// Puts a value under a key; beside one that is there already as a repeat. `None` beside one that
+/// has more to say, such as a meter of its own: the reader takes no repeats of those.
+fn put(table: &mut dyn TableLike, key: &str, value: Value) -> Option<()> {
+    let list = match table.get_mut(key) {
+        None => value,
+        Some(known) => match known.as_value_mut()? {
+            Value::InlineTable(_) => return None,
+            Value::Array(list) => {
+                list.push(value);
+                return Some(());
+            }
+            known => {
+                let mut list = Array::new();
+                let mut first = known.clone();
+                first.decor_mut().clear();
+                list.push_formatted(first);
+                list.push(value);
+                Value::Array(list)
+            }
+        },
     };
-    table.insert(key, Item::Value(Value::Array(list)));
+    table.insert(key, Item::Value(list));
+    Some(())
 }
 
 /// A value as the file holds it: a plain number bare, with its digits as written.
