@@ -180,6 +180,34 @@ fn what_is_no_log_of_this_circuit_stays_as_it_is() {
     assert_eq!(std::fs::read_to_string(&path).unwrap(), text);
 }
 
+#[test]
+fn a_repeat_keeps_the_comment_and_a_log_its_line_ends() {
+    let path = folder("ends").join("a.toml");
+    let text = "\u{feff}circuit = \"c.toml\"\r\n\r\n[powered.volts]\r\nEN = 0.02   # cold\r\n";
+    std::fs::write(&path, text).unwrap();
+    let mut log = Log::open(&path, "c.toml").unwrap();
+    log.add(&volts("EN", "0.03")).unwrap();
+    let found = std::fs::read_to_string(&path).unwrap();
+    let wanted = text.replace("0.02", "[0.02, 0.03]");
+    assert_eq!(found, wanted);
+    assert!(log.undo().unwrap());
+    assert_eq!(std::fs::read_to_string(&path).unwrap(), text);
+}
+
+#[cfg(unix)]
+#[test]
+fn devices_and_protected_files_are_no_logs() {
+    let finding = Log::open(Path::new("/dev/null"), "c.toml").unwrap_err();
+    assert!(finding.message.contains("no plain file"), "{}", finding.message);
+    let path = folder("protected").join("a.toml");
+    std::fs::write(&path, "circuit = \"c.toml\"\n").unwrap();
+    let mut rights = std::fs::metadata(&path).unwrap().permissions();
+    rights.set_readonly(true);
+    std::fs::set_permissions(&path, rights).unwrap();
+    let finding = Log::open(&path, "c.toml").unwrap_err();
+    assert!(finding.message.contains("write-protected"), "{}", finding.message);
+}
+
 #[cfg(unix)]
 #[test]
 fn a_link_stays_a_link() {
@@ -190,6 +218,10 @@ fn a_link_stays_a_link() {
     Log::open(&link, "c.toml").unwrap().add(&volts("EN", "1")).unwrap();
     assert!(link.symlink_metadata().unwrap().file_type().is_symlink());
     assert!(std::fs::read_to_string(&file).unwrap().contains("EN = 1"));
+    // So does one to a log that is not there yet.
+    std::fs::remove_file(&file).unwrap();
+    Log::open(&link, "c.toml").unwrap();
+    assert!(link.symlink_metadata().unwrap().file_type().is_symlink() && file.exists());
 }
 
 /// Not a test of its own: what the killed children run.

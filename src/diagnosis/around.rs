@@ -21,7 +21,7 @@ use super::case::{Case, Prediction};
 use super::fit::Fit;
 use super::trace::{Node, Trace};
 use crate::circuit::{Change, Circuit, Overlay, Param};
-use crate::engine::Assembly;
+use crate::engine::{Assembly, Stands};
 use crate::fault::Hypothesis;
 use crate::meter::{Scene, show};
 use crate::quantity::{Point, Spread, Toleranced};
@@ -39,8 +39,8 @@ const FURTHER: f64 = 15.0;
 /// A value that is never negative stays above this share of its nominal one.
 const LEAST: f64 = 0.02;
 
-/// The states that a board is in, per setup, with the volts of all nets.
-type Standing = Vec<(Vec<u8>, Vec<f64>)>;
+/// Where a board stands, per setup: in one place, or in turn where it keeps switching.
+pub(super) type Standing = Vec<Vec<Stands>>;
 
 /// What a change predicts on a board whose sources of uncertainty stand at `at`, in standard
 /// uncertainties; `None` where that board has no operating point.
@@ -80,17 +80,17 @@ fn predict_from(
     }
 }
 
-/// Where a board without parts that remember stands with a change, if its parts may hold each other:
-/// from nothing, each of its neighbours would take as long as this one again.
+/// Where a board that may stand in several states stands with a change: from nothing, each of its
+/// neighbours would take as long as this one again.
 fn standing(case: &Case<'_>, overlay: &Overlay) -> Option<Standing> {
-    if case.assembly.has_states() || !case.may_latch() {
+    if !case.has_several_states() {
         return None;
     }
     case.setups
         .iter()
         .map(|(setup, _)| {
-            let power_up = case.assembly.power_up(*setup, overlay, None);
-            Some((power_up.network.states().to_vec(), power_up.run.point?.volts))
+            let power_up = case.assembly.settled(*setup, overlay, None);
+            Some(vec![(power_up.network.states().to_vec(), power_up.run.point?.volts)])
         })
         .collect()
 }
@@ -122,7 +122,15 @@ fn moved(assembly: &Assembly<'_>, at: &[f64]) -> Circuit {
 
 /// What the readings would be on a board whose sources of uncertainty stand at `at`, in standard
 /// uncertainties, on the scales of their targets; `None` where it has no operating point.
-fn shown_at(case: &Case<'_>, overlay: &Overlay, at: &[f64]) -> Option<Vec<f64>> {
+///
+/// `standing` says where the board with the nominal values stands: its neighbour is found from there
+/// in a step or two, where a power-up from nothing takes hundreds.
+fn shown_at(
+    case: &Case<'_>,
+    overlay: &Overlay,
+    at: &[f64],
+    standing: Option<&Standing>,
+) -> Option<Vec<f64>> {
     let circuit = case.assembly.circuit();
     let mut laid = Overlay::none();
     for (source, at) in case.assembly.sources().iter().zip(at) {
@@ -133,9 +141,21 @@ fn shown_at(case: &Case<'_>, overlay: &Overlay, at: &[f64]) -> Option<Vec<f64>> 
     // The fault comes last: the parameter that it replaces is its own.
     laid.changes.extend(overlay.changes.iter().cloned());
     let mut y = vec![0.0; case.readings.len()];
-    for ((setup, idxs), healthy) in case.setups.iter().zip(&case.healthy) {
-        let start = healthy.as_ref().filter(|_| !case.assembly.may_latch(*setup));
-        let scene = Scene::new(case.assembly, *setup, &laid, start, false).ok()?;
+    for (number, (setup, idxs)) in case.setups.iter().enumerate() {
+        let near = match standing.map(|standing| &standing[number][..]) {
+            Some([(states, volts)]) => case.assembly.power_up_in(*setup, &laid, states, volts),
+            // A board that keeps switching shows a range anyway.
+            Some(_) => return None,
+            None => None,
+        };
+        let scene = match near {
+            Some((network, point)) => Scene::at(case.assembly, *setup, network, point, false),
+            None => {
+                let healthy = case.healthy[number].as_ref();
+                let start = healthy.filter(|_| !case.assembly.may_latch(*setup));
+                Scene::new(case.assembly, *setup, &laid, start, false).ok()?
+            }
+        };
         for &idx in idxs {
             let reading = &case.readings[idx];
             let shown = show(&scene, reading.quantity, reading.place, &reading.meter)?;
@@ -229,7 +249,8 @@ fn cost_of(case: &Case<'_>, prediction: &Prediction, at: &[f64]) -> Option<f64> 
 
 impl Trace {
     /// Takes the line again with what its tangent misses at the part values that explain the
-    /// readings best, where a meter would see that. `predict` is what the line was traced by.
+    /// readings best, where a meter would see that. `predict` is what the line was traced by;
+    /// `standing` says where the board stands with a change, where that is known cheaply.
     ///
     /// The part is added all along the line: it hardly changes where the line matters. This is
     /// for lines that fit; see [`Trace::around`] for others.
@@ -239,6 +260,7 @@ impl Trace {
         case: &Case<'_>,
         hypothesis: &Hypothesis,
         predict: &dyn Fn(&Overlay) -> Option<Prediction>,
+        standing: &dyn Fn(&Overlay) -> Option<Standing>,
     ) -> Trace {
         let n_sources = case.assembly.sources().len();
         let mut missed = vec![0.0; case.readings.len()];
@@ -247,7 +269,10 @@ impl Trace {
             let overlay = hypothesis.overlay(trace.best.place);
             let best = &trace.best;
             let at = best.fit.pulls(&best.prediction, n_sources);
-            let Some(there) = shown_at(case, &overlay, &at) else { return trace };
+            let standing = standing(&overlay);
+            let Some(there) = shown_at(case, &overlay, &at, standing.as_ref()) else {
+                return trace;
+            };
             let mut close = true;
             for (idx, there) in there.iter().enumerate() {
                 let spread = best.prediction.spread[idx].iter();

@@ -5,7 +5,7 @@ use std::cell::Cell;
 
 use super::good::{Good, Shifted, goods};
 use crate::circuit::{Overlay, Quantity, Reading, SetupId};
-use crate::engine::{Assembly, Ending, Network, OperatingPoint};
+use crate::engine::{Assembly, Ending, Network, OperatingPoint, Stands};
 use crate::meter::{Scene, Shown, Target, show};
 
 /// The readings of a job with the board they were taken on.
@@ -106,7 +106,7 @@ impl<'a> Case<'a> {
             .zip(&self.healthy)
             .map(|((setup, _), healthy)| {
                 let start = healthy.as_ref().filter(|_| !self.assembly.may_latch(*setup));
-                let power_up = self.assembly.powered(*setup, overlay, start);
+                let power_up = self.assembly.settled(*setup, overlay, start);
                 match (power_up.run.point, power_up.cycle) {
                     (Some(point), _) => Ok(vec![(power_up.network, point)]),
                     // A board that keeps switching shows something between its states.
@@ -118,21 +118,19 @@ impl<'a> Case<'a> {
         self.predict_at(&boards)
     }
 
-    /// The same with the states that the board comes to known beforehand, per setup, and roughly
-    /// the volts of all nets; they are checked, and the walk is made where they do not agree with
+    /// The same with the states that the board comes to known beforehand, per setup, or those of the
+    /// round that it keeps going, and roughly the volts of all nets; they are checked, and the walk is made where they do not agree with
     /// themselves.
     pub(super) fn predict_in(
         &self,
         overlay: &Overlay,
-        states: &[(Vec<u8>, Vec<f64>)],
+        standing: &[Vec<Stands>],
     ) -> Result<Prediction, Ending> {
         let boards: Option<Vec<Board>> = self
             .setups
             .iter()
-            .zip(states)
-            .map(|((setup, _), (states, volts))| {
-                Some(vec![self.assembly.power_up_in(*setup, overlay, states, volts)?])
-            })
+            .zip(standing)
+            .map(|((setup, _), round)| self.assembly.round_in(*setup, overlay, round))
             .collect();
         match boards {
             Some(boards) => self.predict_at(&boards),

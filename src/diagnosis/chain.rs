@@ -2,7 +2,7 @@
 
 use crate::circuit::{Circuit, NetId, Overlay, PartId, SetupId};
 use crate::device::{At, of};
-use crate::engine::{Assembly, Network, OperatingPoint};
+use crate::engine::{Assembly, Network, OperatingPoint, Stands};
 use crate::fault::Fault;
 use crate::quantity::{Unit, print};
 
@@ -17,32 +17,39 @@ const LEAST_VOLTS: f64 = 1e-4;
 
 /// The chain of a fault: what went wrong, the nets that move, in order of their distance from it,
 /// the conditions that fail there, and what follows behind the parts that they switch.
+///
+/// `known` says where the changed board stands, where that is known: the power-up is spared.
 pub(super) fn chain(
     assembly: &Assembly<'_>,
     setup: SetupId,
     fault: &Fault,
-    overlay: &Overlay,
+    (overlay, known): (&Overlay, Option<&[Stands]>),
 ) -> Vec<String> {
     let circuit = assembly.circuit();
     let before = assembly.healthy(setup);
     let mut steps = vec![fault.rounded().full_phrase(circuit)];
-    let after = assembly.power_up(setup, overlay, before.run.point.as_ref());
-    if let Some(cycle) = &after.cycle {
+    let near = known
+        .and_then(|known| match known {
+            [(states, volts)] => assembly.power_up_in(setup, overlay, states, volts),
+            _ => None,
+        })
+        .map(|(network, point)| (network, Some(point), None));
+    let (network, point, cycle) = near.unwrap_or_else(|| {
+        let after = assembly.power_up(setup, overlay, before.run.point.as_ref());
+        (after.network, after.run.point, after.cycle)
+    });
+    if let Some(cycle) = &cycle {
         let names: Vec<&str> =
             cycle.parts.iter().map(|part| circuit[*part].name.as_str()).collect();
         steps.push(format!("{} keeps switching on and off", names.join(", ")));
         return steps;
     }
-    let (Some(healthy), Some(faulty)) = (&before.run.point, &after.run.point) else {
+    let (Some(healthy), Some(faulty)) = (&before.run.point, &point) else {
         steps.push("no operating point".to_owned());
         return steps;
     };
-    let boards = Boards {
-        assembly,
-        setup,
-        healthy: (&before.network, healthy),
-        faulty: (&after.network, faulty),
-    };
+    let boards =
+        Boards { assembly, setup, healthy: (&before.network, healthy), faulty: (&network, faulty) };
     let changed: Vec<(PartId, &'static str)> = circuit
         .parts_by_id()
         .filter(|(id, part)| part.kind != "switch" && fault.part() != Some(*id))

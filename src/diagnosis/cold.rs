@@ -10,12 +10,11 @@
 use std::borrow::Cow;
 
 use super::case::{Case, Prediction};
-use super::fit::Fit;
+use super::earlier::{completed, others_met};
 use super::screen::Screen;
-use super::trace::{HOPELESS, Node, Trace};
+use super::trace::{HOPELESS, Trace};
 use crate::circuit::Overlay;
 use crate::fault::Hypothesis;
-use crate::meter::Target;
 
 /// So many of the faults that the cold readings rule out are predicted in full, the nearest ones.
 const IN_FULL: usize = 24;
@@ -81,36 +80,10 @@ impl<'a> Cold<'a> {
             let place = trace.best.place;
             let near = rank < IN_FULL;
             let full = near.then(|| predict(&list[number].overlay(place))).flatten();
-            let prediction = full.unwrap_or_else(|| self.with_others_met(whole, &trace));
-            let fit = Fit::new(whole, &prediction)?;
-            let mass = trace.mass - trace.best.fit.evidence + fit.evidence;
-            let best = Node { place, prediction, fit };
-            // How the readings move with the value makes no difference so far away.
-            Some((number, Trace { mass, best, along: Vec::new(), width: 0.0, ..trace }))
+            let best = || others_met(whole, &self.numbers, &trace.best.prediction);
+            let prediction = full.unwrap_or_else(best);
+            Some((number, completed(whole, trace, prediction)?))
         };
         traces.into_iter().enumerate().filter_map(complete).collect()
-    }
-
-    /// What a trace predicts for the cold readings, with every other reading met: the best that
-    /// could be. What those would show is not known, and is no number.
-    fn with_others_met(&self, whole: &Case<'_>, trace: &Trace) -> Prediction {
-        let n_sources = whole.assembly.sources().len();
-        let met = |target: &Target| if target.low.is_finite() { target.low } else { target.high };
-        let n = whole.readings.len();
-        let mut prediction = Prediction {
-            shown: vec![f64::NAN; n],
-            y: whole.targets.iter().map(met).collect(),
-            spread: vec![Vec::new(); n],
-            floats: vec![false; n],
-        };
-        let own = &trace.best.prediction;
-        for (at, &idx) in self.numbers.iter().enumerate() {
-            prediction.shown[idx] = own.shown[at];
-            prediction.y[idx] = own.y[at];
-            // A cold board does not switch: what a reading has for itself alone comes last.
-            prediction.spread[idx] = own.spread[at].iter().take(n_sources).copied().collect();
-            prediction.floats[idx] = own.floats[at];
-        }
-        prediction
     }
 }

@@ -1,8 +1,11 @@
 //! The diagnosis: every fault tried, judged and ranked; and what to make of it when none fits.
 
+use std::sync::Arc;
+
 use super::candidate::{Candidate, Verdict, candidate, judge};
 use super::case::{Case, Prediction};
 use super::chain::{NO_MOVE, chain};
+use super::earlier::Earlier;
 use super::fit::{Fit, chi_square};
 use super::groups::groups_of;
 use super::pairs::{Pair, pairs};
@@ -64,6 +67,8 @@ pub struct Diagnosis {
     /// Whether every candidate and healthy are further off than one good fit in a thousand: shares
     /// are relative then.
     pub nothing_fits: bool,
+    /// What a diagnosis with more readings needs not do again.
+    pub earlier: Arc<Earlier>,
 }
 
 impl Diagnosis {
@@ -93,6 +98,10 @@ pub struct Job<'a> {
     pub good: &'a [Reading],
     /// When slips and pairs of faults are looked for.
     pub pairs: Pairs,
+    /// Leaves out the chains from fault to symptom: each takes a solution of its own.
+    pub without_chains: bool,
+    /// What a diagnosis of some of these readings left: what it rules out is not tried again.
+    pub earlier: Option<&'a Earlier>,
 }
 
 /// When it is looked for the reading that may be a slip, and for pairs of faults.
@@ -111,7 +120,7 @@ impl<'a> Job<'a> {
     /// What a readings file holds.
     pub fn of(readings: &'a Readings) -> Job<'a> {
         let Readings { readings, seen, good, .. } = readings;
-        Job { readings, seen, good, pairs: Pairs::Needed }
+        Job { readings, seen, good, ..Job::default() }
     }
 }
 
@@ -130,7 +139,7 @@ pub fn diagnose_job(assembly: &Assembly<'_>, job: &Job<'_>) -> Diagnosis {
     let circuit = assembly.circuit();
     let case = Case::with_good(assembly, job.readings, job.good);
     let evidence = Evidence { seen: job.seen.to_vec(), apart: looked_into(assembly, job.readings) };
-    let tried = Tried::new(&case, &evidence, true);
+    let tried = Tried::new(&case, &evidence, true, job.earlier);
     let total = tried.total();
     let share = |mass: f64| (mass - total).exp();
     let n_numbers = case.n_numbers();
@@ -169,12 +178,16 @@ pub fn diagnose_job(assembly: &Assembly<'_>, job: &Job<'_>) -> Diagnosis {
     }
     let mut candidates: Vec<Candidate> =
         candidates.into_iter().map(|(candidate, _)| candidate).collect();
-    let told =
-        |candidate: &&mut Candidate| candidate.group.is_some() && !candidate.fault.is_misread();
+    let told = |candidate: &&mut Candidate| {
+        candidate.group.is_some() && !candidate.fault.is_misread() && !job.without_chains
+    };
     for candidate in candidates.iter_mut().filter(told) {
+        let screen = tried.screen.as_ref().filter(|_| !case.may_latch());
+        let known = screen.and_then(|screen| screen.standing(&case, &candidate.overlay));
         // Told of the first setup in which the fault is seen.
-        for (setup, _) in &case.setups {
-            let own = chain(assembly, *setup, &candidate.fault, &candidate.overlay);
+        for (number, (setup, _)) in case.setups.iter().enumerate() {
+            let known = known.as_ref().and_then(|known| known.get(number)).map(|known| &known[..]);
+            let own = chain(assembly, *setup, &candidate.fault, (&candidate.overlay, known));
             let is_seen = own.get(1).is_some_and(|step| step != NO_MOVE);
             if is_seen || candidate.chain.is_empty() {
                 candidate.chain = own;
@@ -198,18 +211,23 @@ pub fn diagnose_job(assembly: &Assembly<'_>, job: &Job<'_>) -> Diagnosis {
         Pairs::Never => false,
     };
     let slips_tried = nothing_fits && job.pairs != Pairs::Never;
+    let faults_tried = tried.list.len();
+    let (healthy_mass, other_mass) = (tried.healthy_mass, tried.other_mass);
+    let pairs = if pairs_tried { pairs(&tried) } else { Vec::new() };
+    let remarks = remarks(&case, healthy.map(|(prediction, _)| prediction));
     Diagnosis {
+        earlier: Arc::new(Earlier::new(&case, evidence, &tried.list, tried.traces, &candidates)),
         without: if slips_tried { without(assembly, job, &off) } else { Vec::new() },
         readings: lines,
         candidates,
         healthy_verdict,
         healthy_other_state: tried.healthy_other_state,
         healthy_flipped: tried.healthy_flipped,
-        healthy_probability: share(tried.healthy_mass),
-        other_probability: share(tried.other_mass),
-        faults_tried: tried.list.len(),
-        remarks: remarks(&case, healthy.map(|(prediction, _)| prediction)),
-        pairs: if pairs_tried { pairs(&tried) } else { Vec::new() },
+        healthy_probability: share(healthy_mass),
+        other_probability: share(other_mass),
+        faults_tried,
+        remarks,
+        pairs,
         pairs_tried,
         nothing_fits,
         no_point: tried.no_point,

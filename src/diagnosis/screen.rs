@@ -11,7 +11,7 @@ use std::rc::Rc;
 use super::case::{Case, Prediction};
 use crate::circuit::{Change, Overlay, PartId, Quantity, SetupId};
 use crate::device::of;
-use crate::engine::{Assembly, Patch, Small, Watch};
+use crate::engine::{Assembly, Patch, Small, Stands, Watch};
 use crate::meter::Shown;
 
 mod held;
@@ -162,18 +162,12 @@ impl Screen {
     }
 
     /// The pattern of states that a change powers up in, per setup, with the volts of all nets, by
-    /// the reduced boards; `None` for a board that keeps switching.
-    pub(super) fn states(
-        &self,
-        case: &Case<'_>,
-        overlay: &Overlay,
-    ) -> Option<Vec<(Vec<u8>, Vec<f64>)>> {
+    /// the reduced boards; the whole round for a board that keeps switching.
+    pub(super) fn standing(&self, case: &Case<'_>, overlay: &Overlay) -> Option<Vec<Vec<Stands>>> {
         self.follow(overlay);
+        let stands = |board: &Walked| (board.states.clone(), board.small.volts.clone());
         (0..case.setups.len())
-            .map(|number| match &self.walk(case, number, overlay)?[..] {
-                [only] => Some((only.states.clone(), only.small.volts.clone())),
-                _ => None,
-            })
+            .map(|number| Some(self.walk(case, number, overlay)?.iter().map(stands).collect()))
             .collect()
     }
 

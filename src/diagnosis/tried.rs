@@ -3,6 +3,7 @@
 use super::around::explained;
 use super::case::{Case, Prediction};
 use super::cold::Cold;
+use super::earlier::Earlier;
 use super::fit::{Fit, chi_square_99};
 use super::misread::Misreadings;
 use super::other::other_evidence;
@@ -16,6 +17,8 @@ use crate::fault::{Budget, Evidence, Fault, Hypothesis, hypotheses, misreads};
 
 /// Nats below the best of all hypotheses at which a line is not corrected.
 const LIKELY: f64 = 7.0;
+/// Nats below the best of all hypotheses at which a line that is excluded counts for nothing.
+const NOTHING: f64 = 25.0;
 /// Nats below the best of all hypotheses at which a line is not taken again.
 const HARDLY: f64 = 10.0;
 
@@ -48,7 +51,14 @@ pub(super) struct Tried<'a> {
 
 impl<'a> Tried<'a> {
     /// Tries every hypothesis on the readings of a case.
-    pub(super) fn new(case: &'a Case<'a>, evidence: &Evidence, with_misreads: bool) -> Tried<'a> {
+    ///
+    /// What an earlier diagnosis found on some of them rules faults out beforehand.
+    pub(super) fn new(
+        case: &'a Case<'a>,
+        evidence: &Evidence,
+        with_misreads: bool,
+        earlier: Option<&Earlier>,
+    ) -> Tried<'a> {
         let assembly = case.assembly;
         let circuit = assembly.circuit();
         let mut list = hypotheses(circuit, evidence);
@@ -68,40 +78,7 @@ impl<'a> Tried<'a> {
             .and_then(|(prediction, fit)| healthy_sides(case, screen.as_ref(), prediction, fit));
         let cold = Cold::of(case);
         let predict = |overlay: &Overlay| quick_or_full(case, screen.as_ref(), overlay);
-        let mut ruled_out = Vec::new();
-        let (mut traces, mut no_point, mut invisible) = (Vec::new(), Vec::new(), Vec::new());
-        for (number, hypothesis) in list.iter().enumerate() {
-            if is_invisible(assembly, hypothesis) {
-                invisible.push((hypothesis.causes[0].fault, hypothesis.weight()));
-                continue;
-            }
-            let is_misread = hypothesis.is_misread();
-            if let Some(cold) = cold.as_ref().filter(|_| !is_misread)
-                && let Some(trace) = cold.ruled_out(hypothesis)
-            {
-                ruled_out.push((number, trace));
-                continue;
-            }
-            let trace = if is_misread {
-                Trace::along(case, hypothesis, &|place| {
-                    let (misread, value) = hypothesis.misread(place)?;
-                    misreadings.predict(misread, value)
-                })
-            } else {
-                checked_trace(case, hypothesis, screen.as_ref())
-                    .map(|trace| trace.with_splits(case, hypothesis, screen.as_ref()))
-            };
-            match trace {
-                Some(trace) => traces.push((number, trace)),
-                None if is_misread => {}
-                None => no_point.extend(hypothesis.causes.first().map(|cause| cause.fault)),
-            }
-        }
-        if let Some(cold) = &cold {
-            traces.extend(cold.completed(case, &list, ruled_out, &predict));
-            traces.sort_by_key(|(number, _)| *number);
-        }
-        debug_assert!(traces.iter().all(|(_, trace)| !trace.mass.is_nan()), "a mass is no number");
+        let standing = |overlay: &Overlay| screen.as_ref()?.standing(case, overlay);
         let budget = Budget::of(&circuit.board);
         let healthy = healthy.zip(healthy_fit);
         let judged = healthy.as_ref().map(|(prediction, fit)| {
@@ -114,6 +91,62 @@ impl<'a> Tried<'a> {
         let healthy_mass = judged
             .as_ref()
             .map_or(f64::NEG_INFINITY, |(_, fit)| budget.healthy.ln() + fit.evidence);
+        let earlier = earlier.and_then(|earlier| Some((earlier, earlier.places(case, evidence)?)));
+        let plainly = |hypothesis: &Hypothesis| {
+            checked_trace(case, hypothesis, screen.as_ref())
+                .map(|trace| trace.with_splits(case, hypothesis, screen.as_ref()))
+        };
+        let mut stand_ins = Vec::new();
+        let mut ruled_out = Vec::new();
+        let (mut traces, mut no_point, mut invisible) = (Vec::new(), Vec::new(), Vec::new());
+        for (number, hypothesis) in list.iter().enumerate() {
+            if is_invisible(assembly, hypothesis) {
+                invisible.push((hypothesis.causes[0].fault, hypothesis.weight()));
+                continue;
+            }
+            let is_misread = hypothesis.is_misread();
+            if let Some((earlier, places)) = earlier.as_ref().filter(|_| !is_misread)
+                && let Some(trace) = earlier.stand_in(case, places, (number, hypothesis))
+            {
+                stand_ins.push((number, trace));
+                continue;
+            }
+            if let Some(cold) = cold.as_ref().filter(|_| !is_misread)
+                && let Some(trace) = cold.ruled_out(hypothesis)
+            {
+                ruled_out.push((number, trace));
+                continue;
+            }
+            let trace = if is_misread {
+                Trace::along(case, hypothesis, &|place| {
+                    let (misread, value) = hypothesis.misread(place)?;
+                    misreadings.predict(misread, value)
+                })
+            } else {
+                plainly(hypothesis)
+            };
+            match trace {
+                Some(trace) => traces.push((number, trace)),
+                None if is_misread => {}
+                None => no_point.extend(hypothesis.causes.first().map(|cause| cause.fault)),
+            }
+        }
+        if let Some(cold) = &cold {
+            traces.extend(cold.completed(case, &list, ruled_out, &predict));
+        }
+        let best = traces.iter().map(|(_, trace)| trace.mass).fold(healthy_mass, f64::max);
+        for (number, stand_in) in stand_ins {
+            if stand_in.mass < best - NOTHING {
+                traces.push((number, stand_in));
+                continue;
+            }
+            match plainly(&list[number]) {
+                Some(trace) => traces.push((number, trace)),
+                None => no_point.extend(list[number].causes.first().map(|cause| cause.fault)),
+            }
+        }
+        traces.sort_by_key(|(number, _)| *number);
+        debug_assert!(traces.iter().all(|(_, trace)| !trace.mass.is_nan()), "a mass is no number");
         let best = traces.iter().map(|(_, trace)| trace.mass).fold(healthy_mass, f64::max);
         let n_numbers = case.n_numbers();
         let traces = traces
@@ -131,7 +164,7 @@ impl<'a> Tried<'a> {
                     && trace.mass > best - LIKELY
                     && fit.distance <= chi_square_99(n_numbers)
                 {
-                    return (number, trace.corrected(case, hypothesis, &predict));
+                    return (number, trace.corrected(case, hypothesis, &predict, &standing));
                 }
                 if most < best - HARDLY || !fit.is_far(case) || hypothesis.is_misread() {
                     return (number, trace);
@@ -275,9 +308,9 @@ fn plain_trace(case: &Case<'_>, hypothesis: &Hypothesis, screen: Option<&Screen>
             return Some(trace);
         }
         let overlay = hypothesis.overlay(best.place);
-        let states = screen.states(case, &overlay).filter(|_| !case.may_latch());
-        let exact = match states {
-            Some(states) => case.predict_in(&overlay, &states).ok(),
+        let standing = screen.standing(case, &overlay).filter(|_| !case.may_latch());
+        let exact = match standing {
+            Some(standing) => case.predict_in(&overlay, &standing).ok(),
             None => full(&overlay),
         };
         let same = exact.is_some_and(|exact| {

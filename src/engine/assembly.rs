@@ -1,12 +1,13 @@
 //! A circuit made ready: the branches of every setup, compiled once, so that thousands of overlays
 //! can be laid over them.
 
-use std::sync::OnceLock;
+use std::collections::HashMap;
+use std::sync::{Mutex, OnceLock};
 
 use super::network::{Network, SHORT_OHMS};
 use super::patch::Patch;
 use super::sensitivity::{Source, sources_of};
-use super::{OperatingPoint, PowerUp, Run, Settings};
+use super::{Ending, OperatingPoint, PowerUp, Run, Settings, Stands, Strategy};
 use crate::circuit::{Circuit, Connection, NetId, Overlay, POWERED, PartId, SetupId};
 use crate::device::{Law, Limited, MINIMUM_SHARE, Values, of};
 
@@ -27,7 +28,12 @@ pub struct Assembly<'a> {
     latching: Vec<bool>,
     /// Per setup: the board as drawn with power on, once it was asked for.
     healthy: Vec<OnceLock<PowerUp>>,
+    /// Where boards with changes came to stand.
+    stood: Mutex<HashMap<(SetupId, String), Stands>>,
 }
+
+/// So many boards with changes are remembered at most: a few megabytes.
+const MOST_STOOD: usize = 4096;
 
 impl<'a> Assembly<'a> {
     /// Compiles every setup of the circuit.
@@ -46,6 +52,7 @@ impl<'a> Assembly<'a> {
             stateful: Vec::new(),
             latching: Vec::new(),
             healthy: circuit.setups.iter().map(|_| OnceLock::new()).collect(),
+            stood: Mutex::default(),
         };
         let has_states = |&(id, _): &(PartId, _)| {
             let values = assembly.values(id, 0);
@@ -133,6 +140,39 @@ impl<'a> Assembly<'a> {
             [] => self.healthy(setup).clone(),
             _ => self.power_up(setup, overlay, start),
         }
+    }
+
+    /// [`Assembly::powered`] for a board that may be asked for again, as between the questions of a
+    /// session: where it came to stand is remembered, and found again in a step or two. The steps on
+    /// the way there are told the first time only.
+    pub fn settled(
+        &self,
+        setup: SetupId,
+        overlay: &Overlay,
+        start: Option<&OperatingPoint>,
+    ) -> PowerUp {
+        // Where nothing switches or latches, the way from the start is short enough.
+        if overlay.changes.is_empty() || start.is_some() {
+            return self.powered(setup, overlay, start);
+        }
+        let key = (setup, format!("{overlay:?}"));
+        // A poisoned lock is one whose holder panicked: what it held is only a shorter way.
+        let stood = self.stood.lock().ok().and_then(|stood| stood.get(&key).cloned());
+        if let Some((states, volts)) = stood
+            && let Some((network, point)) = self.power_up_in(setup, overlay, &states, &volts)
+        {
+            let ending = Ending::Converged { by: Strategy::Newton, iterations: 0 };
+            let run = Run { ending, point: Some(point) };
+            return PowerUp { network, run, steps: Vec::new(), cycle: None };
+        }
+        let found = self.power_up(setup, overlay, start);
+        if let (Some(point), Ok(mut stood)) = (&found.run.point, self.stood.lock()) {
+            if stood.len() >= MOST_STOOD {
+                stood.clear();
+            }
+            stood.insert(key, (found.network.states().to_vec(), point.volts.clone()));
+        }
+        found
     }
 
     /// Whether the part carries current at all in a setup: fitted, and not a source that the

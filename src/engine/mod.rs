@@ -44,4 +44,4 @@ pub use reduced::{Active, Adjoint, Changes, From, Reduced, Small, Standing};
 pub use sensitivity::{Sensitivities, Slope, Source};
 pub use several::{AllPoints, Several};
 pub use structure::{Trouble, examine};
-pub use walk::{Cycle, PowerUp, Step, Watch, patterns, patterns_near};
+pub use walk::{Cycle, PowerUp, Stands, Step, Watch, patterns, patterns_near};

@@ -63,6 +63,9 @@ pub struct Cycle {
     pub exhaustive: bool,
 }
 
+/// Where a board stands: the states of its parts, and roughly the volts of all nets.
+pub type Stands = (Vec<u8>, Vec<f64>);
+
 /// A condition of a part in one network.
 #[derive(Debug, Clone, Copy)]
 pub struct Watch {
@@ -153,6 +156,35 @@ impl Assembly<'_> {
         let network = self.in_states(setup, &base, &watches, states);
         let point = network.solve_from_volts(start, self.settings()).point?;
         stays(&network, &watches, &point).then_some((network, point))
+    }
+
+    /// The same for a board that keeps switching: the patterns of its round in their order, where
+    /// each of them still leads to the next.
+    pub fn round_in(
+        &self,
+        setup: SetupId,
+        overlay: &Overlay,
+        round: &[Stands],
+    ) -> Option<Vec<(Network, OperatingPoint)>> {
+        if let [(states, volts)] = round {
+            return Some(vec![self.power_up_in(setup, overlay, states, volts)?]);
+        }
+        let base = self.network(setup, overlay);
+        let watches = self.watches(setup, &base);
+        let next = round.iter().cycle().skip(1);
+        round
+            .iter()
+            .zip(next)
+            .map(|((states, start), (next, _))| {
+                let network = self.in_states(setup, &base, &watches, states);
+                let point = network.solve_from_volts(start, self.settings()).point?;
+                let volts = |watch: &Watch| watch.volts(&network, &point);
+                let (watch, _) = self.next_switch(states, &watches, volts)?;
+                let mut switched = states.clone();
+                watch.flip(&mut switched);
+                (switched == *next).then_some((network, point))
+            })
+            .collect()
     }
 
     /// Every condition of every part that is connected.

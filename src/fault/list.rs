@@ -30,7 +30,7 @@ const JOIN_OHMS: f64 = 1.0;
 const SHORT_SHARE: f64 = 0.4;
 
 /// What is known of the parts besides readings, and which of them readings look into.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Evidence {
     /// How parts look.
     pub seen: Vec<(PartId, Appearance)>,

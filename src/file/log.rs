@@ -77,10 +77,18 @@ impl Log {
             return Err(unwritten(&name, "it is a folder").help("name a file in it"));
         }
         // A link is written through, not replaced.
-        let path = path.canonicalize().unwrap_or_else(|_| path.to_owned());
-        let failed = |error: io::Error| {
-            unwritten(&name, &error.to_string()).help("name a log that can be written, by `--log`")
-        };
+        let path = path.canonicalize().unwrap_or_else(|_| end_of_link(path));
+        let help = "name a log that can be written, by `--log`";
+        let failed = |error: io::Error| unwritten(&name, &reason(&error)).help(help);
+        if let Ok(known) = std::fs::metadata(&path) {
+            // A new file in place of a device or a pipe would be none of these any more.
+            if !known.is_file() {
+                return Err(unwritten(&name, "it is no plain file").help(help));
+            }
+            if known.permissions().readonly() {
+                return Err(unwritten(&name, "it is write-protected").help(help));
+            }
+        }
         let beside = beside(&path, "lock");
         let lock = OpenOptions::new().create(true).append(true).open(&beside).map_err(failed)?;
         match lock.try_lock() {
@@ -236,6 +244,7 @@ impl Log {
 
     /// Puts a text on disk in place of the one there.
     fn write(&mut self, text: String) -> Result<(), Finding> {
+        let text = like(&self.text, text);
         let on_disk = std::fs::read_to_string(&self.path).unwrap_or_default();
         if on_disk != self.text {
             let message =
@@ -246,7 +255,7 @@ impl Log {
         replace(&self.path, text.as_bytes()).map_err(|error| {
             let help = "everything accepted so far is in it; make room or name another log by \
                         `--log`";
-            unwritten(&self.name, &error.to_string()).help(help)
+            unwritten(&self.name, &reason(&error)).help(help)
         })?;
         self.text = text;
         Ok(())
@@ -255,6 +264,29 @@ impl Log {
 
 fn unwritten(name: &str, why: &str) -> Finding {
     Finding::error(Code::LogUnwritten, format!("cannot write the log `{name}`: {why}"))
+}
+
+/// What the system says of an error, without its number.
+fn reason(error: &io::Error) -> String {
+    let text = error.to_string();
+    let end = text.find(" (os error").unwrap_or(text.len());
+    text[..end].to_lowercase()
+}
+
+/// The file that a link names, be it there or not yet.
+fn end_of_link(path: &Path) -> PathBuf {
+    let target = std::fs::read_link(path).ok();
+    target.map_or_else(
+        || path.to_owned(),
+        |target| path.parent().unwrap_or(Path::new("")).join(target),
+    )
+}
+
+/// A text with the line ends and the byte order mark of another one.
+fn like(known: &str, text: String) -> String {
+    let plain = text.strip_prefix('\u{feff}').unwrap_or(&text).replace("\r\n", "\n");
+    let lines = if known.contains("\r\n") { plain.replace('\n', "\r\n") } else { plain };
+    if known.starts_with('\u{feff}') { format!("\u{feff}{lines}") } else { lines }
 }
 
 /// A hidden file beside another one.
@@ -334,10 +366,13 @@ fn put(table: &mut dyn TableLike, key: &str, value: Value) -> Option<()> {
             known => {
                 let mut list = Array::new();
                 let mut first = known.clone();
-                first.decor_mut().clear();
+                // A comment behind the value stays behind it.
+                let decor = std::mem::take(first.decor_mut());
                 list.push_formatted(first);
                 list.push(value);
-                Value::Array(list)
+                let mut list = Value::Array(list);
+                *list.decor_mut() = decor;
+                list
             }
         },
     };

@@ -68,6 +68,8 @@ pub struct Step {
 /// How the next test is chosen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Policy {
+    /// As the planner goes on: [`Problem::next`] at every step.
+    Planned,
     /// The most information about the class per effort, one step ahead.
     Gain,
     /// The first in the list that tells anything.
@@ -180,6 +182,9 @@ impl Problem {
         }
         let useful = self.useful(set, live);
         let chosen = match policy {
+            Policy::Planned => self
+                .next(set, live)
+                .and_then(|chosen| useful.into_iter().find(|(number, _)| *number == chosen)),
             Policy::InOrder => useful.into_iter().next(),
             Policy::Gain => useful
                 .into_iter()

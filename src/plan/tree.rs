@@ -88,6 +88,11 @@ impl Planner {
         Sketch { problem: Problem { points: weighed, tests, switching }, points, tests: numbers }
     }
 
+    /// What remains as a problem on numbers alone: to hold plans against each other.
+    pub fn problem(&self) -> Problem {
+        self.sketch(&|_| false).problem
+    }
+
     /// Per point, the range of values that it shows: points closer than three standard uncertainties
     /// share one. What has no operating point with the meter on it is told from nothing: it stands
     /// with the first.

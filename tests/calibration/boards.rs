@@ -109,7 +109,7 @@ impl<'a> Board<'a> {
         let trace = if far {
             trace.around(&case, hypothesis, |_| false)
         } else {
-            trace.corrected(&case, hypothesis, &|overlay| case.predict(overlay).ok())
+            trace.corrected(&case, hypothesis, &|overlay| case.predict(overlay).ok(), &|_| None)
         };
         rank(&trace, hypothesis, drawn.place, chance)
     }

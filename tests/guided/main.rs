@@ -7,11 +7,13 @@ mod bench;
 mod chance;
 mod play;
 
+use std::collections::{BTreeMap, HashMap};
+
 use chance::Chance;
 use ohmhound::circuit::{Meter, POWERED};
 use ohmhound::diagnosis::{Job, Pairs, diagnose_job};
 use ohmhound::engine::Assembly;
-use ohmhound::plan::Planner;
+use ohmhound::plan::{Planner, Policy, Problem};
 use play::{CLAIM, Table, Way, too_many_wrong};
 
 /// Plays sessions: probes and effort in the mean, endings that claim to be sure, those of them that
@@ -67,6 +69,123 @@ fn gate_supply() {
     let (probes, _, claims, wrong) = sessions("gate-supply", 20, Way::Planned);
     assert!(!too_many_wrong(wrong.len(), claims, CLAIM), "{} of {claims}: {wrong:?}", wrong.len());
     assert!(probes < 20.0, "{probes} probes in the mean");
+}
+
+/// What a diagnosis of some of the readings ruled out makes no difference to the next one.
+#[test]
+fn what_was_ruled_out_before_is_ruled_out_again() {
+    for (name, seeds) in [("gate-supply", 8), ("standby-supply", 3), ("load-switch", 2)] {
+        let circuit = bench::demo(name);
+        let assembly = Assembly::new(&circuit);
+        let table = Table::new(&assembly);
+        for seed in 0..seeds {
+            let mut chance = Chance::new(seed);
+            let hidden = table.hidden(&mut chance);
+            table.watched(hidden, Way::Planned, &mut chance, &mut |readings, quick| {
+                let job = Job { readings, pairs: Pairs::Never, ..Job::default() };
+                let whole = diagnose_job(&assembly, &job);
+                let at = format!("{name} seed {seed} after {}", readings.len());
+                assert!((quick.healthy_probability - whole.healthy_probability).abs() < 1e-6);
+                assert_eq!(quick.nothing_fits, whole.nothing_fits, "{at}");
+                for one in &whole.candidates {
+                    let same = quick.candidates.iter().find(|two| two.hypothesis == one.hypothesis);
+                    let two = same.expect("every candidate stays one");
+                    let phrase = one.fault.phrase(&circuit);
+                    assert!(
+                        (one.probability - two.probability).abs() < 1e-6,
+                        "{at}: {phrase} {} {}",
+                        one.probability,
+                        two.probability
+                    );
+                    // What has no weight left may be called strained by one: it meets the readings
+                    // on a straight line that goes on past what was traced.
+                    assert!(
+                        one.verdict == two.verdict || one.probability < 1e-12,
+                        "{at}: {phrase} {} {}",
+                        one.distance,
+                        two.distance
+                    );
+                }
+            });
+        }
+    }
+}
+
+/// The least expected effort of a decision tree, by trying every test everywhere: written without
+/// the planner. `None` where there are too many sets.
+fn exhaustive(
+    problem: &Problem,
+    (set, live): (u64, bool),
+    known: &mut HashMap<(u64, bool), f64>,
+) -> Option<f64> {
+    if let Some(&effort) = known.get(&(set, live)) {
+        return Some(effort);
+    }
+    if known.len() > 20_000 {
+        return None;
+    }
+    let inside: Vec<usize> = (0..problem.points.len()).filter(|at| set >> at & 1 == 1).collect();
+    let weight = |set: u64| -> f64 {
+        inside.iter().filter(|at| set >> **at & 1 == 1).map(|&at| problem.points[at].weight).sum()
+    };
+    let class = |at: usize| problem.points[at].class;
+    let differ = |a: usize, b: usize| {
+        class(a) != class(b) && problem.tests.iter().any(|test| test.cells[a] != test.cells[b])
+    };
+    let told_apart = inside.iter().any(|&a| inside.iter().any(|&b| differ(a, b)));
+    let mut best = f64::INFINITY;
+    for test in problem.tests.iter().filter(|_| told_apart) {
+        let mut cells: BTreeMap<u16, u64> = BTreeMap::new();
+        for &at in &inside {
+            *cells.entry(test.cells[at]).or_default() |= 1 << at;
+        }
+        if cells.len() < 2 {
+            continue;
+        }
+        let switch =
+            if test.live == live { 0.0 } else { problem.switching[usize::from(test.live)] };
+        let mut effort = test.effort + switch;
+        for cell in cells.into_values() {
+            effort += weight(cell) / weight(set) * exhaustive(problem, (cell, test.live), known)?;
+        }
+        best = best.min(effort);
+    }
+    let effort = if best.is_finite() { best } else { 0.0 };
+    known.insert((set, live), effort);
+    Some(effort)
+}
+
+/// With a few classes left, the plan costs what the best decision tree costs: here by an exhaustive
+/// search of its own; the bench `planning` has more boards and more seeds.
+#[test]
+fn the_plan_costs_what_the_best_tree_costs() {
+    let (mut count, mut sum, mut worst) = (0, 0.0, 0.0_f64);
+    for name in ["soil-probe", "leaf-bridge", "fence-loop", "gate-supply"] {
+        let circuit = bench::demo(name);
+        let assembly = Assembly::new(&circuit);
+        let table = Table::new(&assembly);
+        for seed in 0..4 {
+            let mut chance = Chance::new(seed);
+            let hidden = table.hidden(&mut chance);
+            for (problem, live) in table.problems(hidden, &mut chance) {
+                if problem.points.len() > 12 {
+                    continue;
+                }
+                let all = problem.all();
+                let Some(least) = exhaustive(&problem, (all, live), &mut HashMap::new()) else {
+                    continue;
+                };
+                if least <= 0.0 {
+                    continue;
+                }
+                let ratio = problem.expected(all, live, Policy::Planned) / least;
+                assert!(ratio > 1.0 - 1e-9, "{name} seed {seed}: cheaper than the best, {ratio}");
+                (count, sum, worst) = (count + 1, sum + ratio, worst.max(ratio));
+            }
+        }
+    }
+    assert!(count >= 10, "only {count} problems are small enough");
+    assert!(sum / f64::from(count) <= 1.02 && worst <= 1.10, "{} {worst}", sum / f64::from(count));
 }
 
 /// What a planner asks that predicted volts alone at first is what it asks when it predicts all.

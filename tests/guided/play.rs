@@ -2,14 +2,19 @@
 //! tolerances, and answers with the meter's errors.
 #![allow(dead_code, reason = "the test and the bench use their own parts of it")]
 
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
 use ohmhound::circuit::{
     Meter, Overlay, POWERED, PartId, Place, Quantity, Reading, SetupId, Spot, UNPOWERED,
 };
-use ohmhound::diagnosis::{Job, Pairs, Probe, diagnose_job};
+use ohmhound::diagnosis::{Diagnosis, Earlier, Job, Pairs, Probe, diagnose_job};
 use ohmhound::engine::Assembly;
 use ohmhound::fault::{Evidence, Fault, Hypothesis, hypotheses};
 use ohmhound::meter::{Scene, show};
-use ohmhound::plan::{Advice, Measurement, Planner, SURE, measurements, standing_in};
+use ohmhound::plan::{
+    Advice, Measurement, Planner, Problem, SURE, is_live, measurements, standing_in,
+};
 
 use crate::chance::{Chance, Draw, laid, place_of, read, tolerances};
 
@@ -40,6 +45,8 @@ pub struct Ending {
     pub is_right: bool,
     /// What was hidden, and what was said.
     pub told: String,
+    /// How long each question took to be found, from the answer before it.
+    pub thinking: Vec<Duration>,
 }
 
 /// What is hidden: a cause with its value, or nothing on a healthy board.
@@ -74,6 +81,30 @@ impl<'a> Table<'a> {
 
     /// Plays a session to its end; `None` for what has no operating point, and so no readings.
     pub fn play(&self, hidden: Hidden, way: Way, chance: &mut Chance) -> Option<Ending> {
+        self.watched(hidden, way, chance, &mut |_, _| {})
+    }
+
+    /// What there is to be told apart before every question of a planned session, and whether the
+    /// power is on then.
+    pub fn problems(&self, hidden: Hidden, chance: &mut Chance) -> Vec<(Problem, bool)> {
+        let mut problems = Vec::new();
+        let circuit = self.assembly.circuit();
+        self.watched(hidden, Way::Planned, chance, &mut |readings, diagnosis| {
+            let planner = Planner::new(self.assembly, readings, diagnosis, &self.meter);
+            let now = standing_in(readings);
+            problems.push((planner.problem(), is_live(circuit, now)));
+        });
+        problems
+    }
+
+    /// The same; `watch` sees the readings and what is thought of them before every question.
+    pub fn watched(
+        &self,
+        hidden: Hidden,
+        way: Way,
+        chance: &mut Chance,
+        watch: &mut dyn FnMut(&[Reading], &Diagnosis),
+    ) -> Option<Ending> {
         let circuit = self.assembly.circuit();
         let overlay = match hidden.0 {
             Some(fault) => fault.overlay(circuit)?,
@@ -117,13 +148,27 @@ impl<'a> Table<'a> {
         let mut readings: Vec<Reading> = Vec::new();
         let mut skipped: Vec<Probe> = Vec::new();
         let mut effort = 0.0;
+        let mut thinking = Vec::new();
+        let mut earlier: Option<Arc<Earlier>> = None;
         loop {
-            let job = Job { readings: &readings, pairs: Pairs::Never, ..Job::default() };
+            let start = Instant::now();
+            let job = Job {
+                readings: &readings,
+                pairs: Pairs::Never,
+                without_chains: true,
+                earlier: earlier.as_deref(),
+                ..Job::default()
+            };
             let diagnosis = diagnose_job(self.assembly, &job);
-            let planner = Planner::new(self.assembly, &readings, &diagnosis, &self.meter);
+            earlier = Some(Arc::clone(&diagnosis.earlier));
+            // As a session does it.
+            let plan = if skipped.is_empty() { Planner::quick } else { Planner::new };
+            let planner = plan(self.assembly, &readings, &diagnosis, &self.meter);
             let now = standing_in(&readings);
+            watch(&readings, &diagnosis);
             let passed_over = |one: &Measurement| skipped.contains(&one.probe);
             let advice = planner.advise(circuit, &diagnosis, now, &passed_over);
+            thinking.push(start.elapsed());
             let chosen = match (&advice, way) {
                 (Advice::Measure(best), Way::Planned) => Some(best.measurement.clone()),
                 (Advice::Measure(_), _) => other(&all, &readings, &skipped, way, chance),
@@ -131,7 +176,11 @@ impl<'a> Table<'a> {
             };
             let Some(one) = chosen.filter(|_| readings.len() < MOST) else {
                 let healthy = diagnosis.healthy_probability;
-                return Some(self.ending(hidden, (readings.len(), effort), &advice, healthy));
+                let measured = (readings.len(), effort);
+                return Some(Ending {
+                    thinking,
+                    ..self.ending(hidden, measured, &advice, healthy)
+                });
             };
             match answer(&one.probe, chance) {
                 Some(reading) => {
@@ -169,7 +218,7 @@ impl<'a> Table<'a> {
             },
         };
         let told = format!("{name}: said {said} with {claim:.4}");
-        Ending { probes, effort, claim, is_right, told }
+        Ending { probes, effort, claim, is_right, told, thinking: Vec::new() }
     }
 }
 

@@ -1,9 +1,10 @@
 //! A session as a step: an answer in, a text out. What it knows is what the log holds.
 
 use std::collections::HashSet;
+use std::sync::Arc;
 
-use ohmhound::circuit::{Circuit, Done, Quantity, Reading, Readings, SetupId};
-use ohmhound::diagnosis::{Diagnosis, Job, Pairs, Probe, diagnose_job};
+use ohmhound::circuit::{Circuit, Done, POWERED, Quantity, Reading, Readings, SetupId};
+use ohmhound::diagnosis::{Diagnosis, Earlier, Job, Pairs, Probe, diagnose_job};
 use ohmhound::engine::Assembly;
 use ohmhound::file::{Entry, Log, read_readings, reading_answer};
 use ohmhound::finding::Finding;
@@ -51,6 +52,8 @@ pub(super) struct Session<'a> {
     doubt: Option<Doubt>,
     /// After a repair: the readings still to be taken again, by their numbers.
     again: Vec<usize>,
+    /// The setup that the board stands in: that of the last answer.
+    stands: SetupId,
     over: bool,
 }
 
@@ -75,7 +78,7 @@ impl<'a> Session<'a> {
         view: View,
     ) -> Result<Session<'a>, Vec<Finding>> {
         let readings = parsed(&log, circuit)?;
-        let (diagnosis, planner) = thought(assembly, &readings, true);
+        let (diagnosis, planner) = thought(assembly, &readings, None, true);
         let mut session = Session {
             circuit,
             assembly,
@@ -88,8 +91,10 @@ impl<'a> Session<'a> {
             skipped: HashSet::new(),
             doubt: None,
             again: Vec::new(),
+            stands: POWERED,
             over: false,
         };
+        session.stands = standing_in(&session.readings.readings);
         session.look();
         Ok(session)
     }
@@ -250,6 +255,7 @@ impl<'a> Session<'a> {
                 Some(Doubt { setup, quantity, place: place.to_owned(), value: value.to_owned() });
             return Reply { text, findings: read.findings };
         }
+        self.stands = setup;
         let name = self.circuit[setup].name.clone();
         let entry = Entry::Reading { after: is_after, setup: &name, quantity, place, value };
         let mut reply = self.put(&entry);
@@ -314,7 +320,9 @@ impl<'a> Session<'a> {
             self.again.remove(0);
         } else if let Some(one) = asked {
             if self.skipped.insert(key(&one)) && self.skipped.len() == 1 {
-                (self.diagnosis, self.planner) = thought(self.assembly, &self.readings, false);
+                let earlier = Arc::clone(&self.diagnosis.earlier);
+                (self.diagnosis, self.planner) =
+                    thought(self.assembly, &self.readings, Some(&earlier), false);
             }
             self.look_again();
         }
@@ -352,7 +360,8 @@ impl<'a> Session<'a> {
         }
         let n = self.readings.readings.len();
         let nothing_skipped = self.skipped.is_empty();
-        (self.diagnosis, self.planner) = thought(self.assembly, &self.readings, nothing_skipped);
+        (self.diagnosis, self.planner) =
+            thought(self.assembly, &self.readings, Some(&before.earlier), nothing_skipped);
         self.look();
         let mut text = String::new();
         if !was_after && !self.is_after() && n > 0 {
@@ -377,8 +386,7 @@ impl<'a> Session<'a> {
             return self
                 .sentence("no reading was taken before the repair, so there is none to repeat");
         }
-        let job =
-            Job { readings: after, seen: &[], good: &self.readings.good, pairs: Pairs::Never };
+        let job = Job { readings: after, seen: &[], ..brief(&self.readings) };
         let diagnosis = diagnose_job(self.assembly, &job);
         let text = after_text(self.circuit, after, &diagnosis, self.view.style, self.view.width);
         self.over = diagnosis.explains() && text.contains("Fixed");
@@ -397,7 +405,7 @@ impl<'a> Session<'a> {
     }
 
     fn look_again(&mut self) {
-        let now = standing_in(&self.readings.readings);
+        let now = self.stands;
         let skipped = |one: &Measurement| self.skipped.contains(&key(one));
         self.advice = self.planner.advise(self.circuit, &self.diagnosis, now, &skipped);
     }
@@ -428,12 +436,20 @@ fn parsed(log: &Log, circuit: &Circuit) -> Result<Readings, Vec<Finding>> {
     read.value.ok_or(read.findings)
 }
 
+/// What has to be known between two questions. Slips and pairs of faults take longer than a question
+/// may: they are looked for when it is the turn of the person to ask. Chains are not told here.
+fn brief(readings: &Readings) -> Job<'_> {
+    Job { pairs: Pairs::Never, without_chains: true, ..Job::of(readings) }
+}
+
 /// What the readings say, and what could be measured next.
-///
-/// Slips and pairs of faults take longer than a question may: they are looked for when it is the
-/// turn of the person to ask.
-fn thought(assembly: &Assembly<'_>, readings: &Readings, quick: bool) -> (Diagnosis, Planner) {
-    let diagnosis = diagnose_job(assembly, &Job { pairs: Pairs::Never, ..Job::of(readings) });
+fn thought(
+    assembly: &Assembly<'_>,
+    readings: &Readings,
+    earlier: Option<&Earlier>,
+    quick: bool,
+) -> (Diagnosis, Planner) {
+    let diagnosis = diagnose_job(assembly, &Job { earlier, ..brief(readings) });
     // What is asked for instead of something skipped is chosen among all.
     let plan = if quick { Planner::quick } else { Planner::new };
     let planner = plan(assembly, &readings.readings, &diagnosis, &readings.meter);
