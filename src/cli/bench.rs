@@ -7,7 +7,8 @@ mod session;
 
 use std::io::{IsTerminal, Write, stderr, stdin};
 use std::path::{Component, Path, PathBuf};
-use std::time::{Duration, Instant};
+use std::sync::mpsc::{self, RecvTimeoutError};
+use std::time::Duration;
 
 use ohmhound::engine::Assembly;
 use ohmhound::file::{Log, is_circuit, load_source, readings_circuit};
@@ -19,8 +20,29 @@ use super::{Exit, Stop, inputs};
 use editor::{Editor, Line};
 use session::{Session, View};
 
-/// After an answer that took longer than this the next one is announced.
-const PATIENCE: Duration = Duration::from_millis(700);
+/// What takes longer than this is announced.
+const PATIENCE: Duration = Duration::from_millis(500);
+
+/// Does something, and says on a terminal that it is being done where that takes a while: nobody
+/// should wonder whether the program still lives.
+fn patiently<T>(work: impl FnOnce() -> T) -> T {
+    if !stderr().is_terminal() {
+        return work();
+    }
+    let (done, waiting) = mpsc::channel::<()>();
+    let watcher = std::thread::spawn(move || {
+        if waiting.recv_timeout(PATIENCE) == Err(RecvTimeoutError::Timeout) {
+            let _ = stderr().write_all(b"  thinking ...\r");
+            let _ = waiting.recv();
+            let _ = stderr().write_all(b"              \r");
+        }
+    });
+    let result = work();
+    drop(done);
+    // A watcher that could not write has nothing to say about the result.
+    let _ = watcher.join();
+    result
+}
 
 pub(super) fn run(args: &Bench, output: &Output) -> Result<Exit, Stop> {
     let (circuit_path, log_path) = paths(args, output)?;
@@ -36,14 +58,14 @@ pub(super) fn run(args: &Bench, output: &Output) -> Result<Exit, Stop> {
     output.result(&cautions_text(&circuit, view.style, view.width))?;
     let log_name = log_path.display();
     output.result(&format!("\nThe log is {log_name}\n`help` lists what can be typed.\n"))?;
-    let mut session = Session::begin(&circuit, &assembly, log, view).map_err(|findings| {
+    let begun = patiently(|| Session::begin(&circuit, &assembly, log, view));
+    let mut session = begun.map_err(|findings| {
         output.findings(&findings);
         Stop(Exit::BadInput)
     })?;
     output.result(&session.greeting())?;
     let is_terminal = stdin().is_terminal();
     let mut editor = Editor::new(&circuit, is_terminal);
-    let mut slow = false;
     while !session.is_over() {
         match editor.line(&session.prompt()) {
             Ok(Line::Text(text)) => {
@@ -51,13 +73,7 @@ pub(super) fn run(args: &Bench, output: &Output) -> Result<Exit, Stop> {
                 if !is_terminal {
                     output.result(&format!("> {text}\n"))?;
                 }
-                // Nobody should wonder whether the program still lives.
-                if slow && stderr().is_terminal() {
-                    let _ = stderr().write_all(b"  thinking ...\r");
-                }
-                let start = Instant::now();
-                let reply = session.answer(&text);
-                slow = start.elapsed() > PATIENCE;
+                let reply = patiently(|| session.answer(&text));
                 output.findings(&reply.findings);
                 output.result(&reply.text)?;
             }
