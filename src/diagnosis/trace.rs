@@ -227,13 +227,15 @@ impl Trace {
             places.extend([self.places.first(), self.places.last()].into_iter().flatten());
             places.dedup();
         }
-        let evidence = self.best.fit.evidence;
+        // The width that the line gives to the power-up state is given to the others too, evenly
+        // over the places that they are looked at. It is that of the line as it came: what other
+        // states weigh is no part of it.
+        let width = self.mass - self.best.fit.evidence - (places.len() as f64).ln();
         for place in places {
             let others = others(&hypothesis.overlay(place));
             for (share, prediction) in others {
                 let Some(fit) = Fit::new(case, &prediction) else { continue };
-                // The width that the line gives to the power-up state is given to this one too.
-                let mass = self.mass - evidence + fit.evidence + share.ln();
+                let mass = width + fit.evidence + share.ln();
                 // Neither has any weight left: nothing to add, and no difference of infinities.
                 if !mass.is_finite() {
                     continue;

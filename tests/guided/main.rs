@@ -111,6 +111,26 @@ fn what_was_ruled_out_before_is_ruled_out_again() {
     }
 }
 
+/// What the readings put far off has no weight, whatever states it may stay in.
+#[test]
+fn what_is_far_off_weighs_nothing() {
+    for (name, seed) in [("soil-amplifier", 9), ("soil-amplifier", 76), ("gate-supply", 3)] {
+        let circuit = bench::demo(name);
+        let assembly = Assembly::new(&circuit);
+        let table = Table::new(&assembly);
+        let mut chance = Chance::new(seed);
+        let hidden = table.hidden(&mut chance);
+        table.watched(hidden, Way::Planned, &mut chance, &mut |_, diagnosis| {
+            let distances = diagnosis.candidates.iter().map(|one| one.distance);
+            let least = distances.fold(f64::INFINITY, f64::min);
+            for one in diagnosis.candidates.iter().filter(|one| one.distance > least + 200.0) {
+                let phrase = one.fault.phrase(&circuit);
+                assert!(one.probability < 1e-9, "{name} seed {seed}: {phrase} {}", one.probability);
+            }
+        });
+    }
+}
+
 /// The least expected effort of a decision tree, by trying every test everywhere: written without
 /// the planner. `None` where there are too many sets.
 fn exhaustive(
