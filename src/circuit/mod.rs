@@ -11,6 +11,7 @@ mod overlay;
 mod part;
 mod reading;
 mod setup;
+mod substitute;
 
 pub use board::{Board, CLASSES, FAILURES, Limit, Neighbours};
 pub use meter::{Accuracy, AmpsMeter, DiodeMeter, Input, Meter, OhmsMeter, RedOn, VoltsMeter};
@@ -20,6 +21,7 @@ pub use reading::{
     Appearance, Done, Job, Observed, Place, Quantity, Reading, Readings, Sight, Spot,
 };
 pub use setup::{Connection, POWERED, Setup, SetupId, UNPOWERED};
+pub use substitute::{StockItem, Substitute};
 
 use std::collections::HashMap;
 

@@ -63,6 +63,8 @@ pub(super) enum Command {
     Next(Next),
     /// Guide a session at the bench: it asks, you measure, every answer is kept
     Bench(Bench),
+    /// What another value does to the board, and which one of the drawer is the best
+    Substitute(Substitute),
     /// List every form of a fault phrase
     Faults,
 }
@@ -104,6 +106,19 @@ pub(super) struct Solve {
     /// List every operating point that the board has, stable or not
     #[arg(long)]
     pub(super) all_states: bool,
+    /// How far nets and currents may be from nominal, and which parts make that of them
+    #[arg(long, conflicts_with_all = ["expect", "all_states"])]
+    pub(super) bands: bool,
+    /// With --bands: draw this many boards from the tolerances, for the share that keeps the limits
+    #[arg(long, value_name = "N", requires = "bands", value_parser = clap::value_parser!(u32).range(2..=1_000_000))]
+    pub(super) draws: Option<u32>,
+    /// With --draws: the same number draws the same boards
+    #[arg(long, value_name = "NUMBER", default_value_t = 1)]
+    pub(super) seed: u64,
+    /// With --bands: tell what contributes to this net; may be repeated. Without it: nets with
+    /// limits and outputs of regulators
+    #[arg(long, value_name = "NET", requires = "bands")]
+    pub(super) watch: Vec<String>,
     /// Text for people, JSON for scripts
     #[arg(long, value_enum, default_value = "text")]
     pub(super) format: Format,
@@ -170,4 +185,58 @@ pub(super) struct Bench {
     /// The log, a readings file; without it NAME.log.toml beside the circuit
     #[arg(long, value_name = "READINGS")]
     pub(super) log: Option<PathBuf>,
+}
+
+/// A series of preferred values.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+#[value(rename_all = "verbatim")]
+pub(super) enum SeriesName {
+    E3,
+    E6,
+    E12,
+    E24,
+    E48,
+    E96,
+    E192,
+}
+
+impl From<SeriesName> for ohmhound::quantity::Series {
+    fn from(name: SeriesName) -> Self {
+        use ohmhound::quantity::Series;
+        match name {
+            SeriesName::E3 => Series::E3,
+            SeriesName::E6 => Series::E6,
+            SeriesName::E12 => Series::E12,
+            SeriesName::E24 => Series::E24,
+            SeriesName::E48 => Series::E48,
+            SeriesName::E96 => Series::E96,
+            SeriesName::E192 => Series::E192,
+        }
+    }
+}
+
+#[derive(Debug, ClapArgs)]
+pub(super) struct Substitute {
+    /// The circuit file
+    pub(super) circuit: PathBuf,
+    /// What is put in: R3=51k, "R3=51k ± 5 %", U1.reference=0.6, R3.tolerance="5 %". With --target,
+    /// --series or --stock the part alone, or the two parts of a divider
+    #[arg(required = true, value_name = "PART=VALUE")]
+    pub(super) parts: Vec<String>,
+    /// Find the value that brings a net to these volts, such as 5V_SB=5.0
+    #[arg(long, value_name = "NET=VOLTS")]
+    pub(super) target: Option<String>,
+    /// Out of the values of this series, as IEC 60063 has them; without it the series that is
+    /// customary for the tolerance of the part
+    #[arg(long, value_enum, ignore_case = true, conflicts_with = "stock")]
+    pub(super) series: Option<SeriesName>,
+    /// Out of a list of what there is (TOML or CSV: value, tolerance, rated, quantity, note)
+    #[arg(long, value_name = "FILE")]
+    pub(super) stock: Option<PathBuf>,
+    /// Watch this net as well; may be repeated
+    #[arg(long, value_name = "NET")]
+    pub(super) watch: Vec<String>,
+    /// Text for people, JSON for scripts
+    #[arg(long, value_enum, default_value = "text")]
+    pub(super) format: Format,
 }

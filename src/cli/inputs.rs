@@ -2,7 +2,9 @@
 
 use std::path::{Path, PathBuf};
 
-use ohmhound::circuit::{Circuit, Meter, Overlay, Quantity, Reading, Readings, SetupId, UNPOWERED};
+use ohmhound::circuit::{
+    Circuit, Meter, NetId, Overlay, Quantity, Reading, Readings, SetupId, UNPOWERED,
+};
 use ohmhound::fault;
 use ohmhound::file::{
     Parsed, is_circuit, load_circuit, load_readings, load_source, reading_argument,
@@ -15,7 +17,7 @@ use super::output::Output;
 use super::{Exit, Stop};
 
 /// The value of something that was read; its findings are printed, and errors stop the command.
-fn accept<T>(parsed: Parsed<T>, output: &Output) -> Result<T, Stop> {
+pub(super) fn accept<T>(parsed: Parsed<T>, output: &Output) -> Result<T, Stop> {
     output.findings(&parsed.findings);
     parsed.value.ok_or(Stop(Exit::BadInput))
 }
@@ -62,6 +64,34 @@ pub(super) fn setup(circuit: &Circuit, name: &str, output: &Output) -> Result<Se
         finding = match nearest(name, names.clone()) {
             Some(near) => finding.help(format!("did you mean `{near}`?")),
             None => finding.help(format!("known ones: {}", names.collect::<Vec<_>>().join(", "))),
+        };
+        output.findings(&[finding]);
+        Stop(Exit::BadInput)
+    })
+}
+
+/// The nets of these names.
+pub(super) fn nets(
+    circuit: &Circuit,
+    option: &str,
+    names: &[String],
+    output: &Output,
+) -> Result<Vec<NetId>, Stop> {
+    names.iter().map(|name| net(circuit, option, name, output)).collect()
+}
+
+/// The net of that name.
+pub(super) fn net(
+    circuit: &Circuit,
+    option: &str,
+    name: &str,
+    output: &Output,
+) -> Result<NetId, Stop> {
+    circuit.net(name).ok_or_else(|| {
+        let mut finding = on_argument(Code::UnknownName, option, name, "unknown net");
+        finding = match nearest(name, circuit.nets.iter().map(String::as_str)) {
+            Some(near) => finding.help(format!("did you mean `{near}`?")),
+            None => finding.help(format!("known ones: {}", circuit.nets.join(", "))),
         };
         output.findings(&[finding]);
         Stop(Exit::BadInput)

@@ -10,6 +10,7 @@ mod next;
 mod output;
 mod solve;
 mod starter;
+mod substitute;
 
 use std::process::ExitCode;
 
@@ -60,6 +61,7 @@ pub(crate) fn run() -> ExitCode {
         Command::Diagnose(command) => diagnose::run(command, &output),
         Command::Next(command) => next::run(command, &output),
         Command::Bench(command) => bench::run(command, &output),
+        Command::Substitute(command) => substitute::run(command, &output),
         Command::Faults => help::faults(&output),
     };
     let exit = result.unwrap_or_else(|Stop(exit)| exit);

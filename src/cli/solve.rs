@@ -3,9 +3,12 @@
 use ohmhound::circuit::{Circuit, Meter, Overlay};
 use ohmhound::engine::{Assembly, Ending};
 use ohmhound::report::{
-    cycle_json, cycle_text, expect_json, expect_text, operating_json, operating_text,
+    bands_json, bands_text, cycle_json, cycle_text, expect_json, expect_text, operating_json,
+    operating_text,
 };
-use ohmhound::study::{expect, operating, with_others};
+use ohmhound::study::{
+    Watched, bands, draws, everything, expect, operating, watched_nets, with_others,
+};
 use serde_json::json;
 
 use super::args::{Format, Solve};
@@ -26,6 +29,31 @@ pub(super) fn run(args: &Solve, output: &Output) -> Result<Exit, Stop> {
         match args.format {
             Format::Text => output.result(&expect_text(&circuit, &title, &nets, style, width))?,
             Format::Json => output.json(&expect_json(&circuit, &nets))?,
+        }
+        return Ok(Exit::Done);
+    }
+    if args.bands {
+        let watch = inputs::nets(&circuit, "--watch", &args.watch, output)?;
+        let told = if watch.is_empty() { watched_nets(&circuit) } else { watch };
+        let told: Vec<Watched> = told.into_iter().map(Watched::Net).collect();
+        let all = everything(&assembly, setup, &overlay);
+        let found = bands(&assembly, setup, &overlay, &all).map_err(|ending| {
+            no_point(&circuit, &assembly, setup, &overlay, &ending, args.format, output)
+        })?;
+        let drawn = args.draws.map(|count| {
+            let boards = (count as usize, args.seed);
+            draws(&assembly, (setup, &overlay), &all, boards)
+        });
+        match args.format {
+            Format::Text => output.result(&bands_text(
+                &circuit,
+                &title,
+                &found,
+                &told,
+                drawn.as_ref(),
+                (style, width),
+            ))?,
+            Format::Json => output.json(&bands_json(&circuit, &found, drawn.as_ref()))?,
         }
         return Ok(Exit::Done);
     }

@@ -5,9 +5,10 @@ use std::sync::Arc;
 use super::csv::given;
 use super::readings::{Taken, live};
 use super::written::Written;
-use super::{Parsed, place};
-use crate::circuit::{Circuit, Meter, Quantity, Reading, SetupId};
+use super::{Parsed, lookup, place};
+use crate::circuit::{Circuit, Meter, NetId, Quantity, Reading, SetupId};
 use crate::finding::{Code, Finding, Source};
+use crate::quantity::{Unit, parse_number};
 
 /// Reads a place and a value joined by `=`, such as `EN=0.02` or `VIN to EN=23.9`.
 ///
@@ -78,4 +79,36 @@ fn taken(
             taken.read(circuit, given(quantity, &value), &mut found)
         });
     Parsed::new(reading, found, source)
+}
+
+/// Reads a net and a number joined by `=`, such as `5V_SB=5.0`. The findings speak of a source that
+/// is called after the option.
+pub fn place_argument(
+    circuit: &Circuit,
+    option: &str,
+    text: &str,
+    unit: Unit,
+) -> Parsed<(NetId, f64)> {
+    let source = Source::new(option, text);
+    let all = Written::verbatim(&source, 0..text.len());
+    let Some(equals) = text.rfind('=') else {
+        let message = format!("expected a net and a value, found `{}`", all.shown());
+        let finding = all.error(Code::BadValue, message, "");
+        return Parsed::refused(finding.help("write them as in `OUT=5.0`"));
+    };
+    let mut found = Vec::new();
+    let (name, value) = (all.slice(0..equals), all.slice(equals + 1..text.len()));
+    let net = lookup::net(circuit, &name, Code::UnknownName, &mut found);
+    let number = match parse_number(&value.text, unit) {
+        Ok(number) => Some(number.value),
+        Err(error) => {
+            found.push(value.value_error(&format!("`{}`", name.shown()), error));
+            None
+        }
+    };
+    if net == Some(NetId::GROUND) {
+        let message = format!("`{}` is ground: it is at nothing", name.shown());
+        found.push(name.error(Code::BadValue, message, ""));
+    }
+    Parsed::new(net.zip(number), found, &source)
 }

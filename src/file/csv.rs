@@ -118,10 +118,10 @@ pub(super) fn given(quantity: Quantity, value: &Written) -> Given<'_> {
     }
 }
 
-type Line = (Result<Vec<Written>, Box<Finding>>, std::ops::Range<usize>);
+pub(super) type Line = (Result<Vec<Written>, Box<Finding>>, std::ops::Range<usize>);
 
 /// The fields of every line that is not blank, with the bytes of the line.
-fn lines(source: &Arc<Source>) -> impl Iterator<Item = Line> + '_ {
+pub(super) fn lines(source: &Arc<Source>) -> impl Iterator<Item = Line> + '_ {
     let mut start = 0;
     source.text.split_inclusive('\n').filter_map(move |line| {
         let from = start;

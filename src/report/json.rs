@@ -18,7 +18,7 @@ use crate::study::{Assumption, Expected, ExpectedNet, Operating, Requirement};
 pub const VERSION: u32 = 1;
 
 /// A number, or the word for one that JSON cannot hold.
-fn number(value: f64) -> Value {
+pub(super) fn number(value: f64) -> Value {
     if value.is_finite() {
         json!(value)
     } else if value == f64::INFINITY {

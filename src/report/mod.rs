@@ -2,21 +2,26 @@
 //!
 //! Nothing is computed here, and nothing is printed.
 
+mod bands;
 mod bench;
+mod choose;
 mod diagnosis;
 mod doubts;
 mod excerpt;
 mod json;
 mod next;
 mod operating;
+mod substitute;
 mod text;
 mod tree;
 mod words;
 
+pub use bands::{bands_json, bands_text};
 pub use bench::{
     advice_text, after_text, cautions, cautions_text, moved_text, question_text, status_text,
     why_text,
 };
+pub use choose::{choices_json, choices_text};
 pub use diagnosis::diagnosis_text;
 pub use excerpt::{Style, render};
 pub use json::{
@@ -24,6 +29,7 @@ pub use json::{
 };
 pub use next::next_text;
 pub use operating::{cycle_text, expect_text, operating_text};
+pub use substitute::{substitute_json, substitute_text, substitute_words};
 pub use text::Page;
 pub use tree::{tree_json, tree_markdown, tree_text};
 pub use words::observed;

@@ -1,0 +1,120 @@
+//! Boards drawn from their tolerances: what is left when not everything is at its worst at once.
+
+use rand_xoshiro::Xoshiro256PlusPlus;
+use rand_xoshiro::rand_core::{Rng, SeedableRng};
+
+use super::bands::ends;
+use super::solved::{Solved, Watched, laid, left};
+use crate::circuit::{Limit, NetId, Overlay, SetupId};
+use crate::engine::Assembly;
+use crate::quantity::Spread;
+
+/// What drawing boards found of one number.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Drawn {
+    /// What is watched.
+    pub watched: Watched,
+    /// The mean, in its SI unit.
+    pub mean: f64,
+    /// The standard deviation.
+    pub deviation: f64,
+    /// The central 95 %.
+    pub central: (f64, f64),
+    /// The least and the most that came up.
+    pub ends: (f64, f64),
+}
+
+/// What came of drawing boards.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Draws {
+    /// Boards drawn.
+    pub count: usize,
+    /// Boards among them without an operating point.
+    pub lost: usize,
+    /// Per watched number, what was found.
+    pub numbers: Vec<Drawn>,
+    /// Per limited net, the boards that keep it.
+    pub kept: Vec<(NetId, usize)>,
+    /// Boards that keep every limit.
+    pub good: usize,
+}
+
+/// Draws boards: every parameter evenly between the ends of its tolerance, in the logarithm where
+/// that is a factor (JCGM 101:2008, 6.4.2). The same seed draws the same boards.
+pub fn draws(
+    assembly: &Assembly<'_>,
+    (setup, overlay): (SetupId, &Overlay),
+    watched: &[Watched],
+    (count, seed): (usize, u64),
+) -> Draws {
+    let circuit = assembly.circuit();
+    let mut chance = Xoshiro256PlusPlus::seed_from_u64(seed);
+    let left = left(assembly, overlay);
+    let mut values: Vec<Vec<f64>> = vec![Vec::with_capacity(count); watched.len()];
+    let mut kept: Vec<(NetId, usize)> = circuit.limits.iter().map(|(net, _)| (*net, 0)).collect();
+    let (mut good, mut lost) = (0, 0);
+    for _ in 0..count {
+        let drawn: Vec<(usize, f64)> =
+            left.iter().map(|&at| (at, draw(assembly, at, &mut chance))).collect();
+        let board = laid(assembly, overlay, drawn.into_iter());
+        let Ok(solved) = Solved::new(assembly, setup, &board) else {
+            lost += 1;
+            continue;
+        };
+        for (values, &one) in values.iter_mut().zip(watched) {
+            values.push(solved.value(assembly, one));
+        }
+        let mut all = true;
+        for ((_, n_kept), (net, limit)) in kept.iter_mut().zip(&circuit.limits) {
+            let keeps = keeps(solved.value(assembly, Watched::Net(*net)), limit);
+            *n_kept += usize::from(keeps);
+            all &= keeps;
+        }
+        good += usize::from(all);
+    }
+    let numbers = watched.iter().zip(values).map(|(&watched, values)| drawn(watched, values));
+    Draws { count, lost, numbers: numbers.collect(), kept, good }
+}
+
+/// Whether a voltage is within a limit.
+pub(super) fn keeps(volts: f64, limit: &Limit) -> bool {
+    limit.min.is_none_or(|min| volts >= min) && limit.max.is_none_or(|max| volts <= max)
+}
+
+/// A number between 0 and 1.
+fn share(chance: &mut Xoshiro256PlusPlus) -> f64 {
+    // The upper 53 bits fill a double exactly.
+    (chance.next_u64() >> 11) as f64 / (1_u64 << 53) as f64
+}
+
+fn draw(assembly: &Assembly<'_>, at: usize, chance: &mut Xoshiro256PlusPlus) -> f64 {
+    let source = &assembly.sources()[at];
+    let (least, most) = ends(assembly, source);
+    let number = assembly.circuit()[source.part].toleranced(source.parameter);
+    let share = share(chance);
+    match number.and_then(|number| number.spread) {
+        Some(Spread::Factor(factor)) => source.nominal * factor.powf(2.0 * share - 1.0),
+        _ => least + share * (most - least),
+    }
+}
+
+fn drawn(watched: Watched, mut values: Vec<f64>) -> Drawn {
+    values.sort_by(f64::total_cmp);
+    let n = values.len().max(1) as f64;
+    let mean = values.iter().sum::<f64>() / n;
+    let squares = values.iter().map(|value| (value - mean).powi(2)).sum::<f64>();
+    let quantile = |share: f64| {
+        let place = share * (n - 1.0);
+        let (at, part) = (place.floor() as usize, place.fract());
+        let low = values.get(at).copied().unwrap_or(f64::NAN);
+        let high = values.get(at + 1).copied().unwrap_or(low);
+        low + part * (high - low)
+    };
+    Drawn {
+        watched,
+        mean,
+        deviation: (squares / (n - 1.0).max(1.0)).sqrt(),
+        central: (quantile(0.025), quantile(0.975)),
+        ends: (quantile(0.0), quantile(1.0)),
+    }
+}

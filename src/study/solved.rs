@@ -1,0 +1,171 @@
+//! The numbers of a solved board that studies look at, and boards near it.
+
+use crate::circuit::{Change, Circuit, NetId, Overlay, PartId, SetupId};
+use crate::device::of;
+use crate::engine::{Assembly, Ending, Network, OperatingPoint, Source};
+
+/// A number that a study watches.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Watched {
+    /// Volts of a net.
+    Net(NetId),
+    /// Amps through a part with two pins, from pin 1 to pin 2; for a source what it delivers.
+    Amps(PartId),
+    /// Watts that a part takes.
+    Watts(PartId),
+}
+
+/// A board solved in one setup.
+#[derive(Debug, Clone)]
+pub struct Solved {
+    /// The branches, with every part in its state.
+    pub network: Network,
+    /// The operating point.
+    pub point: OperatingPoint,
+}
+
+impl Solved {
+    /// Powers a setup up with an overlay.
+    ///
+    /// # Errors
+    ///
+    /// How the run ended, when there is no operating point.
+    pub fn new(
+        assembly: &Assembly<'_>,
+        setup: SetupId,
+        overlay: &Overlay,
+    ) -> Result<Solved, Ending> {
+        let found = assembly.powered(setup, overlay, None);
+        match found.run.point {
+            Some(point) => Ok(Solved { network: found.network, point }),
+            None => Err(found.run.ending),
+        }
+    }
+
+    /// A board with another overlay that is hardly different: looked for from this one, in the same
+    /// states. `None` where it is not found there.
+    pub fn near(
+        &self,
+        assembly: &Assembly<'_>,
+        setup: SetupId,
+        overlay: &Overlay,
+    ) -> Option<Solved> {
+        let (states, volts) = (self.network.states(), &self.point.volts);
+        let (network, point) = assembly.power_up_in(setup, overlay, states, volts)?;
+        Some(Solved { network, point })
+    }
+
+    /// A number of this board, in its SI unit.
+    pub fn value(&self, assembly: &Assembly<'_>, watched: Watched) -> f64 {
+        match watched {
+            Watched::Net(net) => self.point.volts[net.index()],
+            Watched::Amps(part) => self.amps(assembly, part),
+            Watched::Watts(part) => self.watts(part),
+        }
+    }
+
+    fn amps(&self, assembly: &Assembly<'_>, part: PartId) -> f64 {
+        let mut amps = 0.0;
+        for (element, through) in self.network.elements.iter().zip(&self.point.amps) {
+            let Some(origin) = element.origin.filter(|origin| origin.part == part) else {
+                continue;
+            };
+            if origin.pins[0] == 0 {
+                amps += through;
+            }
+            if origin.pins[1] == 0 {
+                amps -= through;
+            }
+        }
+        if of(&assembly.circuit()[part]).is_source() { -amps } else { amps }
+    }
+
+    fn watts(&self, part: PartId) -> f64 {
+        let own = self
+            .network
+            .elements
+            .iter()
+            .enumerate()
+            .filter(|(_, element)| element.origin.is_some_and(|origin| origin.part == part));
+        own.map(|(idx, _)| self.point.watts(&self.network, idx)).sum()
+    }
+
+    /// Parts that are in another state on the other board.
+    pub fn switched(&self, other: &Solved) -> Vec<PartId> {
+        let states = self.network.states().iter().zip(other.network.states()).enumerate();
+        let differ = states.filter(|(_, (own, other))| own != other);
+        differ.map(|(idx, _)| PartId(idx as u32)).collect()
+    }
+}
+
+/// Sources of uncertainty that an overlay leaves: a parameter that it replaces has no tolerance any
+/// more.
+pub(super) fn left(assembly: &Assembly<'_>, overlay: &Overlay) -> Vec<usize> {
+    let replaced = |source: &Source| {
+        overlay.changes.iter().any(|change| match change {
+            Change::Parameter { part, name, .. } => {
+                (*part, *name) == (source.part, source.parameter)
+            }
+            Change::Removed { part } => *part == source.part,
+            _ => false,
+        })
+    };
+    let sources = assembly.sources().iter().enumerate();
+    let left = sources.filter(|(_, source)| !replaced(source) && source.standard > 0.0);
+    left.map(|(at, _)| at).collect()
+}
+
+/// An overlay with sources of uncertainty at other values than the nominal ones.
+pub(super) fn laid(
+    assembly: &Assembly<'_>,
+    overlay: &Overlay,
+    values: impl Iterator<Item = (usize, f64)>,
+) -> Overlay {
+    let mut laid = Overlay::none();
+    laid.changes.extend(values.map(|(at, value)| {
+        let source = &assembly.sources()[at];
+        Change::Parameter { part: source.part, name: source.parameter, value }
+    }));
+    // A fault comes last: the parameter that it replaces is its own.
+    laid.changes.extend(overlay.changes.iter().cloned());
+    laid
+}
+
+/// Every net that does not float, and the current through every part with two pins.
+pub fn everything(assembly: &Assembly<'_>, setup: SetupId, overlay: &Overlay) -> Vec<Watched> {
+    let circuit = assembly.circuit();
+    let floats = match Solved::new(assembly, setup, overlay) {
+        Ok(solved) => solved.point.floating,
+        Err(_) => Vec::new(),
+    };
+    let nets = circuit.nets_by_id().skip(1).map(|(net, _)| net);
+    let nets = nets.filter(|net| floats.get(net.index()) != Some(&true)).map(Watched::Net);
+    let is_there = |id: PartId| circuit[id].fitted && assembly.is_connected(id, setup.0);
+    let parts = circuit.parts_by_id().filter(|(id, part)| part.is_two_pin() && is_there(*id));
+    // A capacitor that does not leak carries nothing.
+    let carries =
+        parts.filter(|(_, part)| part.kind != "capacitor" || part.param("leakage").is_some());
+    nets.chain(carries.map(|(id, _)| Watched::Amps(id))).collect()
+}
+
+/// The nets that somebody cares for: those with limits, and the outputs of regulators.
+pub fn watched_nets(circuit: &Circuit) -> Vec<NetId> {
+    let mut found: Vec<NetId> = circuit.limits.iter().map(|(net, _)| *net).collect();
+    for part in circuit.parts.iter().filter(|part| part.fitted) {
+        let output = match part.kind {
+            "ldo" | "buck" | "boost" => part.pin("output"),
+            "shunt-reference" => part.pin("cathode").or(Some(0)),
+            _ => None,
+        };
+        found.extend(output.and_then(|pin| part.pins.get(pin)).map(|pin| pin.net));
+    }
+    found.retain(|net| *net != NetId::GROUND);
+    let mut seen = Vec::new();
+    found.retain(|net| {
+        !seen.contains(net) && {
+            seen.push(*net);
+            true
+        }
+    });
+    found
+}

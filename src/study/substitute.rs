@@ -1,0 +1,490 @@
+//! What a wrong-value substitute does: before and after for nets, limits, chips and dissipation.
+
+use std::collections::BTreeSet;
+
+use super::bands::{Band, bands};
+use super::operating::{Operating, Requirement, operating};
+use super::solved::{Watched, watched_nets};
+use crate::circuit::{Circuit, Limit, NetId, Overlay, POWERED, Param, PartId, Substitute};
+use crate::device::of;
+use crate::engine::{Assembly, Ending};
+use crate::quantity::{Toleranced, Unit};
+
+/// A net is told of when its nominal voltage moves by more than so many standard uncertainties.
+const MOVED: f64 = 2.0;
+/// What a net feeds is told of when it moves by more than this share, or by this many volts.
+const FELT: (f64, f64) = (2e-3, 1e-3);
+
+/// How something stands to what is allowed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Stand {
+    /// Kept in the worst case.
+    Kept,
+    /// Kept by nominal values, broken in the worst case.
+    Tight,
+    /// Broken by nominal values.
+    Broken,
+}
+
+/// A net before and after.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NetChange {
+    /// The net.
+    pub net: NetId,
+    /// Its band as drawn.
+    pub before: Band,
+    /// Its band with the substitutes.
+    pub after: Band,
+    /// Its limit, with how it stood before and stands after.
+    pub limit: Option<(Limit, Stand, Stand)>,
+}
+
+/// Something rated: watts of a resistor, amps of a fuse, volts of a capacitor; or the dissipation of
+/// a part that was substituted.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RatingChange {
+    /// The part.
+    pub part: PartId,
+    /// The unit of the numbers.
+    pub unit: Unit,
+    /// Nominal before.
+    pub before: f64,
+    /// Nominal after.
+    pub after: f64,
+    /// The most after, in the worst case.
+    pub most: f64,
+    /// What it is rated for; `None` where the file does not say.
+    pub rated: Option<f64>,
+    /// How it stands after.
+    pub stand: Stand,
+    /// How it stood before.
+    pub stood: Stand,
+}
+
+/// A pin with an absolute maximum.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PinChange {
+    /// The part.
+    pub part: PartId,
+    /// The pin, by its number.
+    pub pin: usize,
+    /// Volts against the part's ground before, nominal.
+    pub before: f64,
+    /// Volts after, nominal.
+    pub after: f64,
+    /// The most after, in the worst case.
+    pub most: f64,
+    /// The absolute maximum.
+    pub maximum: f64,
+    /// How it stands after.
+    pub stand: Stand,
+    /// How it stood before.
+    pub stood: Stand,
+}
+
+/// A condition of a chip before and after.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ConditionChange {
+    /// Before; `None` where it was not looked at.
+    pub before: Option<Requirement>,
+    /// After.
+    pub after: Option<Requirement>,
+}
+
+impl ConditionChange {
+    /// The condition, as it is after where it is.
+    pub fn now(&self) -> Option<&Requirement> {
+        self.after.as_ref().or(self.before.as_ref())
+    }
+
+    /// How it stands after: one that held and holds no more is broken.
+    pub fn stand(&self) -> Stand {
+        let held = self.before.as_ref().is_none_or(|before| before.holds);
+        match &self.after {
+            Some(after) if after.holds && after.marginal => Stand::Tight,
+            Some(after) if after.holds => Stand::Kept,
+            _ if held => Stand::Broken,
+            _ => Stand::Kept,
+        }
+    }
+}
+
+/// A part that a moved net feeds or looks after.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Consumer {
+    /// The part.
+    pub part: PartId,
+    /// The pins on moved nets, by their numbers.
+    pub pins: Vec<usize>,
+    /// The worst of what is known of it.
+    pub stand: Stand,
+    /// Whether the file says anything that it could be held to: a condition, a maximum, a rating, a
+    /// least voltage.
+    pub is_known: bool,
+    /// What it does, before and after.
+    pub states: (Option<&'static str>, Option<&'static str>),
+    /// For a part with two pins: amps before and after.
+    pub amps: Option<(f64, f64)>,
+}
+
+/// A board as drawn and with substitutes.
+#[derive(Debug, Clone)]
+pub struct Comparison {
+    /// The nets that are watched: with limits, outputs of regulators, asked for, or moved.
+    pub nets: Vec<NetChange>,
+    /// Ratings that move or are broken, and the dissipation of what was substituted.
+    pub ratings: Vec<RatingChange>,
+    /// Pins with a maximum on nets that moved, or past it.
+    pub pins: Vec<PinChange>,
+    /// Conditions whose margin moved, or that are broken.
+    pub conditions: Vec<ConditionChange>,
+    /// What the moved nets feed.
+    pub consumers: Vec<Consumer>,
+    /// The power-up order before and after, where it differs.
+    pub order: Option<[Vec<Requirement>; 2]>,
+    /// What is done by every part, where that differs: before and after.
+    pub states: Vec<(PartId, Option<&'static str>, Option<&'static str>)>,
+    /// The whole.
+    pub stand: Stand,
+}
+
+/// Compares a circuit as drawn with the same with substitutes, in the powered setup.
+///
+/// # Errors
+///
+/// How the run ended where one of the two has no operating point, and whether that is the board as
+/// drawn.
+pub fn compare(
+    assembly: &Assembly<'_>,
+    substitutes: &[Substitute],
+    asked: &[NetId],
+) -> Result<Comparison, (Ending, bool)> {
+    let circuit = assembly.circuit();
+    let other = fitted(assembly, substitutes);
+    let other = Assembly::new(&other);
+    let setup = POWERED;
+    let healthy = Overlay::none();
+    let before = operating(assembly, setup, &healthy).map_err(|ending| (ending, true))?;
+    let after = operating(&other, setup, &healthy).map_err(|ending| (ending, false))?;
+    let boards = Boards { circuit, other: other.circuit(), before, after };
+    let touched: Vec<PartId> = substitutes.iter().map(|one| one.part).collect();
+    let nets: Vec<NetId> = circuit
+        .nets_by_id()
+        .skip(1)
+        .map(|(net, _)| net)
+        .filter(|net| !boards.floats(*net))
+        .collect();
+    let rated = |(id, part): (PartId, &crate::circuit::Part)| {
+        let is_there = part.fitted && assembly.is_connected(id, setup.0);
+        (is_there && (rating_unit(circuit, id).is_some() || touched.contains(&id))).then_some(id)
+    };
+    let parts: Vec<PartId> = circuit.parts_by_id().filter_map(rated).collect();
+    let of_part = |id: &PartId| match rating_unit(circuit, *id) {
+        Some(Unit::Amp) => Some(Watched::Amps(*id)),
+        Some(Unit::Volt) => None,
+        _ => Some(Watched::Watts(*id)),
+    };
+    let watched: Vec<Watched> =
+        nets.iter().map(|net| Watched::Net(*net)).chain(parts.iter().filter_map(of_part)).collect();
+    let was = bands(assembly, setup, &healthy, &watched).map_err(|ending| (ending, true))?;
+    let is = bands(&other, setup, &healthy, &watched).map_err(|ending| (ending, false))?;
+    let both = Both { was, is };
+    let moved: BTreeSet<NetId> = nets
+        .iter()
+        .copied()
+        .filter(|net| {
+            both.of(Watched::Net(*net)).is_some_and(|(was, is)| {
+                (is.nominal - was.nominal).abs() > MOVED * was.u.max(is.u).max(1e-4)
+            })
+        })
+        .collect();
+    let felt: BTreeSet<NetId> = nets
+        .iter()
+        .copied()
+        .filter(|net| {
+            both.of(Watched::Net(*net)).is_some_and(|(was, is)| {
+                let by = (is.nominal - was.nominal).abs();
+                by > FELT.1.max(FELT.0 * was.nominal.abs())
+            })
+        })
+        .collect();
+    let mut told: Vec<NetId> = watched_nets(circuit);
+    told.extend(asked);
+    told.extend(&moved);
+    let mut seen = BTreeSet::new();
+    told.retain(|net| seen.insert(*net) && nets.contains(net));
+    let nets: Vec<NetChange> =
+        told.iter().filter_map(|net| net_change(circuit, *net, &both)).collect();
+    let ratings = ratings(&boards, &parts, &touched, &both);
+    let pins = pins(&boards, &felt, &both);
+    let conditions = conditions(&boards);
+    let states = boards.states();
+    let rails: BTreeSet<NetId> = felt.iter().copied().filter(|net| told.contains(net)).collect();
+    let consumers = consumers(&boards, (&rails, &touched), (&ratings, &pins, &conditions));
+    let names = |list: &[Requirement]| -> Vec<(PartId, &'static str)> {
+        list.iter().map(|need| (need.part, need.condition)).collect()
+    };
+    let order = (names(&boards.before.power_up) != names(&boards.after.power_up))
+        .then(|| [boards.before.power_up.clone(), boards.after.power_up.clone()]);
+    let stand = nets
+        .iter()
+        .filter_map(|net| net.limit.map(|(.., after)| after))
+        .chain(ratings.iter().map(|one| one.stand))
+        .chain(pins.iter().map(|one| one.stand))
+        .chain(conditions.iter().map(ConditionChange::stand))
+        .chain(consumers.iter().map(|one| one.stand))
+        .chain(states.iter().filter(|(_, was, is)| is_lost((*was, *is))).map(|_| Stand::Broken))
+        .max()
+        .unwrap_or(Stand::Kept);
+    Ok(Comparison { nets, ratings, pins, conditions, consumers, order, states, stand })
+}
+
+/// The circuit with substitutes. A load's least voltage that follows from the board as drawn stays
+/// as it was there: it is the load that is the same.
+pub fn fitted(assembly: &Assembly<'_>, substitutes: &[Substitute]) -> Circuit {
+    let mut circuit = assembly.circuit().with(substitutes);
+    for (id, part) in assembly.circuit().parts_by_id().filter(|(_, part)| part.kind == "load") {
+        if part.param("minimum").is_none()
+            && let Some(volts) = assembly.values(id, 0).get("minimum")
+        {
+            let number = Toleranced::bare(volts);
+            circuit.parts[id.index()].params.push(("minimum", Param::Number(number)));
+        }
+    }
+    circuit
+}
+
+struct Boards<'a> {
+    circuit: &'a Circuit,
+    other: &'a Circuit,
+    before: Operating,
+    after: Operating,
+}
+
+impl Boards<'_> {
+    fn floats(&self, net: NetId) -> bool {
+        let on =
+            |point: &Operating| point.nets.iter().any(|state| state.net == net && state.floating);
+        on(&self.before) || on(&self.after)
+    }
+
+    fn states(&self) -> Vec<(PartId, Option<&'static str>, Option<&'static str>)> {
+        let both = self.before.parts.iter().zip(&self.after.parts);
+        let differ = both.filter(|(was, is)| was.state != is.state);
+        differ.map(|(was, is)| (was.part, was.state, is.state)).collect()
+    }
+}
+
+/// Bands before and after, of the same numbers.
+struct Both {
+    was: Vec<Band>,
+    is: Vec<Band>,
+}
+
+impl Both {
+    fn of(&self, watched: Watched) -> Option<(&Band, &Band)> {
+        let at = self.was.iter().position(|band| band.watched == watched)?;
+        Some((&self.was[at], &self.is[at]))
+    }
+
+    /// Volts between two nets: nominal before, nominal after, and the most after, each net in its
+    /// own worst case.
+    fn between(&self, red: NetId, black: NetId) -> (f64, f64, f64, f64) {
+        let of = |net: NetId| self.of(Watched::Net(net));
+        let part = |net: NetId, pick: fn(&Band) -> f64| {
+            of(net).map_or((0.0, 0.0), |(was, is)| (pick(was), pick(is)))
+        };
+        let (red_was, red_is) = part(red, |band| band.nominal);
+        let (black_was, black_is) = part(black, |band| band.nominal);
+        let (high_was, high_is) = part(red, |band| band.high);
+        let (low_was, low_is) = part(black, |band| band.low);
+        (red_was - black_was, red_is - black_is, high_was - low_was, high_is - low_is)
+    }
+}
+
+fn stand(nominal: bool, worst: bool) -> Stand {
+    match (nominal, worst) {
+        (true, true) => Stand::Kept,
+        (true, false) => Stand::Tight,
+        _ => Stand::Broken,
+    }
+}
+
+fn net_change(circuit: &Circuit, net: NetId, both: &Both) -> Option<NetChange> {
+    let (was, is) = both.of(Watched::Net(net))?;
+    let limit = circuit.limits.iter().find(|(known, _)| *known == net).map(|(_, limit)| *limit);
+    let keeps = |volts: f64, limit: &Limit| super::draws::keeps(volts, limit);
+    let of_band = |band: &Band, limit: &Limit| {
+        stand(keeps(band.nominal, limit), keeps(band.low, limit) && keeps(band.high, limit))
+    };
+    let limit = limit.map(|limit| (limit, of_band(was, &limit), of_band(is, &limit)));
+    Some(NetChange { net, before: was.clone(), after: is.clone(), limit })
+}
+
+/// The unit that a part is rated in.
+fn rating_unit(circuit: &Circuit, part: PartId) -> Option<Unit> {
+    let own = &circuit[part];
+    own.nominal("rated")?;
+    of(own).parameters().iter().find(|row| row.name == "rated").map(|row| row.unit)
+}
+
+fn ratings(
+    boards: &Boards<'_>,
+    parts: &[PartId],
+    touched: &[PartId],
+    both: &Both,
+) -> Vec<RatingChange> {
+    let of_part = |&part: &PartId| {
+        let own = &boards.circuit[part];
+        let rated = boards.other[part].nominal("rated");
+        let unit = rating_unit(boards.circuit, part).unwrap_or(Unit::Watt);
+        let (before, after, most_before, most) = if unit == Unit::Volt {
+            let [plus, minus] = [own.pins[0].net, own.pins[1].net];
+            both.between(plus, minus)
+        } else {
+            let watched =
+                if unit == Unit::Amp { Watched::Amps(part) } else { Watched::Watts(part) };
+            let (was, is) = both.of(watched)?;
+            let most = |band: &Band| band.high.abs().max(band.low.abs());
+            (was.nominal.abs(), is.nominal.abs(), most(was), most(is))
+        };
+        let within = |value: f64| rated.is_none_or(|rated| value <= rated);
+        let change = RatingChange {
+            part,
+            unit,
+            before,
+            after,
+            most,
+            rated,
+            stand: stand(within(after), within(most)),
+            stood: stand(within(before), within(most_before)),
+        };
+        let moves = (after - before).abs() > 0.02 * before.abs().max(1e-6);
+        let told = touched.contains(&part) || moves || change.stand != Stand::Kept;
+        told.then_some(change)
+    };
+    parts.iter().filter_map(of_part).collect()
+}
+
+fn pins(boards: &Boards<'_>, moved: &BTreeSet<NetId>, both: &Both) -> Vec<PinChange> {
+    let mut found = Vec::new();
+    for (part, own) in boards.circuit.parts_by_id().filter(|(_, part)| part.fitted) {
+        let ground = own.pin("ground").map_or(NetId::GROUND, |pin| own.pins[pin].net);
+        for &(pin, maximum) in &own.maximum {
+            let Some(place) = own.pins.get(pin) else { continue };
+            let (before, after, most_before, most) = both.between(place.net, ground);
+            let change = PinChange {
+                part,
+                pin,
+                before,
+                after,
+                most,
+                maximum,
+                stand: stand(after <= maximum, most <= maximum),
+                stood: stand(before <= maximum, most_before <= maximum),
+            };
+            if moved.contains(&place.net) || change.stand != Stand::Kept {
+                found.push(change);
+            }
+        }
+    }
+    found
+}
+
+fn conditions(boards: &Boards<'_>) -> Vec<ConditionChange> {
+    // What switches while power comes up stands in one list where it holds, in the other where not.
+    let all = |point: &Operating| -> Vec<Requirement> {
+        let mut all = point.power_up.clone();
+        all.extend(point.waiting.iter().copied());
+        all
+    };
+    let (was, is) = (all(&boards.before), all(&boards.after));
+    let same = |a: &Requirement, b: &Requirement| (a.part, a.condition) == (b.part, b.condition);
+    let mut found: Vec<ConditionChange> = Vec::new();
+    let mut put = |before: Option<&Requirement>, after: Option<&Requirement>| {
+        let known = |change: &ConditionChange| {
+            change.now().zip(after.or(before)).is_some_and(|(a, b)| same(a, b))
+        };
+        if !found.iter().any(known) {
+            found.push(ConditionChange { before: before.copied(), after: after.copied() });
+        }
+    };
+    for before in &was {
+        put(Some(before), is.iter().rev().find(|after| same(before, after)));
+    }
+    for after in &is {
+        put(was.iter().rev().find(|before| same(before, after)), Some(after));
+    }
+    found.retain(|change| {
+        let margins = change.before.zip(change.after).map(|(a, b)| (a.margin, b.margin));
+        let moves = margins.is_none_or(|(a, b)| (a - b).abs() > 0.02 * a.abs().max(1e-3));
+        moves || change.stand() == Stand::Broken
+    });
+    found
+}
+
+fn consumers(
+    boards: &Boards<'_>,
+    (rails, touched): (&BTreeSet<NetId>, &[PartId]),
+    (ratings, pins, conditions): (&[RatingChange], &[PinChange], &[ConditionChange]),
+) -> Vec<Consumer> {
+    let state = |point: &Operating, part: PartId| {
+        point.parts.iter().find(|state| state.part == part).and_then(|state| state.state)
+    };
+    let mut found = Vec::new();
+    for (part, own) in boards.circuit.parts_by_id().filter(|(_, part)| part.fitted) {
+        let kind = of(own);
+        // What makes the rail, or looks after it, is no consumer of it.
+        let drives = |pin: usize| {
+            let name = own.pins[pin].name.as_str();
+            kind.outputs().contains(&name) || name == "feedback"
+        };
+        let on: Vec<usize> = (0..own.pins.len())
+            .filter(|&pin| rails.contains(&own.pins[pin].net) && !drives(pin))
+            .collect();
+        if on.is_empty() || kind.is_source() || touched.contains(&part) {
+            continue;
+        }
+        let own_ratings = ratings.iter().filter(|one| one.part == part && one.rated.is_some());
+        let stands: Vec<Stand> = own_ratings
+            .map(|one| one.stand)
+            .chain(pins.iter().filter(|one| one.part == part).map(|one| one.stand))
+            .chain(
+                conditions
+                    .iter()
+                    .filter(|one| one.now().is_some_and(|need| need.part == part))
+                    .map(ConditionChange::stand),
+            )
+            .collect();
+        let states = (state(&boards.before, part), state(&boards.after, part));
+        // Of a regulator and a load it is known whether they do what they should.
+        let does = matches!(own.kind, "load" | "ldo" | "buck" | "boost");
+        let is_known = !stands.is_empty() || !own.maximum.is_empty() || does;
+        let of_board = |point: &Operating| {
+            point.parts.iter().find(|state| state.part == part).and_then(|state| state.amps)
+        };
+        let amps = of_board(&boards.before).zip(of_board(&boards.after));
+        // What carries nothing takes nothing: a capacitor that is rated has its own line.
+        let carries = amps.is_none_or(|(was, is)| was.abs().max(is.abs()) > 1e-7);
+        if !carries && !is_known {
+            continue;
+        }
+        let stand = stands.into_iter().max().unwrap_or(Stand::Kept);
+        let stand = if is_lost(states) { Stand::Broken } else { stand };
+        found.push(Consumer { part, pins: on, stand, is_known, states, amps });
+    }
+    found
+}
+
+/// Whether a part no longer does what it did.
+fn is_lost((was, is): (Option<&'static str>, Option<&'static str>)) -> bool {
+    const LOST: [&str; 6] = [
+        "off",
+        "locked out",
+        "disabled",
+        "in dropout",
+        "at its current limit",
+        "below its minimum",
+    ];
+    was != is && is.is_some_and(|is| LOST.contains(&is))
+}
