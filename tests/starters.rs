@@ -117,7 +117,10 @@ fn texts_are_short_and_commented() {
     for name in &folder.names {
         let text = folder.text(name);
         assert!(text.starts_with("# ") && text.ends_with('\n'), "{name}");
-        assert!(text.contains("to those of your\n# schematic") || text.contains(" schematic."));
+        let comment: Vec<&str> = text.lines().map_while(|line| line.strip_prefix("# ")).collect();
+        let comment = comment.join(" ");
+        let asks = comment.contains("Change names and values") && comment.ends_with("schematic.");
+        assert!(asks, "{name} does not say what to change");
         assert!(text.lines().count() <= 45, "{name} has {} lines", text.lines().count());
         for line in text.lines() {
             assert!(line.chars().count() <= 100, "{name}: {line}");
