@@ -1,30 +1,21 @@
 //! `starter`: a commented circuit file to fill in from the schematic.
 
+mod patterns;
+
 use std::fs::OpenOptions;
 use std::io::{ErrorKind, Write};
 
 use ohmhound::finding::nearest;
 
+use patterns::{PATTERNS, Pattern};
+
 use super::args::Starter;
 use super::output::Output;
 use super::{Exit, Stop};
 
-/// Name, one line of description, and text of every pattern.
-const PATTERNS: &[(&str, &str, &str)] = &[
-    ("divider", "a supply and a loaded divider", include_str!("starter/divider.toml")),
-    ("loop", "a series loop with contacts and an end resistor", include_str!("starter/loop.toml")),
-    (
-        "supply-chain",
-        "fuse, connector and links in series, then a divider and an LED",
-        include_str!("starter/supply-chain.toml"),
-    ),
-];
-
 pub(super) fn run(args: &Starter, output: &Output) -> Result<Exit, Stop> {
     if args.list {
-        let text: String =
-            PATTERNS.iter().map(|(name, about, _)| format!("{name:14}{about}\n")).collect();
-        output.result(&text)?;
+        output.result(&list())?;
         return Ok(Exit::Done);
     }
     let (Some(file), Some(wanted)) = (&args.file, &args.pattern) else {
@@ -35,8 +26,8 @@ pub(super) fn run(args: &Starter, output: &Output) -> Result<Exit, Stop> {
         );
         return Err(Stop(Exit::BadInput));
     };
-    let Some((_, _, text)) = PATTERNS.iter().find(|(name, ..)| name == wanted) else {
-        let known = PATTERNS.iter().map(|(name, ..)| *name);
+    let Some(pattern) = PATTERNS.iter().find(|pattern| pattern.name == wanted) else {
+        let known = PATTERNS.iter().map(|pattern| pattern.name);
         let help = match nearest(wanted, known.clone()) {
             Some(near) => format!("did you mean `{near}`?"),
             None => format!("known ones: {}", known.collect::<Vec<_>>().join(", ")),
@@ -45,11 +36,10 @@ pub(super) fn run(args: &Starter, output: &Output) -> Result<Exit, Stop> {
         return Err(Stop(Exit::BadInput));
     };
     // A file that exists is somebody's work.
-    let written = OpenOptions::new()
-        .write(true)
-        .create_new(true)
-        .open(file)
-        .and_then(|mut file| file.write_all(text.as_bytes()).and_then(|()| file.sync_all()));
+    let written =
+        OpenOptions::new().write(true).create_new(true).open(file).and_then(|mut file| {
+            file.write_all(pattern.text.as_bytes()).and_then(|()| file.sync_all())
+        });
     match written {
         Ok(()) => {
             output.result(&format!(
@@ -79,4 +69,11 @@ pub(super) fn run(args: &Starter, output: &Output) -> Result<Exit, Stop> {
             Err(Stop(Exit::BadInput))
         }
     }
+}
+
+/// Every pattern on a line of its own, what it is under each other.
+fn list() -> String {
+    let width = PATTERNS.iter().map(|pattern| pattern.name.len()).max().unwrap_or(0);
+    let line = |pattern: &Pattern| format!("{:width$}  {}\n", pattern.name, pattern.about);
+    PATTERNS.iter().map(line).collect()
 }
