@@ -3,6 +3,7 @@
 
 mod check;
 mod expect;
+mod odd_values;
 mod operating;
 
 pub use check::{Assumption, assumptions, check};
