@@ -63,6 +63,8 @@ pub(super) enum Command {
     Next(Next),
     /// Guide a session at the bench: it asks, you measure, every answer is kept
     Bench(Bench),
+    /// Say what the marking on a resistor or capacitor can mean
+    Marking(Marking),
     /// List every form of a fault phrase
     Faults,
 }
@@ -170,4 +172,14 @@ pub(super) struct Bench {
     /// The log, a readings file; without it NAME.log.toml beside the circuit
     #[arg(long, value_name = "READINGS")]
     pub(super) log: Option<PathBuf>,
+}
+
+#[derive(Debug, ClapArgs)]
+pub(super) struct Marking {
+    /// What is printed on the part, such as 103, 4K7, 01C or 104K; several may be given
+    #[arg(required = true, value_name = "CODE")]
+    pub(super) codes: Vec<String>,
+    /// Text for people, JSON for scripts
+    #[arg(long, value_enum, default_value = "text")]
+    pub(super) format: Format,
 }
