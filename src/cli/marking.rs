@@ -13,7 +13,12 @@ pub(super) fn run(args: &Marking, output: &Output) -> Result<Exit, Stop> {
         match readings_of(code) {
             Ok(readings) => read.push(MarkingsOf { code, readings }),
             Err(error) => {
-                output.complain(&error.message, error.help.as_deref().unwrap_or(""));
+                // Among several, say which one it is.
+                let message = match args.codes.len() {
+                    1 => error.message,
+                    _ => format!("`{}`: {}", short(code), error.message),
+                };
+                output.complain(&message, error.help.as_deref().unwrap_or(""));
                 return Err(Stop(Exit::BadInput));
             }
         }
@@ -26,4 +31,13 @@ pub(super) fn run(args: &Marking, output: &Output) -> Result<Exit, Stop> {
         }
     }
     Ok(Exit::Done)
+}
+
+/// A code short enough for a message.
+fn short(code: &str) -> String {
+    const MOST: usize = 40;
+    match code.char_indices().nth(MOST) {
+        Some((end, _)) => format!("{}…", &code[..end]),
+        None => code.to_owned(),
+    }
 }

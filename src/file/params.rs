@@ -66,7 +66,9 @@ pub(super) fn read(
 /// Milliohms with their unit behind are a note only, as shunts are written so.
 fn doubtful_prefix(what: &str, written: &Written, unit: Unit) -> Option<Finding> {
     let slip = prefix_slip(&written.text, unit)?;
-    let message = format!("{what} is read as {}", in_words(slip.value, unit));
+    // A plain decimal beside the words: 0.1 Ω is hard to take for 100 MΩ.
+    let words = in_words(slip.value, unit);
+    let message = format!("{what} is read as {words}, {} {}", slip.value, unit.symbol());
     let doubtful = !slip.has_unit || slip.value > 1.0;
     let finding = if doubtful {
         Finding::warning(Code::PrefixDoubt, message)

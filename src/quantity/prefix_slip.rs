@@ -20,8 +20,8 @@ pub struct PrefixSlip {
 /// What else may have been meant by the prefix of a written value; `None` where nothing speaks for
 /// a slip.
 ///
-/// Told are `m` for ohms, where `M` gives a preferred value of E24 that is no more than 1 GΩ, and
-/// `m`, `k`, `M` and larger for farads, where micro is likelier: drawings of the past write
+/// Told are `m` for ohms, where `M` gives a preferred value of E24 from 100 kΩ to 1 GΩ, and
+/// `m`, `k`, `M` and larger for farads, where micro gives 1 pF to 1 F: drawings of the past write
 /// microfarads with a small or a capital m (common practice, no published source). What follows the
 /// first number, such as a tolerance, does not matter.
 ///
@@ -57,8 +57,8 @@ pub fn prefix_slip(text: &str, unit: Unit) -> Option<PrefixSlip> {
         format!("{number}e{}", power.checked_add(shift)?).parse().ok()
     })?;
     let plausible = match unit {
-        Unit::Ohm => meant <= 1e9 && Series::E24.contains(meant),
-        _ => meant.is_finite() && meant > 0.0,
+        Unit::Ohm => (1e5..=1e9).contains(&meant) && Series::E24.contains(meant),
+        _ => (1e-12..=1.0).contains(&meant),
     };
     (plausible && read.value > 0.0).then_some(PrefixSlip {
         value: read.value,

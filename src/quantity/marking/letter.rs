@@ -39,7 +39,7 @@ impl Drafts {
             // `475K` is a capacitor's three digits with a tolerance at least as often, and `4R7C`
             // has a tolerance that is in use below 10 pF.
             let like_digits = whole.len() >= 3 && fraction.is_empty() && tail.is_none();
-            if like_digits && matches!(letter, 'K' | 'M') && !whole.ends_with('0') {
+            if like_digits && matches!(letter, 'K' | 'M' | 'G') && !whole.ends_with('0') {
                 doubt += 2;
             }
             if whole.len() > 3 {
