@@ -78,7 +78,7 @@ fn good(args: &[&str], status: i32) -> String {
 #[test]
 fn help_of_every_command() {
     insta::assert_snapshot!("help", good(&["--help"], 0));
-    for command in ["starter", "check", "solve", "diagnose", "next", "faults"] {
+    for command in ["starter", "check", "solve", "diagnose", "next", "marking", "faults"] {
         let long = good(&[command, "--help"], 0);
         assert_eq!(long, good(&["help", command], 0));
         insta::assert_snapshot!(format!("help_{command}"), long);
@@ -123,6 +123,51 @@ fn checks_in_text() {
     let found = run_in(&folder.0, &["solve", "clash.toml"]);
     assert_eq!((found.status, found.out.as_str()), (3, ""), "no operating point");
     insta::assert_snapshot!("solve_without_a_point", found.err);
+}
+
+/// Values that are in no series, and prefix letters that may be slips. Preferred values say nothing
+/// of a slip of decades, so 680 Ω for 680 kΩ and the like pass.
+#[test]
+fn odd_values_in_text() {
+    let folder = Folder::new("cli_odd_values");
+    let mut file = String::from(
+        "[parts]\nJ1 = { kind = \"supply\", nets = [\"VIN\", \"GND\"], volts = \"1 V\" }\n",
+    );
+    let values = [
+        ("99k31", "1 %"),
+        ("5k32", "1 %"),
+        ("4k775", "1 %"),
+        ("1k237", "1 %"),
+        ("46k", "5 %"),
+        ("96k", "5 %"),
+        ("52k3", "5 %"),
+        ("9k2", "1 %"),
+        ("680R", "1 %"),
+        ("220R", "1 %"),
+        ("100k", "5 %"),
+        ("100m", "1 %"),
+        ("100 mΩ", "1 %"),
+        ("100M", "5 %"),
+    ];
+    for (at, (value, tolerance)) in values.iter().enumerate() {
+        let part = format!("R{} = {{ value = \"{value}\", tolerance = \"{tolerance}\", ", at + 1);
+        file.push_str(&format!("{part}nets = [\"VIN\", \"GND\"] }}\n"));
+    }
+    std::fs::write(folder.0.join("odd.toml"), file).expect("a file");
+    let found = run_in(&folder.0, &["check", "odd.toml"]);
+    assert_eq!((found.status, found.err.as_str()), (0, ""), "warnings alone are no failure");
+    insta::assert_snapshot!("check_odd_values", found.out);
+    // A note is for `check` alone.
+    let solved = run_in(&folder.0, &["solve", "odd.toml"]);
+    assert_eq!(solved.err.matches("[H508]").count(), 1, "{}", solved.err);
+}
+
+#[test]
+fn markings_in_text() {
+    let codes = ["6R8", "680", "01C", "R10", "0", "100", "1000", "10R", "R47F"];
+    insta::assert_snapshot!("markings", good(&[&["marking"], &codes[..]].concat(), 0));
+    let codes = ["104K", "470K", "4m7", "2n2J", "4p7C", "22S"];
+    insta::assert_snapshot!("markings_tolerances", good(&[&["marking"], &codes[..]].concat(), 0));
 }
 
 #[test]
@@ -246,6 +291,11 @@ fn bad_input() {
         &["diagnose", "gate-supply.toml", "--amps", "EN=0.50"],
         &["next", "gate-supply.toml"],
         &["next", "fence-loop.readings.toml", "--most", "0"],
+        &["marking"],
+        &["marking", ""],
+        &["marking", "red"],
+        &["marking", "103", "97C", "1O3"],
+        &["marking", "103", "--format", "xml"],
         &["starter"],
         &["starter", "new.toml"],
         &["starter", "new.toml", "--pattern", "divder"],

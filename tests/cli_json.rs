@@ -250,3 +250,37 @@ fn check() {
     let finding = &list(&found, "findings")[0];
     has(finding, &[("code", "s"), ("severity", "s"), ("message", "s"), ("help", "s-")]);
 }
+
+#[test]
+fn markings() {
+    let found = json(&["marking", "104K", "000"], 0);
+    has(&found, &[("version", "n"), ("markings", "l")]);
+    let markings = list(&found, "markings");
+    assert_eq!(markings.len(), 2);
+    for marking in markings {
+        has(marking, &[("code", "s"), ("readings", "l")]);
+        for reading in list(marking, "readings") {
+            has(
+                reading,
+                &[
+                    ("quantity", "s"),
+                    ("value", "n"),
+                    ("text", "s"),
+                    ("words", "s"),
+                    ("tolerance", "o-"),
+                    ("rule", "s"),
+                    ("how", "s"),
+                    ("series", "s-"),
+                    ("likelihood", "s"),
+                ],
+            );
+            if reading["tolerance"].is_object() {
+                let keys = [("text", "s"), ("below", "n"), ("above", "n")];
+                has(&reading["tolerance"], &keys);
+            }
+        }
+    }
+    let first = &markings[0]["readings"][0];
+    assert_eq!(first["quantity"], "capacitance");
+    assert_eq!(first["value"], 100e-9);
+}

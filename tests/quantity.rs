@@ -1,8 +1,9 @@
 //! Laws of the values: what is printed reads back, and no text brings the reader down.
 
 use ohmhound::quantity::{
-    ReadingValue, Series, Unit, letter_code, parse_joined, parse_number, parse_reading,
-    parse_tolerance, parse_toleranced, print, print_count, print_exact, print_short, slip,
+    ReadingValue, Series, Unit, is_usual, letter_code, parse_joined, parse_number, parse_reading,
+    parse_tolerance, parse_toleranced, prefix_slip, print, print_count, print_exact, print_short,
+    slips,
 };
 use proptest::prelude::*;
 
@@ -36,6 +37,9 @@ fn errors_point_inside(text: &str, unit: Unit) {
         parse_reading(text, unit).err(),
         parse_joined(text, unit, "at", Unit::Amp).err(),
     ];
+    if let Some(slip) = prefix_slip(text, unit) {
+        assert!(slip.value.is_finite() && slip.meant.is_finite(), "{text:?}: {slip:?}");
+    }
     for error in errors.into_iter().flatten() {
         assert!(text.get(error.range.clone()).is_some(), "{text:?}: {error:?}");
         assert!(!error.message.is_empty());
@@ -128,7 +132,11 @@ proptest! {
         prop_assert!(!print_count(value, count, unit).is_empty());
         prop_assert!(!print(value, unit, 3).starts_with("-0 "));
         let _ = letter_code(value);
-        let _ = slip(value, Series::E96);
+        for series in Series::ALL {
+            for slip in slips(value, series) {
+                prop_assert!(is_usual(slip.value, slip.series), "{value} {slip:?}");
+            }
+        }
     }
 
     #[test]

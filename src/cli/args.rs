@@ -65,6 +65,8 @@ pub(super) enum Command {
     Bench(Bench),
     /// What another value does to the board, and which one of the drawer is the best
     Substitute(Substitute),
+    /// Say what the marking on a resistor or capacitor can mean
+    Marking(Marking),
     /// List every form of a fault phrase
     Faults,
 }
@@ -236,6 +238,16 @@ pub(super) struct Substitute {
     /// Watch this net as well; may be repeated
     #[arg(long, value_name = "NET")]
     pub(super) watch: Vec<String>,
+    /// Text for people, JSON for scripts
+    #[arg(long, value_enum, default_value = "text")]
+    pub(super) format: Format,
+}
+
+#[derive(Debug, ClapArgs)]
+pub(super) struct Marking {
+    /// What is printed on the part, such as 103, 4K7, 01C or 104K; several may be given
+    #[arg(required = true, value_name = "CODE")]
+    pub(super) codes: Vec<String>,
     /// Text for people, JSON for scripts
     #[arg(long, value_enum, default_value = "text")]
     pub(super) format: Format,

@@ -10,7 +10,7 @@ use ohmhound::file::{
     Parsed, is_circuit, load_circuit, load_readings, load_source, reading_argument,
     readings_circuit,
 };
-use ohmhound::finding::{Code, Finding, Source, nearest};
+use ohmhound::finding::{Code, Finding, Severity, Source, nearest};
 
 use super::args::ReadingArgs;
 use super::output::Output;
@@ -51,9 +51,13 @@ fn read_readings(path: &Path, circuit: &Circuit) -> Parsed<Readings> {
     parsed
 }
 
-/// The circuit of a file.
+/// The circuit of a file. Its notes are for `check`, not for every answer about it.
 pub(super) fn circuit(path: &Path, output: &Output) -> Result<Circuit, Stop> {
-    accept(read_circuit(path), output)
+    let mut parsed = read_circuit(path);
+    if parsed.value.is_some() {
+        parsed.findings.retain(|finding| finding.severity != Severity::Note);
+    }
+    accept(parsed, output)
 }
 
 /// The setup of that name.

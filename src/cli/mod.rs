@@ -6,6 +6,7 @@ mod check;
 mod diagnose;
 mod help;
 mod inputs;
+mod marking;
 mod next;
 mod output;
 mod solve;
@@ -62,6 +63,7 @@ pub(crate) fn run() -> ExitCode {
         Command::Next(command) => next::run(command, &output),
         Command::Bench(command) => bench::run(command, &output),
         Command::Substitute(command) => substitute::run(command, &output),
+        Command::Marking(command) => marking::run(command, &output),
         Command::Faults => help::faults(&output),
     };
     let exit = result.unwrap_or_else(|Stop(exit)| exit);

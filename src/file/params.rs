@@ -7,7 +7,8 @@ use crate::circuit::{Param, Pull};
 use crate::device::{Kind, Parameter, Shape};
 use crate::finding::{Code, Finding, nearest};
 use crate::quantity::{
-    Point, Tolerance, Toleranced, Unit, parse_point, parse_tolerance, parse_toleranced, print_short,
+    Point, Tolerance, Toleranced, Unit, in_words, parse_point, parse_tolerance, parse_toleranced,
+    prefix_slip, print_short,
 };
 
 /// The tolerance of a pull inside a chip, as a share of it. Common practice, no published source:
@@ -24,7 +25,14 @@ pub(super) fn read(
     let what = format!("`{}` of `{owner}`", row.name);
     match row.shape {
         Shape::Pull => pull(&what, node.take_text(&what, found)?, found).map(Param::Pull),
-        Shape::Number => number(&what, node, row.unit, found).map(Param::Number),
+        Shape::Number => {
+            let number = number(&what, node, row.unit, found)?;
+            if row.name == "value" {
+                let written = node.take_value(&what, found)?;
+                found.extend(doubtful_prefix(&what, written, row.unit));
+            }
+            Some(Param::Number(number))
+        }
         Shape::Point(at) => {
             let written = node.take_value(&what, found)?;
             match parse_point(&written.text, row.unit, at) {
@@ -52,6 +60,30 @@ pub(super) fn read(
         }
         Shape::Flag => node.take_flag(&what, found).map(Param::Flag),
     }
+}
+
+/// A prefix letter that may be a slip: the value in words, and the other one that may be meant.
+/// Milliohms with their unit behind are a note only, as shunts are written so.
+fn doubtful_prefix(what: &str, written: &Written, unit: Unit) -> Option<Finding> {
+    let slip = prefix_slip(&written.text, unit)?;
+    // A plain decimal beside the words: 0.1 Ω is hard to take for 100 MΩ.
+    let words = in_words(slip.value, unit);
+    let message = format!("{what} is read as {words}, {} {}", slip.value, unit.symbol());
+    let doubtful = !slip.has_unit || slip.value > 1.0;
+    let finding = if doubtful {
+        Finding::warning(Code::PrefixDoubt, message)
+    } else {
+        Finding::note(Code::PrefixDoubt, message)
+    };
+    let mut help = format!(
+        "if {} are meant, write `{}`",
+        in_words(slip.meant, unit),
+        print_short(slip.meant, unit)
+    );
+    if !slip.has_unit {
+        help.push_str(&format!("; else write `{}`", print_short(slip.value, unit)));
+    }
+    Some(finding.at(&written.source, written.range.clone(), "").help(help))
 }
 
 /// A number with its tolerance.

@@ -77,6 +77,7 @@ codes! {
     NeverStarts "H505" "a condition is not met on a healthy board",
     OutOfRegulation "H506" "a regulator cannot hold its set point on a healthy board",
     Marginal "H507" "a condition is met or missed within tolerances on a healthy board",
+    PrefixDoubt "H508" "a prefix letter of a value may be a slip",
 
     LogUnwritten "H601" "the log of a session cannot be written",
     LogBusy "H602" "another session has the log open",

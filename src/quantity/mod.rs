@@ -17,21 +17,27 @@
 mod designator;
 mod error;
 mod letter_code;
+mod marking;
 mod parse;
 mod parse_toleranced;
+mod prefix_slip;
 mod print;
 mod reading;
 mod series;
+mod slip;
 mod toleranced;
 mod unit;
 
 pub use designator::{CLASSES, Class, class_letters};
 pub use error::ValueError;
 pub use letter_code::letter_code;
+pub use marking::{Likelihood, MarkedTolerance, Marking, Rule, readings_of};
 pub use parse::{Number, parse_number};
 pub use parse_toleranced::{parse_joined, parse_point, parse_tolerance, parse_toleranced};
+pub use prefix_slip::{PrefixSlip, prefix_slip};
 pub use print::{in_words, print, print_count, print_exact, print_short};
 pub use reading::{ReadingValue, parse_reading};
-pub use series::{Series, slip};
+pub use series::Series;
+pub use slip::{Slip, SlipKind, is_usual, slips};
 pub use toleranced::{Point, Spread, Tolerance, Toleranced};
 pub use unit::Unit;

@@ -115,24 +115,5 @@ impl Series {
     }
 }
 
-/// The preferred value that was probably meant, where `value` is not one.
-///
-/// `None` where `value` is in `series`, or in E24, which is stocked at 1 % as well (common practice,
-/// no published source), and where it is not positive and finite.
-///
-/// ```
-/// use ohmhound::quantity::{Series, slip};
-///
-/// assert_eq!(slip(52.3e3, Series::E96), None);
-/// assert_eq!(slip(4.7e3, Series::E96), None);
-/// assert_eq!(slip(5.32e3, Series::E96), Some(5.36e3));
-/// ```
-pub fn slip(value: f64, series: Series) -> Option<f64> {
-    let usual = !(value.is_finite() && value > 0.0)
-        || series.contains(value)
-        || Series::E24.contains(value);
-    (!usual).then(|| series.nearest(value))
-}
-
 #[cfg(test)]
 mod tests;

@@ -9,6 +9,7 @@ mod diagnosis;
 mod doubts;
 mod excerpt;
 mod json;
+mod marking;
 mod next;
 mod operating;
 mod substitute;
@@ -27,6 +28,7 @@ pub use excerpt::{Style, render};
 pub use json::{
     VERSION, check_json, cycle_json, diagnosis_json, expect_json, next_json, operating_json,
 };
+pub use marking::{MarkingsOf, markings_json, markings_text};
 pub use next::next_text;
 pub use operating::{cycle_text, expect_text, operating_text};
 pub use substitute::{substitute_json, substitute_text, substitute_words};

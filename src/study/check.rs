@@ -4,8 +4,9 @@ use crate::circuit::{Circuit, NetId, Overlay, POWERED, Param, Part};
 use crate::device::{Shape, of};
 use crate::engine::{Assembly, Ending, Trouble, examine};
 use crate::finding::{Code, Finding};
-use crate::quantity::{Series, Tolerance, Unit, print_short, slip};
+use crate::quantity::{Tolerance, Unit, print_short};
 
+use super::odd_values::odd_values;
 use super::operating::{Operating, PartState, Requirement, operating};
 
 /// A default that applies because the file does not say otherwise.
@@ -148,28 +149,6 @@ fn floating_inputs(circuit: &Circuit) -> Vec<Finding> {
                 .help("join it to what drives it, or tie it to a rail")
         })
         .collect()
-}
-
-/// Values in no preferred series of their tolerance (IEC 60063).
-fn odd_values(circuit: &Circuit) -> Vec<Finding> {
-    let mut found = Vec::new();
-    for part in circuit.parts.iter().filter(|part| part.kind == "resistor") {
-        let Some(number) = part.number("value") else { continue };
-        let fraction = number.half_width_high() / number.nominal;
-        let series = Series::for_tolerance(fraction);
-        if let Some(near) = slip(number.nominal, series) {
-            let message = format!(
-                "resistor `{}` has {}, which is not in {series:?}",
-                part.name,
-                print_short(number.nominal, Unit::Ohm)
-            );
-            found.push(
-                Finding::warning(Code::OddValue, message)
-                    .help(format!("the nearest one is {}", print_short(near, Unit::Ohm))),
-            );
-        }
-    }
-    found
 }
 
 /// Ratings exceeded on a healthy board.

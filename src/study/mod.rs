@@ -6,6 +6,7 @@ mod check;
 mod choose;
 mod draws;
 mod expect;
+mod odd_values;
 mod operating;
 mod solved;
 mod substitute;

@@ -101,13 +101,3 @@ fn tolerance_settles_the_series() {
         assert_eq!(Series::for_tolerance(fraction), series, "{fraction}");
     }
 }
-
-#[test]
-fn a_value_in_no_series_gets_a_proposal() {
-    assert_eq!(slip(46e3, Series::E24), Some(47e3));
-    assert_eq!(slip(47e3, Series::E96), None);
-    assert_eq!(slip(47.5e3, Series::E96), None);
-    assert_eq!(slip(47.1e3, Series::E96), Some(47.5e3));
-    assert_eq!(slip(0.0, Series::E24), None);
-    assert_eq!(slip(f64::INFINITY, Series::E24), None);
-}
