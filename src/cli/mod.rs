@@ -3,6 +3,7 @@
 mod args;
 mod bench;
 mod check;
+mod curve;
 mod diagnose;
 mod help;
 mod inputs;
@@ -64,6 +65,7 @@ pub(crate) fn run() -> ExitCode {
         Command::Bench(command) => bench::run(command, &output),
         Command::Substitute(command) => substitute::run(command, &output),
         Command::Marking(command) => marking::run(command, &output),
+        Command::Curve(command) => curve::run(command, &output),
         Command::Faults => help::faults(&output),
     };
     let exit = result.unwrap_or_else(|Stop(exit)| exit);

@@ -5,6 +5,7 @@
 mod bands;
 mod bench;
 mod choose;
+mod curve;
 mod diagnosis;
 mod doubts;
 mod excerpt;
@@ -12,6 +13,7 @@ mod json;
 mod marking;
 mod next;
 mod operating;
+mod plot;
 mod substitute;
 mod text;
 mod tree;
@@ -23,6 +25,7 @@ pub use bench::{
     why_text,
 };
 pub use choose::{choices_json, choices_text};
+pub use curve::{curve_csv, curve_json, curve_text, curve_title, level_words, swept_words};
 pub use diagnosis::diagnosis_text;
 pub use excerpt::{Style, render};
 pub use json::{
