@@ -7,7 +7,7 @@ use ohmhound::circuit::{
 };
 use ohmhound::fault;
 use ohmhound::file::{
-    Parsed, is_circuit, load_circuit, load_readings, load_source, reading_argument,
+    Parsed, is_circuit, lift_setups, load_circuit, load_readings, load_source, reading_argument,
     readings_circuit,
 };
 use ohmhound::finding::{Code, Finding, Severity, Source, nearest};
@@ -149,7 +149,13 @@ pub(super) struct Job {
 /// The circuit and the readings that were asked for.
 pub(super) fn job(args: &ReadingArgs, output: &Output) -> Result<Job, Stop> {
     let (circuit_path, readings_path) = paths(args, output)?;
-    let circuit = circuit(&circuit_path, output)?;
+    let mut circuit = circuit(&circuit_path, output)?;
+    if let Some(Ok(source)) = readings_path.as_ref().map(load_source) {
+        lift_setups(&source, &mut circuit);
+    }
+    if let Some(part) = circuit.lifted_in(&args.setup) {
+        circuit.lift(part);
+    }
     let mut readings = match readings_path {
         Some(ref path) => accept(read_readings(path, &circuit), output)?,
         None => Readings { meter: Meter::default(), ..Readings::default() },
