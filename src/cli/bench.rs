@@ -4,6 +4,7 @@
 mod answer;
 mod editor;
 mod session;
+mod thought;
 
 use std::io::{IsTerminal, Write, stderr, stdin};
 use std::path::{Component, Path, PathBuf};
@@ -19,7 +20,8 @@ use super::args::Bench;
 use super::output::Output;
 use super::{Exit, Stop, inputs};
 use editor::{Editor, Line};
-use session::{Parting, Session, View};
+use session::{Session, View};
+use thought::Parting;
 
 /// What takes longer than this is announced.
 const PATIENCE: Duration = Duration::from_millis(500);
