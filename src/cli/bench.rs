@@ -6,10 +6,8 @@ mod editor;
 mod session;
 mod thought;
 
-use std::io::{IsTerminal, Write, stderr, stdin};
+use std::io::{IsTerminal, stdin};
 use std::path::{Component, Path, PathBuf};
-use std::sync::mpsc::{self, RecvTimeoutError};
-use std::time::Duration;
 
 use ohmhound::circuit::PartId;
 use ohmhound::engine::Assembly;
@@ -18,34 +16,11 @@ use ohmhound::report::cautions_text;
 
 use super::args::Bench;
 use super::output::Output;
+use super::patience::patiently;
 use super::{Exit, Stop, inputs};
 use editor::{Editor, Line};
 use session::{Session, View};
 use thought::Parting;
-
-/// What takes longer than this is announced.
-const PATIENCE: Duration = Duration::from_millis(500);
-
-/// Does something, and says on a terminal that it is being done where that takes a while: nobody
-/// should wonder whether the program still lives.
-fn patiently<T>(work: impl FnOnce() -> T) -> T {
-    if !stderr().is_terminal() {
-        return work();
-    }
-    let (done, waiting) = mpsc::channel::<()>();
-    let watcher = std::thread::spawn(move || {
-        if waiting.recv_timeout(PATIENCE) == Err(RecvTimeoutError::Timeout) {
-            let _ = stderr().write_all(b"  thinking ...\r");
-            let _ = waiting.recv();
-            let _ = stderr().write_all(b"              \r");
-        }
-    });
-    let result = work();
-    drop(done);
-    // A watcher that could not write has nothing to say about the result.
-    let _ = watcher.join();
-    result
-}
 
 pub(super) fn run(args: &Bench, output: &Output) -> Result<Exit, Stop> {
     let (circuit_path, log_path) = paths(args, output)?;

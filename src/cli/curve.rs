@@ -12,6 +12,7 @@ use ohmhound::study::{Curve, Range, Swept, Turn, curve, watched_nets};
 
 use super::args::{Curve as Args, CurveFormat};
 use super::output::Output;
+use super::patience::patiently;
 use super::{Exit, Stop, inputs};
 
 /// A range of resistances over this ratio is looked at in the logarithm, unless asked otherwise.
@@ -54,7 +55,8 @@ pub(super) fn run(args: &Args, output: &Output) -> Result<Exit, Stop> {
     let nets = if asked.is_empty() { usual(&circuit) } else { asked };
     let assembly = Assembly::new(&circuit);
     let range = Range { from, to, count: usize::from(args.points), is_log };
-    let found = curve(&assembly, (setup, &overlay), swept, range, &nets).map_err(|_| {
+    let followed = || curve(&assembly, (setup, &overlay), swept, range, &nets);
+    let found = patiently(followed).map_err(|_| {
         let words = swept_words(&circuit, &swept);
         let message = format!("the board has no operating point anywhere over {words}");
         output.complain(&message, "`solve` says more at one of the values");

@@ -10,6 +10,7 @@ mod inputs;
 mod marking;
 mod next;
 mod output;
+mod patience;
 mod solve;
 mod starter;
 mod substitute;

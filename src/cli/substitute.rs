@@ -12,6 +12,7 @@ use ohmhound::study::{Stand, choose, compare, of_series, watched_nets};
 
 use super::args::{Format, Substitute};
 use super::output::Output;
+use super::patience::patiently;
 use super::{Exit, Stop, inputs};
 
 /// Choices of each sort that are shown.
@@ -36,10 +37,11 @@ pub(super) fn run(args: &Substitute, output: &Output) -> Result<Exit, Stop> {
         substitutes.push(one);
     }
     let watch = inputs::nets(&circuit, "--watch", &args.watch, output)?;
-    let found = compare(&assembly, &substitutes, &watch).map_err(|(ending, as_drawn)| {
-        let which = if as_drawn { "as drawn" } else { "with the substitute" };
-        no_point(&circuit, &ending, which, output)
-    })?;
+    let found =
+        patiently(|| compare(&assembly, &substitutes, &watch)).map_err(|(ending, as_drawn)| {
+            let which = if as_drawn { "as drawn" } else { "with the substitute" };
+            no_point(&circuit, &ending, which, output)
+        })?;
     let view = (output.result_style(), output.width());
     match args.format {
         Format::Text => output.result(&substitute_text(&circuit, &substitutes, &found, view))?,
@@ -128,7 +130,7 @@ fn search(
     };
     let target = target(args, circuit, assembly, &named, output)?;
     let wanted: Vec<_> = named.iter().map(|one| (one.part, one.parameter.name)).collect();
-    let mut found = choose(assembly, &wanted, target, &items, MOST)
+    let mut found = patiently(|| choose(assembly, &wanted, target, &items, MOST))
         .map_err(|ending| no_point(circuit, &ending, "as drawn", output))?;
     // What the rest of the board says of each choice that is shown.
     let mut judged = Vec::new();
