@@ -8,7 +8,7 @@ use ohmhound::file::{
 };
 use ohmhound::quantity::{Series, Tolerance, Unit, print, print_short};
 use ohmhound::report::{choices_json, choices_text, substitute_json, substitute_text};
-use ohmhound::study::{Stand, choose, compare, of_series, watched_nets};
+use ohmhound::study::{Choice, Stand, choose, compare, of_series, watched_nets};
 
 use super::args::{Format, Substitute};
 use super::output::Output;
@@ -135,13 +135,17 @@ fn search(
     // What the rest of the board says of each choice that is shown.
     let mut judged = Vec::new();
     for list in [&mut found.singles, &mut found.pairs, &mut found.both] {
-        list.retain(|choice| match compare(assembly, &choice.substitutes, &[]) {
-            Ok(comparison) => {
-                judged.push(comparison);
-                true
-            }
-            Err(_) => false,
-        });
+        let with_verdict = |choice: Choice| {
+            let comparison = patiently(|| compare(assembly, &choice.substitutes, &[])).ok()?;
+            Some((choice, comparison))
+        };
+        let mut own: Vec<_> = std::mem::take(list).into_iter().filter_map(with_verdict).collect();
+        // What breaks something stands behind what does not, however near it comes.
+        own.sort_by_key(|(_, comparison)| comparison.stand == Stand::Broken);
+        for (choice, comparison) in own {
+            list.push(choice);
+            judged.push(comparison);
+        }
     }
     let view = (output.result_style(), output.width());
     match args.format {
