@@ -31,8 +31,10 @@ pub(super) fn run(args: &Substitute, output: &Output) -> Result<Exit, Stop> {
     }
     let mut substitutes: Vec<Other> = Vec::new();
     for text in &args.parts {
-        let one = inputs::accept(substitute_argument(&circuit, text), output)?;
-        // Said twice, the last one holds; of two parameters of a part both do.
+        // Each is read in front of those before it: a tolerance goes with the new value. Said twice,
+        // the last one holds; of two parameters of a part both do.
+        let so_far = circuit.with(&substitutes);
+        let one = inputs::accept(substitute_argument(&so_far, text), output)?;
         substitutes.retain(|known| (known.part, known.parameter) != (one.part, one.parameter));
         substitutes.push(one);
     }
