@@ -8,7 +8,7 @@ use ohmhound::fault;
 use ohmhound::file::read_circuit;
 use ohmhound::finding::Source;
 use ohmhound::quantity::Unit;
-use ohmhound::study::{Curve, Range, Swept, curve};
+use ohmhound::study::{Curve, Range, Swept, Watched, bands, curve};
 use proptest::prelude::*;
 
 fn circuit(text: &str) -> Circuit {
@@ -18,7 +18,7 @@ fn circuit(text: &str) -> Circuit {
 }
 
 fn over(circuit: &Circuit, swept: Swept, range: Range, nets: &[&str]) -> Curve {
-    let nets: Vec<_> = nets.iter().map(|net| circuit.net(net).unwrap()).collect();
+    let nets: Vec<_> = nets.iter().map(|net| Watched::Net(circuit.net(net).unwrap())).collect();
     let assembly = Assembly::new(circuit);
     curve(&assembly, (POWERED, &Overlay::none()), swept, range, &nets).unwrap()
 }
@@ -97,6 +97,33 @@ fn a_divider_over_its_lower_part() {
         assert!((volts - wanted).abs() < 1e-6, "{place}: {volts} and {wanted}");
     }
     assert!(found.falling.is_none(), "nothing remembers here");
+}
+
+/// The bridge: V (R2/(R1 + R2) − R4/(R3 + R4)), read from one middle to the other.
+#[test]
+fn a_bridge_is_followed_from_middle_to_middle() {
+    let circuit = circuit(
+        "[parts]\nJ1 = { kind = \"supply\", volts = 20, resistance = 0, nets = [\"TOP\", \"GND\"] }\n\
+         R1 = { value = \"1k\", nets = [\"TOP\", \"L\"] }\nR2 = { value = \"1k\", nets = [\"L\", \"GND\"] }\n\
+         R3 = { value = \"1k\", nets = [\"TOP\", \"R\"] }\nR4 = { value = \"1k\", nets = [\"R\", \"GND\"] }\n",
+    );
+    let [left, right] = ["L", "R"].map(|net| circuit.net(net).unwrap());
+    let assembly = Assembly::new(&circuit);
+    let swept = value(&circuit, "R4", "value", Unit::Ohm);
+    let watched = [Watched::Between(left, right)];
+    let board = (POWERED, &Overlay::none());
+    let found = curve(&assembly, board, swept, linear(500.0, 2000.0, 16), &watched).unwrap();
+    for (ohms, volts) in found.places.iter().zip(&found.rising.volts) {
+        let wanted = 20.0 * (0.5 - ohms / (1e3 + ohms));
+        assert!((volts.as_ref().unwrap()[0] - wanted).abs() < 1e-9, "{ohms}");
+    }
+    // Its band is that of the difference: four resistors of 5 %, each 20 V/4 · 5 % = 0.25 V, and a
+    // balanced bridge does not see its supply.
+    let band = &bands(&assembly, POWERED, &Overlay::none(), &watched).unwrap()[0];
+    assert!((band.u - 0.5 / 3.0_f64.sqrt()).abs() < 1e-4, "{}", band.u);
+    let corner = 20.0 * (1050.0 / 2000.0 - 950.0 / 2000.0);
+    assert!((band.high - corner).abs() < 1e-9 && (band.low + corner).abs() < 1e-9);
+    assert_eq!(band.shares.len(), 4);
 }
 
 /// A supervisor that lets go at its threshold and pulls down again below its hysteresis.

@@ -119,8 +119,8 @@ pub(super) struct Solve {
     /// With --draws: the same number draws the same boards
     #[arg(long, value_name = "NUMBER", default_value_t = 1)]
     pub(super) seed: u64,
-    /// With --bands: tell what contributes to this net; may be repeated. Without it: nets with
-    /// limits and outputs of regulators
+    /// With --bands: tell what contributes to this net, or to "LEFT to RIGHT"; may be repeated.
+    /// Without it: nets with limits and outputs of regulators
     #[arg(long, value_name = "NET", requires = "bands")]
     pub(super) watch: Vec<String>,
     /// Text for people, JSON for scripts
@@ -275,7 +275,8 @@ pub(super) struct Curve {
     /// From where to where, such as 1k..100k, "0..24 V", "-20..60 °C"
     #[arg(value_name = "FROM..TO", allow_hyphen_values = true)]
     pub(super) range: String,
-    /// The net to follow; may be repeated. Without it: nets with limits and outputs of regulators
+    /// The net to follow, or the volts "LEFT to RIGHT"; may be repeated. Without it: nets with limits
+    /// and outputs of regulators
     #[arg(long, value_name = "NET")]
     pub(super) watch: Vec<String>,
     /// How many places

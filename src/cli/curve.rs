@@ -1,14 +1,16 @@
 //! `curve`: nets while one value goes over a range.
 
-use ohmhound::circuit::{Circuit, NetId};
+use ohmhound::circuit::Circuit;
 use ohmhound::device::of;
 use ohmhound::engine::Assembly;
 use ohmhound::fault;
 use ohmhound::file::{parameter_argument, range_argument};
 use ohmhound::picture::{Plot, PlotLevel, PlotLine, plot_svg};
 use ohmhound::quantity::Unit;
-use ohmhound::report::{curve_csv, curve_json, curve_text, curve_title, level_words, swept_words};
-use ohmhound::study::{Curve, Range, Swept, Turn, curve, watched_nets};
+use ohmhound::report::{
+    curve_csv, curve_json, curve_text, curve_title, level_words, swept_words, watched_words,
+};
+use ohmhound::study::{Curve, Range, Swept, Turn, Watched, curve, watched_nets};
 
 use super::args::{Curve as Args, CurveFormat};
 use super::output::Output;
@@ -51,11 +53,11 @@ pub(super) fn run(args: &Args, output: &Output) -> Result<Exit, Stop> {
             return Err(Stop(Exit::BadInput));
         }
     }
-    let asked = inputs::nets(&circuit, "--watch", &args.watch, output)?;
-    let nets = if asked.is_empty() { usual(&circuit) } else { asked };
+    let asked = inputs::watched(&circuit, &args.watch, output)?;
+    let watched = if asked.is_empty() { usual(&circuit) } else { asked };
     let assembly = Assembly::new(&circuit);
     let range = Range { from, to, count: usize::from(args.points), is_log };
-    let followed = || curve(&assembly, (setup, &overlay), swept, range, &nets);
+    let followed = || curve(&assembly, (setup, &overlay), swept, range, &watched);
     let found = patiently(followed).map_err(|_| {
         let words = swept_words(&circuit, &swept);
         let message = format!("the board has no operating point anywhere over {words}");
@@ -111,13 +113,13 @@ fn swept(circuit: &Circuit, text: &str, output: &Output) -> Result<Swept, Stop> 
 }
 
 /// The nets that are watched when none is named.
-fn usual(circuit: &Circuit) -> Vec<NetId> {
+fn usual(circuit: &Circuit) -> Vec<Watched> {
     let mut nets = watched_nets(circuit);
     if nets.is_empty() {
         nets = circuit.nets_by_id().skip(1).map(|(net, _)| net).collect();
     }
     nets.truncate(4);
-    nets
+    nets.into_iter().map(Watched::Net).collect()
 }
 
 /// A line with the places put in at which something switches: there it goes straight up or down.
@@ -143,15 +145,16 @@ fn with_jumps(points: Vec<(f64, Option<f64>)>, turns: &[Turn]) -> Vec<(f64, Opti
 fn plot(circuit: &Circuit, title: &str, swept: &Swept, found: &Curve) -> Plot {
     let unit = swept.unit(circuit);
     let of_run = |run: &ohmhound::study::Run, ending: &str, is_dashed: bool| -> Vec<PlotLine> {
-        let nets = found.nets.iter().enumerate();
-        nets.map(|(at, net)| {
-            let points = found.places.iter().zip(&run.volts);
-            let points = points.map(|(x, volts)| (*x, volts.as_ref().map(|volts| volts[at])));
-            let name = format!("{}{ending}", circuit.net_name(*net));
-            let points = with_jumps(points.collect(), &run.turns);
-            PlotLine { name, points, group: at, is_dashed }
-        })
-        .collect()
+        let watched = found.watched.iter().enumerate();
+        watched
+            .map(|(at, one)| {
+                let points = found.places.iter().zip(&run.volts);
+                let points = points.map(|(x, volts)| (*x, volts.as_ref().map(|volts| volts[at])));
+                let name = format!("{}{ending}", watched_words(circuit, *one));
+                let points = with_jumps(points.collect(), &run.turns);
+                PlotLine { name, points, group: at, is_dashed }
+            })
+            .collect()
     };
     let mut lines = of_run(&found.rising, "", false);
     if let Some(falling) = &found.falling {

@@ -12,6 +12,8 @@ use ohmhound::file::{
 };
 use ohmhound::finding::{Code, Finding, Severity, Source, nearest};
 
+use ohmhound::study::Watched;
+
 use super::args::ReadingArgs;
 use super::output::Output;
 use super::{Exit, Stop};
@@ -82,6 +84,23 @@ pub(super) fn nets(
     output: &Output,
 ) -> Result<Vec<NetId>, Stop> {
     names.iter().map(|name| net(circuit, option, name, output)).collect()
+}
+
+/// What is to be watched: nets, or volts from one net to another, `LEFT to RIGHT`.
+pub(super) fn watched(
+    circuit: &Circuit,
+    texts: &[String],
+    output: &Output,
+) -> Result<Vec<Watched>, Stop> {
+    let one = |text: &String| {
+        let Some((red, black)) = text.split_once(" to ") else {
+            return net(circuit, "--watch", text, output).map(Watched::Net);
+        };
+        let red = net(circuit, "--watch", red.trim(), output)?;
+        let black = net(circuit, "--watch", black.trim(), output)?;
+        Ok(Watched::Between(red, black))
+    };
+    texts.iter().map(one).collect()
 }
 
 /// The net of that name.

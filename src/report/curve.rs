@@ -3,6 +3,7 @@
 use serde_json::{Value, json};
 
 use super::Style;
+use super::bands::name_of;
 use super::json::{VERSION, number};
 use super::plot::{Line, Mark, SIGNS, drawn};
 use super::text::Page;
@@ -48,7 +49,7 @@ pub(crate) fn share(curve: &Curve, place: f64) -> f64 {
 }
 
 fn lines(curve: &Curve, run: &Run) -> Vec<Line> {
-    (0..curve.nets.len())
+    (0..curve.watched.len())
         .map(|net| {
             let points = curve.places.iter().zip(&run.volts);
             let points = points.map(|(&place, volts)| {
@@ -83,10 +84,10 @@ pub fn curve_text(
             page.heading(&format!("With {} {word}", swept_words(circuit, swept)));
         }
         let names: Vec<String> = curve
-            .nets
+            .watched
             .iter()
             .enumerate()
-            .map(|(at, net)| format!("{} {}", SIGNS[at % SIGNS.len()], circuit.net_name(*net)))
+            .map(|(at, net)| format!("{} {}", SIGNS[at % SIGNS.len()], name_of(circuit, *net)))
             .collect();
         page.line(&format!("  volts of {}", names.join(", ")));
         let volts = |value: f64| shown(value, Unit::Volt);
@@ -122,9 +123,10 @@ pub fn curve_text(
     }
     page.heading("Values");
     let mut header: Vec<String> = vec![swept_words(circuit, swept)];
-    header.extend(curve.nets.iter().map(|net| circuit.net_name(*net).to_owned()));
+    header.extend(curve.watched.iter().map(|net| name_of(circuit, *net)));
     if both {
-        header.extend(curve.nets.iter().map(|net| format!("{} falling", circuit.net_name(*net))));
+        header
+            .extend(curve.watched.iter().map(|net| format!("{} falling", name_of(circuit, *net))));
     }
     let step = curve.places.len().div_ceil(10).max(1);
     let last = curve.places.len() - 1;
@@ -133,7 +135,7 @@ pub fn curve_text(
         .map(|at| {
             let mut row = vec![print(curve.places[at], unit, 3)];
             for run in [Some(&curve.rising), curve.falling.as_ref()].into_iter().flatten() {
-                for net in 0..curve.nets.len() {
+                for net in 0..curve.watched.len() {
                     let volts = run.volts[at].as_ref().map(|volts| volts[net]);
                     row.push(volts.map_or("-".to_owned(), |volts| shown(volts, Unit::Volt)));
                 }
@@ -183,16 +185,16 @@ pub fn curve_csv(circuit: &Circuit, swept: &Swept, curve: &Curve) -> String {
     for (word, _) in &runs {
         header.extend(
             curve
-                .nets
+                .watched
                 .iter()
-                .map(|net| field(&format!("{}{word} in volts", circuit.net_name(*net)))),
+                .map(|net| field(&format!("{}{word} in volts", name_of(circuit, *net)))),
         );
     }
     let mut text = header.join(",") + "\n";
     for (at, place) in curve.places.iter().enumerate() {
         let mut row = vec![format!("{place}")];
         for (_, run) in &runs {
-            for net in 0..curve.nets.len() {
+            for net in 0..curve.watched.len() {
                 // Seven digits are more than a board holds.
                 let volts = run.volts[at].as_ref().map(|volts| format!("{:.6}", volts[net]));
                 row.push(volts.unwrap_or_default());
@@ -207,7 +209,7 @@ pub fn curve_csv(circuit: &Circuit, swept: &Swept, curve: &Curve) -> String {
 pub fn curve_json(circuit: &Circuit, swept: &Swept, curve: &Curve) -> Value {
     let run = |run: &Run| {
         let nets: serde_json::Map<String, Value> = curve
-            .nets
+            .watched
             .iter()
             .enumerate()
             .map(|(at, net)| {
@@ -216,7 +218,7 @@ pub fn curve_json(circuit: &Circuit, swept: &Swept, curve: &Curve) -> Value {
                     .iter()
                     .map(|volts| volts.as_ref().map_or(Value::Null, |volts| number(volts[at])))
                     .collect();
-                (circuit.net_name(*net).to_owned(), Value::Array(volts))
+                (name_of(circuit, *net), Value::Array(volts))
             })
             .collect();
         let turns: Vec<Value> = run
@@ -259,7 +261,7 @@ pub fn curve_json(circuit: &Circuit, swept: &Swept, curve: &Curve) -> Value {
 /// A title for a curve: what is watched over what, from where to where.
 pub fn curve_title(circuit: &Circuit, swept: &Swept, curve: &Curve) -> String {
     let unit = swept.unit(circuit);
-    let nets: Vec<&str> = curve.nets.iter().map(|net| circuit.net_name(*net)).collect();
+    let nets: Vec<String> = curve.watched.iter().map(|net| name_of(circuit, *net)).collect();
     let (first, last) = (curve.places[0], curve.places[curve.places.len() - 1]);
     format!(
         "{} over {} from {} to {}",

@@ -19,7 +19,7 @@ mod text;
 mod tree;
 mod words;
 
-pub use bands::{bands_json, bands_text};
+pub use bands::{bands_json, bands_text, watched_words};
 pub use bench::{
     advice_text, after_text, cautions, cautions_text, moved_text, question_text, status_text,
     why_text,

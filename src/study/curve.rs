@@ -5,7 +5,7 @@
 //! value were turned slowly: parts that remember stay in their states until they switch, so that the
 //! way back may be another one.
 
-use super::solved::Solved;
+use super::solved::{Solved, Watched};
 use super::substitute::fitted;
 use crate::circuit::{Change, Circuit, NetId, Overlay, PartId, SetupId};
 use crate::device::{At, of};
@@ -89,7 +89,7 @@ impl Range {
 /// One run over the range.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Run {
-    /// Per place, the volts of the watched nets; none where the board has no operating point.
+    /// Per place, the volts of what is followed; none where the board has no operating point.
     pub volts: Vec<Option<Vec<f64>>>,
     /// What parts began to do on the way, in its order.
     pub turns: Vec<Turn>,
@@ -139,8 +139,8 @@ pub struct Curve {
     pub places: Vec<f64>,
     /// Whether they are evenly spaced in the logarithm.
     pub is_log: bool,
-    /// The nets.
-    pub nets: Vec<NetId>,
+    /// What is followed, all of it volts.
+    pub watched: Vec<Watched>,
     /// From the first place to the last.
     pub rising: Run,
     /// From the last to the first, its volts in the order of the places; only where it is another
@@ -150,7 +150,7 @@ pub struct Curve {
     pub levels: Vec<Level>,
 }
 
-/// Follows some nets while something goes over a range.
+/// Follows some volts while something goes over a range.
 ///
 /// # Errors
 ///
@@ -160,9 +160,9 @@ pub fn curve(
     (setup, overlay): (SetupId, &Overlay),
     swept: Swept,
     range: Range,
-    nets: &[NetId],
+    watched: &[Watched],
 ) -> Result<Curve, Ending> {
-    let follower = Follower { assembly, setup, overlay, swept, range, nets };
+    let follower = Follower { assembly, setup, overlay, swept, range, watched };
     let places = range.places();
     let (rising, end) = follower.run(&places, None);
     if rising.volts.iter().all(Option::is_none) {
@@ -178,9 +178,14 @@ pub fn curve(
     });
     let width = range.to - range.from;
     let falling = falling.filter(|falling| differ(&rising, falling, width));
-    let levels = levels(assembly, setup, nets);
-    let nets = nets.to_vec();
-    Ok(Curve { places, is_log: range.is_log, nets, rising, falling, levels })
+    let of_net = |one: &Watched| match one {
+        Watched::Net(net) => Some(*net),
+        _ => None,
+    };
+    let nets: Vec<NetId> = watched.iter().filter_map(of_net).collect();
+    let levels = levels(assembly, setup, &nets);
+    let watched = watched.to_vec();
+    Ok(Curve { places, is_log: range.is_log, watched, rising, falling, levels })
 }
 
 /// Whether two runs show anything else anywhere, or something switches elsewhere; `width` is that of
@@ -211,7 +216,7 @@ struct Follower<'a> {
     overlay: &'a Overlay,
     swept: Swept,
     range: Range,
-    nets: &'a [NetId],
+    watched: &'a [Watched],
 }
 
 /// A board with what every part does on it.
@@ -240,7 +245,7 @@ impl Follower<'_> {
                 turns.extend(self.turns((*was, before), (place, now)));
             }
             volts.push(next.as_ref().map(|stop| {
-                self.nets.iter().map(|net| stop.solved.point.volts[net.index()]).collect()
+                self.watched.iter().map(|one| stop.solved.value(self.assembly, *one)).collect()
             }));
             last = next.map(|stop| (place, stop));
         }
