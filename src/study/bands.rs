@@ -11,9 +11,8 @@
 //! ```
 //!
 //! u by the law of propagation of uncertainty with rectangular distributions (JCGM 100:2008, 5.1.2
-//! and 4.3.7). The board is solved at the worst corner, not extrapolated to it; where a straight line
-//! would have led elsewhere the derivatives are taken anew there and the corner is turned until it
-//! no longer changes.
+//! and 4.3.7). The board is solved at the worst corner, not extrapolated to it; the derivatives are
+//! taken anew there and the corner is turned until it no longer changes.
 
 use super::solved::{Solved, Watched, laid, left};
 use crate::circuit::{Overlay, PartId, SetupId};
@@ -22,8 +21,6 @@ use crate::quantity::Toleranced;
 
 /// Half the step of a difference, in standard uncertainties.
 const STEP: f64 = 0.01;
-/// A corner is looked at again where the straight line misses it by more than this share.
-const BENT: f64 = 0.02;
 /// Turns of a corner at most.
 const TURNS: usize = 4;
 
@@ -223,25 +220,14 @@ impl Study<'_> {
                 return worst;
             };
             let found = there.value(self.assembly, one);
-            let was = worst.0;
-            if side * (found - worst.0) > 0.0 {
-                worst = (found, nominal.switched(&there));
-            }
-            let straight = middle
-                + self
-                    .left
-                    .iter()
-                    .zip(&slopes)
-                    .zip(&values)
-                    .map(|((&at, slope), value)| slope * (value - self.source(at).nominal))
-                    .sum::<f64>();
-            let is_straight = (found - straight).abs() <= BENT * (found - middle).abs();
-            if is_straight || side * (found - was) <= 0.0 {
+            if side * (found - worst.0) <= 0.0 {
                 return worst;
             }
+            worst = (found, nominal.switched(&there));
+            // A small contribution may turn its sign on the way without bending much.
             let again: Vec<f64> =
                 self.slopes(&there, &values, &[one]).into_iter().map(|slopes| slopes[0]).collect();
-            let same = again.iter().zip(&slopes).all(|(a, b)| a * b >= 0.0);
+            let same = again.iter().zip(&slopes).all(|(a, b)| *a == 0.0 || a * b > 0.0);
             if same {
                 return worst;
             }
