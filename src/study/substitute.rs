@@ -14,6 +14,9 @@ use crate::quantity::{Toleranced, Unit};
 const MOVED: f64 = 2.0;
 /// What a net feeds is told of when it moves by more than this share, or by this many volts.
 const FELT: (f64, f64) = (2e-3, 1e-3);
+/// What stands beside a substitute is told of when its current moves by more than this share, and by
+/// this many amps.
+const CARRIED: (f64, f64) = (0.02, 1e-6);
 
 /// How something stands to what is allowed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -109,12 +112,12 @@ impl ConditionChange {
     }
 }
 
-/// A part that a moved net feeds or looks after.
+/// A part that a moved net feeds or looks after, or beside a substitute that sets its current.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Consumer {
     /// The part.
     pub part: PartId,
-    /// The pins on moved nets, by their numbers.
+    /// The pins on moved nets, or on those of the substitute, by their numbers.
     pub pins: Vec<usize>,
     /// The worst of what is known of it.
     pub stand: Stand,
@@ -138,7 +141,7 @@ pub struct Comparison {
     pub pins: Vec<PinChange>,
     /// Conditions whose margin moved, or that are broken.
     pub conditions: Vec<ConditionChange>,
-    /// What the moved nets feed.
+    /// What the moved nets feed, and what carries the current of a substitute.
     pub consumers: Vec<Consumer>,
     /// The power-up order before and after, where it differs.
     pub order: Option<[Vec<Requirement>; 2]>,
@@ -431,6 +434,11 @@ fn consumers(
     let state = |point: &Operating, part: PartId| {
         point.parts.iter().find(|state| state.part == part).and_then(|state| state.state)
     };
+    let beside: BTreeSet<NetId> = touched
+        .iter()
+        .flat_map(|part| boards.circuit[*part].pins.iter().map(|pin| pin.net))
+        .filter(|net| *net != NetId::GROUND)
+        .collect();
     let mut found = Vec::new();
     for (part, own) in boards.circuit.parts_by_id().filter(|(_, part)| part.fitted) {
         let kind = of(own);
@@ -439,9 +447,22 @@ fn consumers(
             let name = own.pins[pin].name.as_str();
             kind.outputs().contains(&name) || name == "feedback"
         };
-        let on: Vec<usize> = (0..own.pins.len())
-            .filter(|&pin| rails.contains(&own.pins[pin].net) && !drives(pin))
-            .collect();
+        let pins_on = |nets: &BTreeSet<NetId>| -> Vec<usize> {
+            let all = 0..own.pins.len();
+            all.filter(|&pin| nets.contains(&own.pins[pin].net) && !drives(pin)).collect()
+        };
+        let of_board = |point: &Operating| {
+            point.parts.iter().find(|state| state.part == part).and_then(|state| state.amps)
+        };
+        let amps = of_board(&boards.before).zip(of_board(&boards.after));
+        let mut on = pins_on(rails);
+        // An LED keeps its volts and takes what the resistor before it lets through.
+        let is_set = amps.is_some_and(|(was, is)| {
+            (is - was).abs() > (CARRIED.0 * was.abs().max(is.abs())).max(CARRIED.1)
+        });
+        if on.is_empty() && is_set && own.kind != "resistor" {
+            on = pins_on(&beside);
+        }
         if on.is_empty() || kind.is_source() || touched.contains(&part) {
             continue;
         }
@@ -460,10 +481,6 @@ fn consumers(
         // Of a regulator and a load it is known whether they do what they should.
         let does = matches!(own.kind, "load" | "ldo" | "buck" | "boost");
         let is_known = !stands.is_empty() || !own.maximum.is_empty() || does;
-        let of_board = |point: &Operating| {
-            point.parts.iter().find(|state| state.part == part).and_then(|state| state.amps)
-        };
-        let amps = of_board(&boards.before).zip(of_board(&boards.after));
         // What carries nothing takes nothing: a capacitor that is rated has its own line.
         let carries = amps.is_none_or(|(was, is)| was.abs().max(is.abs()) > 1e-7);
         if !carries && !is_known {
