@@ -136,7 +136,8 @@ pub fn choose(
         let singles = items.iter().map(|item| Makeup::Single(item.clone())).collect();
         found.singles.extend(search.ranked(part, parameter, &ideals, singles));
         let is_resistance = is_ohmic(assembly, part, parameter);
-        if is_resistance {
+        // Where no value brings the net there, two that make one up do not either.
+        if is_resistance && !ideals.is_empty() {
             let pairs = search.pairs(&ideals);
             found.pairs.extend(search.ranked(part, parameter, &ideals, pairs));
         }
