@@ -249,8 +249,8 @@ fn a_bridge() {
 }
 
 /// A value with unequal ends, as in a datasheet, and one within a factor: the worst case goes to the
-/// ends themselves, the standard uncertainty by their middle half-width (JCGM 100:2008, 4.3.8 has no
-/// more for unequal ends) or by the logarithm of the factor.
+/// ends themselves. The standard uncertainty of unequal ends is that of a rectangle over the whole
+/// range, its width over √12 (JCGM 100:2008, 4.3.8); that of a factor is even in the logarithm.
 #[test]
 fn unequal_ends() {
     let circuit = bench::circuit(

@@ -4,6 +4,7 @@
 mod bands;
 mod check;
 mod choose;
+mod consumers;
 mod draws;
 mod expect;
 mod odd_values;
@@ -14,6 +15,7 @@ mod substitute;
 pub use bands::{Band, Share, bands};
 pub use check::{Assumption, assumptions, check};
 pub use choose::{Choice, Choices, Makeup, choose, moves_most, of_series};
+pub use consumers::Consumer;
 pub use draws::{Drawn, Draws, draws};
 pub use expect::{Expected, ExpectedNet, expect};
 pub use operating::{
@@ -21,6 +23,5 @@ pub use operating::{
 };
 pub use solved::{Solved, Watched, everything, watched_nets};
 pub use substitute::{
-    Comparison, ConditionChange, Consumer, NetChange, PinChange, RatingChange, Stand, compare,
-    fitted,
+    Comparison, ConditionChange, NetChange, PinChange, RatingChange, Stand, compare, fitted,
 };
