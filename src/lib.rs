@@ -17,6 +17,7 @@
 //! | [`diagnosis`] | which faults reproduce the readings |
 //! | [`plan`] | what to measure next |
 //! | [`study`] | operating points, expected readings, what is worth a second look |
+//! | [`picture`] | plots as SVG |
 //! | [`report`] | text and JSON |
 //!
 //! Nothing in the library prints, reads the clock or depends on the environment; the same input
@@ -33,6 +34,7 @@ pub mod fault;
 pub mod file;
 pub mod finding;
 pub mod meter;
+pub mod picture;
 pub mod plan;
 pub mod quantity;
 pub mod report;

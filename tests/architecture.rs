@@ -126,6 +126,8 @@ fn libraries_are_named_where_they_belong() {
         ("annotate_snippets", &["report"]),
         ("comfy_table", &["report"]),
         ("statrs", &["diagnosis"]),
+        ("plotters", &["picture"]),
+        ("rand_xoshiro", &["study"]),
     ];
     for (path, layer, code) in files() {
         for (library, homes) in belongs {

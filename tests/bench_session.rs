@@ -227,3 +227,40 @@ fn killed_between_answers_it_goes_on_where_it_was() {
         .collect();
     assert!(left.is_empty(), "{left:?}");
 }
+
+/// A part that is lifted is measured alone, and its reading counts: in the log, in `diagnose`, and in
+/// a session that goes on.
+#[test]
+fn a_lifted_part_is_measured_alone() {
+    let log = folder("lifted").join("job.toml");
+    let output = session("standby-supply", &log, &["EN 0.02", "lifted R1", "OL", "quit"]);
+    assert!(output.status.success(), "{}", complained(&output));
+    let text = told(&output);
+    assert!(text.contains("? measure R1 alone, one leg off (ohms)"), "{text}");
+    assert!(text.contains("replace R1: alone it reads wrong"), "{text}");
+    let known = log_of(&log);
+    assert!(known.contains("[\"R1 lifted\".ohms]\nR1 = \"OL\""), "{known}");
+    // A good one is put back, and the questions go on.
+    let log = folder("good").join("job.toml");
+    let output = session("standby-supply", &log, &["EN 0.02", "lifted R1", "47.1k", "quit"]);
+    let text = told(&output);
+    assert!(text.contains("out: ") && text.contains("R1 open"), "{text}");
+    assert!(text.contains("? measure "), "{text}");
+    // Undone, the part is suspect again; and what was lifted is not asked for after a repair.
+    let answers = ["undo", "undo", "quit"];
+    assert!(session("standby-supply", &log, &answers).status.success());
+    let output = session("standby-supply", &log, &["replaced F1", "quit"]);
+    let text = told(&output);
+    assert!(text.contains("After the repair, 1 reading to go"), "{text}");
+    // A diode is measured as a diode; a part with more legs is looked over.
+    let log = folder("diode").join("job.toml");
+    let answers = ["5V_SB 0.02", "lifted D1", "1.62", "lifted U1", "quit"];
+    let output = session("standby-supply", &log, &answers);
+    let text = told(&output);
+    assert!(text.contains("measure D1 alone, one leg off (diode mode"), "{text}");
+    assert!(text.contains("look U1 over"), "{text}");
+    let file = log.to_str().unwrap();
+    let mut diagnose = Command::new(env!("CARGO_BIN_EXE_ohmhound"));
+    let output = diagnose.args(["diagnose", file]).output().unwrap();
+    assert!(told(&output).contains("D1 lifted diode D1"), "{}", complained(&output));
+}

@@ -115,6 +115,35 @@ impl Circuit {
         self.setups.iter().position(|setup| setup.name == name).map(SetupId)
     }
 
+    /// The setup in which one leg of a part with two pins is lifted with the power off, `R1 lifted`;
+    /// made where it is not there yet. `None` for any other part.
+    ///
+    /// ```
+    /// # use ohmhound::{circuit::Circuit, device::two_pin};
+    /// let mut circuit = Circuit::new("", "GND");
+    /// two_pin(&mut circuit, "R1", "resistor", ["A", "GND"], &[("value", 1e3)])?;
+    /// let setup = circuit.lift(circuit.part("R1").unwrap()).unwrap();
+    /// assert_eq!(circuit[setup].name, "R1 lifted");
+    /// # Ok::<(), String>(())
+    /// ```
+    pub fn lift(&mut self, part: PartId) -> Option<SetupId> {
+        let own = &self[part];
+        if !own.is_two_pin() || !own.fitted {
+            return None;
+        }
+        let setup = Setup::lifted(part, &own.name);
+        let known = self.setup(&setup.name);
+        Some(known.unwrap_or_else(|| {
+            self.setups.push(setup);
+            SetupId(self.setups.len() - 1)
+        }))
+    }
+
+    /// The part that the name of a setup says is lifted.
+    pub fn lifted_in(&self, setup: &str) -> Option<PartId> {
+        self.part(setup.strip_suffix(setup::LIFTED)?)
+    }
+
     /// The name of a net.
     pub fn net_name(&self, net: NetId) -> &str {
         self.nets.get(net.index()).map_or("?", String::as_str)

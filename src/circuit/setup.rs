@@ -14,6 +14,9 @@ pub const UNPOWERED: SetupId = SetupId(1);
 /// The temperature that datasheet values hold at, in degrees Celsius.
 const ROOM_CELSIUS: f64 = 25.0;
 
+/// What follows the name of a part in that of the setup in which it is lifted.
+pub(super) const LIFTED: &str = " lifted";
+
 /// What is clipped onto the board in a setup.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Connection {
@@ -80,6 +83,17 @@ impl Setup {
             lifted: Vec::new(),
             celsius: ROOM_CELSIUS,
         }
+    }
+
+    /// The power off, and one leg of a part with two pins lifted: what is measured across it is the
+    /// part alone. The name holds a space, as no name in a file does.
+    pub fn lifted(part: PartId, name: &str) -> Setup {
+        Setup { name: format!("{name}{LIFTED}"), lifted: vec![part], ..Setup::unpowered() }
+    }
+
+    /// Whether it was made to measure one part alone.
+    pub fn is_for_one_part(&self) -> bool {
+        self.name.ends_with(LIFTED)
     }
 
     /// Every source disconnected.

@@ -67,6 +67,8 @@ pub(super) enum Command {
     Substitute(Substitute),
     /// Say what the marking on a resistor or capacitor can mean
     Marking(Marking),
+    /// Follow nets while a value, a source, the temperature or a fault goes over a range
+    Curve(Curve),
     /// List every form of a fault phrase
     Faults,
 }
@@ -117,8 +119,8 @@ pub(super) struct Solve {
     /// With --draws: the same number draws the same boards
     #[arg(long, value_name = "NUMBER", default_value_t = 1)]
     pub(super) seed: u64,
-    /// With --bands: tell what contributes to this net; may be repeated. Without it: nets with
-    /// limits and outputs of regulators
+    /// With --bands: tell what contributes to this net, or to "LEFT to RIGHT"; may be repeated.
+    /// Without it: nets with limits and outputs of regulators
     #[arg(long, value_name = "NET", requires = "bands")]
     pub(super) watch: Vec<String>,
     /// Text for people, JSON for scripts
@@ -251,4 +253,48 @@ pub(super) struct Marking {
     /// Text for people, JSON for scripts
     #[arg(long, value_enum, default_value = "text")]
     pub(super) format: Format,
+}
+
+/// The form of a curve.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum CurveFormat {
+    Text,
+    Csv,
+    Svg,
+    Json,
+}
+
+#[derive(Debug, ClapArgs)]
+pub(super) struct Curve {
+    /// The circuit file
+    pub(super) circuit: PathBuf,
+    /// What goes over the range: a part (R3), one of its parameters (U1.reference, RV1.position),
+    /// `temperature`, or a fault without its value ("R3 drifted", "EN leak")
+    #[arg(value_name = "PART")]
+    pub(super) over: String,
+    /// From where to where, such as 1k..100k, "0..24 V", "-20..60 °C"
+    #[arg(value_name = "FROM..TO", allow_hyphen_values = true)]
+    pub(super) range: String,
+    /// The net to follow, or the volts "LEFT to RIGHT"; may be repeated. Without it: nets with limits
+    /// and outputs of regulators
+    #[arg(long, value_name = "NET")]
+    pub(super) watch: Vec<String>,
+    /// How many places
+    #[arg(long, value_name = "N", default_value_t = 121, value_parser = clap::value_parser!(u16).range(2..=5001))]
+    pub(super) points: u16,
+    /// Space the places evenly in the logarithm; wide ranges of resistance are anyway
+    #[arg(long, conflicts_with = "linear")]
+    pub(super) log: bool,
+    /// Space the places evenly
+    #[arg(long)]
+    pub(super) linear: bool,
+    /// The setup to solve
+    #[arg(long, value_name = "NAME", default_value = "powered")]
+    pub(super) setup: String,
+    /// A fault that is there all the time, such as "R1 open"; may be repeated
+    #[arg(long, value_name = "PHRASE")]
+    pub(super) fault: Vec<String>,
+    /// Text for people, CSV for tables, SVG for a picture, JSON for scripts
+    #[arg(long, value_enum, default_value = "text")]
+    pub(super) format: CurveFormat,
 }

@@ -4,68 +4,89 @@
 mod answer;
 mod editor;
 mod session;
+mod thought;
 
-use std::io::{IsTerminal, Write, stderr, stdin};
+use std::io::{IsTerminal, stdin};
 use std::path::{Component, Path, PathBuf};
-use std::sync::mpsc::{self, RecvTimeoutError};
-use std::time::Duration;
 
+use ohmhound::circuit::PartId;
 use ohmhound::engine::Assembly;
-use ohmhound::file::{Log, is_circuit, load_source, readings_circuit};
+use ohmhound::file::{Log, is_circuit, lift_setups, load_source, readings_circuit};
 use ohmhound::report::cautions_text;
 
 use super::args::Bench;
 use super::output::Output;
+use super::patience::patiently;
 use super::{Exit, Stop, inputs};
 use editor::{Editor, Line};
 use session::{Session, View};
-
-/// What takes longer than this is announced.
-const PATIENCE: Duration = Duration::from_millis(500);
-
-/// Does something, and says on a terminal that it is being done where that takes a while: nobody
-/// should wonder whether the program still lives.
-fn patiently<T>(work: impl FnOnce() -> T) -> T {
-    if !stderr().is_terminal() {
-        return work();
-    }
-    let (done, waiting) = mpsc::channel::<()>();
-    let watcher = std::thread::spawn(move || {
-        if waiting.recv_timeout(PATIENCE) == Err(RecvTimeoutError::Timeout) {
-            let _ = stderr().write_all(b"  thinking ...\r");
-            let _ = waiting.recv();
-            let _ = stderr().write_all(b"              \r");
-        }
-    });
-    let result = work();
-    drop(done);
-    // A watcher that could not write has nothing to say about the result.
-    let _ = watcher.join();
-    result
-}
+use thought::Parting;
 
 pub(super) fn run(args: &Bench, output: &Output) -> Result<Exit, Stop> {
     let (circuit_path, log_path) = paths(args, output)?;
-    let circuit = inputs::circuit(&circuit_path, output)?;
+    let mut circuit = inputs::circuit(&circuit_path, output)?;
     let named = relative(&circuit_path, &log_path);
     let log = Log::open(&log_path, &named).map_err(|finding| {
         output.findings(&[finding]);
         Stop(Exit::BadInput)
     })?;
-    let assembly = Assembly::new(&circuit);
+    lift_setups(&log.source(), &mut circuit);
     let view = View { style: output.result_style(), width: output.width() };
     output.result(&format!("{}\n", circuit.title))?;
     output.result(&cautions_text(&circuit, view.style, view.width))?;
     let log_name = log_path.display();
     output.result(&format!("\nThe log is {log_name}\n`help` lists what can be typed.\n"))?;
-    let begun = patiently(|| Session::begin(&circuit, &assembly, log, view));
-    let mut session = begun.map_err(|findings| {
-        output.findings(&findings);
-        Stop(Exit::BadInput)
-    })?;
-    output.result(&session.greeting())?;
     let is_terminal = stdin().is_terminal();
     let mut editor = Editor::new(&circuit, is_terminal);
+    let mut start = Start::Anew(log);
+    // A part that is lifted makes another setup of the circuit, and so another board to solve.
+    loop {
+        let end = {
+            let assembly = Assembly::new(&circuit);
+            let is_first = matches!(start, Start::Anew(_));
+            let begun = patiently(|| match start {
+                Start::Anew(log) => Session::begin(&circuit, &assembly, log, view),
+                Start::Lifted(parting, part) => {
+                    Session::resume(&circuit, &assembly, parting, part, view)
+                }
+            });
+            let mut session = begun.map_err(|findings| {
+                output.findings(&findings);
+                Stop(Exit::BadInput)
+            })?;
+            output.result(&if is_first { session.greeting() } else { session.asks() })?;
+            let lifted = answers(&mut session, &mut editor, is_terminal, output)?;
+            match lifted {
+                Some(part) => Err((session.parting(), part)),
+                None => Ok(session.farewell(&log_path.display().to_string())),
+            }
+        };
+        match end {
+            Ok(farewell) => {
+                output.result(&farewell)?;
+                return Ok(Exit::Done);
+            }
+            Err((parting, part)) => {
+                circuit.lift(part);
+                start = Start::Lifted(parting, part);
+            }
+        }
+    }
+}
+
+/// How a session begins.
+enum Start {
+    Anew(Log),
+    Lifted(Parting, PartId),
+}
+
+/// Takes answers until the session is over, or a part was lifted.
+fn answers(
+    session: &mut Session<'_>,
+    editor: &mut Editor,
+    is_terminal: bool,
+    output: &Output,
+) -> Result<Option<PartId>, Stop> {
     while !session.is_over() {
         match editor.line(&session.prompt()) {
             Ok(Line::Text(text)) => {
@@ -76,6 +97,9 @@ pub(super) fn run(args: &Bench, output: &Output) -> Result<Exit, Stop> {
                 let reply = patiently(|| session.answer(&text));
                 output.findings(&reply.findings);
                 output.result(&reply.text)?;
+                if let Some(part) = session.lifting() {
+                    return Ok(Some(part));
+                }
             }
             Ok(Line::Again) => {}
             Ok(Line::End) => break,
@@ -85,8 +109,7 @@ pub(super) fn run(args: &Bench, output: &Output) -> Result<Exit, Stop> {
             }
         }
     }
-    output.result(&session.farewell(&log_path.display().to_string()))?;
-    Ok(Exit::Done)
+    Ok(None)
 }
 
 /// The circuit file and the log: both may be the one argument, where a log names its circuit.

@@ -7,6 +7,7 @@ use ohmhound::report::{diagnosis_json, diagnosis_text};
 
 use super::args::{Diagnose, Format};
 use super::output::Output;
+use super::patience::patiently;
 use super::{Exit, Stop, inputs};
 
 pub(super) fn run(args: &Diagnose, output: &Output) -> Result<Exit, Stop> {
@@ -14,7 +15,8 @@ pub(super) fn run(args: &Diagnose, output: &Output) -> Result<Exit, Stop> {
     let (circuit, readings) = (&job.circuit, &job.readings);
     let assembly = Assembly::new(circuit);
     let pairs = if args.pairs { Pairs::Always } else { Pairs::Needed };
-    let mut diagnosis = diagnose_job(&assembly, &Job { pairs, ..Job::of(readings) });
+    let wanted = Job { pairs, ..Job::of(readings) };
+    let mut diagnosis = patiently(|| diagnose_job(&assembly, &wanted));
     let planner = Planner::new(&assembly, &readings.readings, &diagnosis, &readings.meter);
     let mut proposals = planner.proposals(standing_in(&readings.readings));
     proposals.truncate(3);

@@ -7,10 +7,12 @@ use ohmhound::circuit::{
 };
 use ohmhound::fault;
 use ohmhound::file::{
-    Parsed, is_circuit, load_circuit, load_readings, load_source, reading_argument,
+    Parsed, is_circuit, lift_setups, load_circuit, load_readings, load_source, reading_argument,
     readings_circuit,
 };
 use ohmhound::finding::{Code, Finding, Severity, Source, nearest};
+
+use ohmhound::study::Watched;
 
 use super::args::ReadingArgs;
 use super::output::Output;
@@ -84,6 +86,23 @@ pub(super) fn nets(
     names.iter().map(|name| net(circuit, option, name, output)).collect()
 }
 
+/// What is to be watched: nets, or volts from one net to another, `LEFT to RIGHT`.
+pub(super) fn watched(
+    circuit: &Circuit,
+    texts: &[String],
+    output: &Output,
+) -> Result<Vec<Watched>, Stop> {
+    let one = |text: &String| {
+        let Some((red, black)) = text.split_once(" to ") else {
+            return net(circuit, "--watch", text, output).map(Watched::Net);
+        };
+        let red = net(circuit, "--watch", red.trim(), output)?;
+        let black = net(circuit, "--watch", black.trim(), output)?;
+        Ok(Watched::Between(red, black))
+    };
+    texts.iter().map(one).collect()
+}
+
 /// The net of that name.
 pub(super) fn net(
     circuit: &Circuit,
@@ -149,7 +168,13 @@ pub(super) struct Job {
 /// The circuit and the readings that were asked for.
 pub(super) fn job(args: &ReadingArgs, output: &Output) -> Result<Job, Stop> {
     let (circuit_path, readings_path) = paths(args, output)?;
-    let circuit = circuit(&circuit_path, output)?;
+    let mut circuit = circuit(&circuit_path, output)?;
+    if let Some(Ok(source)) = readings_path.as_ref().map(load_source) {
+        lift_setups(&source, &mut circuit);
+    }
+    if let Some(part) = circuit.lifted_in(&args.setup) {
+        circuit.lift(part);
+    }
     let mut readings = match readings_path {
         Some(ref path) => accept(read_readings(path, &circuit), output)?,
         None => Readings { meter: Meter::default(), ..Readings::default() },

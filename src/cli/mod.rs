@@ -3,12 +3,14 @@
 mod args;
 mod bench;
 mod check;
+mod curve;
 mod diagnose;
 mod help;
 mod inputs;
 mod marking;
 mod next;
 mod output;
+mod patience;
 mod solve;
 mod starter;
 mod substitute;
@@ -64,6 +66,7 @@ pub(crate) fn run() -> ExitCode {
         Command::Bench(command) => bench::run(command, &output),
         Command::Substitute(command) => substitute::run(command, &output),
         Command::Marking(command) => marking::run(command, &output),
+        Command::Curve(command) => curve::run(command, &output),
         Command::Faults => help::faults(&output),
     };
     let exit = result.unwrap_or_else(|Stop(exit)| exit);

@@ -7,6 +7,7 @@ use ohmhound::report::{diagnosis_json, next_text, tree_json, tree_markdown, tree
 
 use super::args::{Next, TreeFormat};
 use super::output::Output;
+use super::patience::patiently;
 use super::{Exit, Stop, inputs};
 
 pub(super) fn run(args: &Next, output: &Output) -> Result<Exit, Stop> {
@@ -19,7 +20,7 @@ pub(super) fn run(args: &Next, output: &Output) -> Result<Exit, Stop> {
     let job = inputs::job(&args.readings, output)?;
     let (circuit, readings) = (&job.circuit, &job.readings);
     let assembly = Assembly::new(circuit);
-    let mut diagnosis = diagnose_job(&assembly, &Job::of(readings));
+    let mut diagnosis = patiently(|| diagnose_job(&assembly, &Job::of(readings)));
     let planner = Planner::new(&assembly, &readings.readings, &diagnosis, &readings.meter);
     let now = standing_in(&readings.readings);
     let (style, width) = (output.result_style(), output.width());

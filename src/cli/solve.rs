@@ -13,6 +13,7 @@ use serde_json::json;
 
 use super::args::{Format, Solve};
 use super::output::Output;
+use super::patience::patiently;
 use super::{Exit, Stop, inputs};
 
 pub(super) fn run(args: &Solve, output: &Output) -> Result<Exit, Stop> {
@@ -33,16 +34,19 @@ pub(super) fn run(args: &Solve, output: &Output) -> Result<Exit, Stop> {
         return Ok(Exit::Done);
     }
     if args.bands {
-        let watch = inputs::nets(&circuit, "--watch", &args.watch, output)?;
-        let told = if watch.is_empty() { watched_nets(&circuit) } else { watch };
-        let told: Vec<Watched> = told.into_iter().map(Watched::Net).collect();
-        let all = everything(&assembly, setup, &overlay);
-        let found = bands(&assembly, setup, &overlay, &all).map_err(|ending| {
+        let mut told = inputs::watched(&circuit, &args.watch, output)?;
+        if told.is_empty() {
+            told = watched_nets(&circuit).into_iter().map(Watched::Net).collect();
+        }
+        let mut all = everything(&assembly, setup, &overlay);
+        let between = told.iter().filter(|one| matches!(one, Watched::Between(..)));
+        all.extend(between.copied());
+        let found = patiently(|| bands(&assembly, setup, &overlay, &all)).map_err(|ending| {
             no_point(&circuit, &assembly, setup, &overlay, &ending, args.format, output)
         })?;
         let drawn = args.draws.map(|count| {
             let boards = (count as usize, args.seed);
-            draws(&assembly, (setup, &overlay), &all, boards)
+            patiently(|| draws(&assembly, (setup, &overlay), &all, boards))
         });
         match args.format {
             Format::Text => output.result(&bands_text(

@@ -8,10 +8,11 @@ use ohmhound::file::{
 };
 use ohmhound::quantity::{Series, Tolerance, Unit, print, print_short};
 use ohmhound::report::{choices_json, choices_text, substitute_json, substitute_text};
-use ohmhound::study::{Stand, choose, compare, of_series, watched_nets};
+use ohmhound::study::{Choice, Stand, choose, compare, of_series, watched_nets};
 
 use super::args::{Format, Substitute};
 use super::output::Output;
+use super::patience::patiently;
 use super::{Exit, Stop, inputs};
 
 /// Choices of each sort that are shown.
@@ -30,16 +31,19 @@ pub(super) fn run(args: &Substitute, output: &Output) -> Result<Exit, Stop> {
     }
     let mut substitutes: Vec<Other> = Vec::new();
     for text in &args.parts {
-        let one = inputs::accept(substitute_argument(&circuit, text), output)?;
-        // Said twice, the last one holds; of two parameters of a part both do.
+        // Each is read in front of those before it: a tolerance goes with the new value. Said twice,
+        // the last one holds; of two parameters of a part both do.
+        let so_far = circuit.with(&substitutes);
+        let one = inputs::accept(substitute_argument(&so_far, text), output)?;
         substitutes.retain(|known| (known.part, known.parameter) != (one.part, one.parameter));
         substitutes.push(one);
     }
     let watch = inputs::nets(&circuit, "--watch", &args.watch, output)?;
-    let found = compare(&assembly, &substitutes, &watch).map_err(|(ending, as_drawn)| {
-        let which = if as_drawn { "as drawn" } else { "with the substitute" };
-        no_point(&circuit, &ending, which, output)
-    })?;
+    let found =
+        patiently(|| compare(&assembly, &substitutes, &watch)).map_err(|(ending, as_drawn)| {
+            let which = if as_drawn { "as drawn" } else { "with the substitute" };
+            no_point(&circuit, &ending, which, output)
+        })?;
     let view = (output.result_style(), output.width());
     match args.format {
         Format::Text => output.result(&substitute_text(&circuit, &substitutes, &found, view))?,
@@ -138,18 +142,22 @@ fn search(
     };
     let target = target(args, circuit, assembly, &named, output)?;
     let wanted: Vec<_> = named.iter().map(|one| (one.part, one.parameter.name)).collect();
-    let mut found = choose(assembly, &wanted, target, &items, MOST)
+    let mut found = patiently(|| choose(assembly, &wanted, target, &items, MOST))
         .map_err(|ending| no_point(circuit, &ending, "as drawn", output))?;
     // What the rest of the board says of each choice that is shown.
     let mut judged = Vec::new();
     for list in [&mut found.singles, &mut found.pairs, &mut found.both] {
-        list.retain(|choice| match compare(assembly, &choice.substitutes, &[]) {
-            Ok(comparison) => {
-                judged.push(comparison);
-                true
-            }
-            Err(_) => false,
-        });
+        let with_verdict = |choice: Choice| {
+            let comparison = patiently(|| compare(assembly, &choice.substitutes, &[])).ok()?;
+            Some((choice, comparison))
+        };
+        let mut own: Vec<_> = std::mem::take(list).into_iter().filter_map(with_verdict).collect();
+        // What breaks something stands behind what does not, however near it comes.
+        own.sort_by_key(|(_, comparison)| comparison.stand == Stand::Broken);
+        for (choice, comparison) in own {
+            list.push(choice);
+            judged.push(comparison);
+        }
     }
     let view = (output.result_style(), output.width());
     match args.format {

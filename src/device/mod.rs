@@ -20,6 +20,7 @@ mod load;
 mod mosfet;
 mod opamp;
 mod optocoupler;
+mod platinum;
 mod potentiometer;
 mod regulation;
 mod regulator;
@@ -135,6 +136,7 @@ pub const ALL: &[&dyn Kind] = &[
     &switch::Switch,
     &potentiometer::Potentiometer,
     &thermistor::Thermistor,
+    &platinum::PlatinumSensor,
     &bipolar::NPN,
     &bipolar::PNP,
     &mosfet::NMOS,

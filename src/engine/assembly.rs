@@ -85,6 +85,11 @@ impl<'a> Assembly<'a> {
         !self.stateful.is_empty()
     }
 
+    /// Whether a part has states that are walked.
+    pub fn is_stateful(&self, part: PartId) -> bool {
+        self.stateful.contains(&part)
+    }
+
     /// Parts that have states.
     pub(super) fn stateful(&self) -> &[PartId] {
         &self.stateful

@@ -142,6 +142,33 @@ impl Assembly<'_> {
         PowerUp { network, run, steps, cycle: None }
     }
 
+    /// Goes on from where a board stands after a small change of its overlay, as a board does whose
+    /// supply is turned up slowly: parts that remember stay in their states until they switch. `None`
+    /// where it does not settle, or keeps switching.
+    pub fn carry_on(
+        &self,
+        setup: SetupId,
+        overlay: &Overlay,
+        states: &[u8],
+        start: &[f64],
+    ) -> Option<(Network, OperatingPoint)> {
+        let base = self.network(setup, overlay);
+        let watches = self.watches(setup, &base);
+        let mut network = self.in_states(setup, &base, &watches, states);
+        let mut point = network.solve_from_volts(start, self.settings()).point?;
+        for _ in 0..=2 * watches.len() {
+            let volts = |watch: &Watch| watch.volts(&network, &point);
+            let Some((watch, _)) = self.next_switch(&network.states, &watches, volts) else {
+                return Some((network, point));
+            };
+            let mut states = network.states.clone();
+            watch.flip(&mut states);
+            network = self.in_states(setup, &base, &watches, &states);
+            point = network.solve_from(Some(&point), self.settings()).point?;
+        }
+        None
+    }
+
     /// A setup with an overlay in a pattern of states that is known already, where it agrees with
     /// itself; the walk there is spared. `start` holds the volts of all nets, as far as known.
     pub fn power_up_in(

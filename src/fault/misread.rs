@@ -175,7 +175,8 @@ fn other_setups(circuit: &Circuit, readings: &[Reading]) -> Vec<(SetupId, SetupI
     let mut pairs = Vec::new();
     for &from in &stated {
         let own = || readings.iter().filter(|reading| reading.setup == from);
-        for to in (0..circuit.setups.len()).map(SetupId) {
+        let usual = |setup: &SetupId| !circuit[*setup].is_for_one_part();
+        for to in (0..circuit.setups.len()).map(SetupId).filter(usual) {
             let fits =
                 own().all(|reading| !reading.quantity.needs_power_off() || !is_live(circuit, to));
             if to != from && fits {

@@ -120,6 +120,10 @@ pub const MODE_ROWS: &[ModeRow] = &[
     row("thermistor", Mode::Open, 0.63, MEMORY),
     row("thermistor", Mode::Drifted("value"), 0.22, MEMORY),
     row("thermistor", Mode::Shorted, 0.15, MEMORY),
+    // A thin wire or film on long leads: it breaks, or its insulation leaks.
+    row("platinum-sensor", Mode::Open, 0.70, PRACTICE),
+    row("platinum-sensor", Mode::Drifted("value"), 0.15, PRACTICE),
+    row("platinum-sensor", Mode::Shorted, 0.15, PRACTICE),
     // Resistor, variable: open .53 and short .07 are joint faults here, erratic .40 is drift.
     row("potentiometer", Mode::Drifted("value"), 1.0, PRACTICE),
     // Connector / connection: open .61, poor contact .23; short .16 counts as a bridge here.

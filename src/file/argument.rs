@@ -112,3 +112,47 @@ pub fn place_argument(
     }
     Parsed::new(net.zip(number), found, &source)
 }
+
+/// Reads a range joined by two points, such as `1k..100k`, in a unit. The findings speak of a source
+/// that is called `range`.
+///
+/// ```
+/// use ohmhound::file::range_argument;
+/// use ohmhound::quantity::Unit;
+///
+/// assert_eq!(range_argument("1k..100k", Unit::Ohm).value, Some((1e3, 100e3)));
+/// assert!(range_argument("5..5", Unit::Volt).value.is_none());
+/// ```
+pub fn range_argument(text: &str, unit: Unit) -> Parsed<(f64, f64)> {
+    let source = Source::new("range", text);
+    let all = Written::verbatim(&source, 0..text.len());
+    let Some(points) = text.find("..") else {
+        let message = format!("expected a range, found `{}`", all.shown());
+        let finding = all.error(Code::BadValue, message, "");
+        return Parsed::refused(finding.help("write it with two points, as in `1k..100k`"));
+    };
+    let mut found = Vec::new();
+    let mut end = |part: Written| match parse_number(&part.text, unit) {
+        Ok(number) => Some(number.value),
+        Err(error) => {
+            found.push(part.value_error("the range", error));
+            None
+        }
+    };
+    let ends = (end(all.slice(0..points)), end(all.slice(points + 2..text.len())));
+    let ends = ends.0.zip(ends.1);
+    if let Some((from, to)) = ends {
+        let refused = if from == to {
+            Some(("the range has no width", "end it above where it begins".to_owned()))
+        } else if from > to {
+            let turned = (all.slice(points + 2..text.len()).text, all.slice(0..points).text);
+            Some(("the range ends below where it begins", format!("`{}..{}`?", turned.0, turned.1)))
+        } else {
+            None
+        };
+        if let Some((message, help)) = refused {
+            found.push(all.error(Code::BadValue, message, "").help(help));
+        }
+    }
+    Parsed::new(ends, found, &source)
+}

@@ -49,13 +49,13 @@ mod written;
 
 use std::sync::Arc;
 
-pub use argument::{place_argument, reading_answer, reading_argument};
+pub use argument::{place_argument, range_argument, reading_answer, reading_argument};
 pub use circuit::read_circuit;
 pub use csv::read_readings_csv;
 pub use limits::{MOST_BYTES, MOST_NAME, MOST_NETS, MOST_PARTS, MOST_READINGS};
 pub use load::{load_circuit, load_readings, load_source};
 pub use log::{Entry, Log};
-pub use readings::{is_circuit, read_readings, readings_circuit};
+pub use readings::{is_circuit, lift_setups, read_readings, readings_circuit};
 pub use stock::{Wanted, load_stock, read_stock, read_stock_csv};
 pub use substitute::{Named, parameter_argument, substitute_argument};
 

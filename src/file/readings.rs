@@ -330,3 +330,21 @@ fn unquoted(entry: &Entry) -> Finding {
         .at(&entry.key.source, entry.key.range.start..end, "")
         .help(format!("write `\"{name}\" = ..`: without quotes TOML takes it for a key in a key"))
 }
+
+/// Makes the setups that a readings file names by a part alone, such as `["R1 lifted".ohms]`: they need
+/// no words in the circuit file.
+pub fn lift_setups(source: &Arc<Source>, circuit: &mut Circuit) {
+    // What is wrong with the text is said where it is read.
+    let Ok(file) = syntax::parse(source, "") else { return };
+    let tables = ["after", "good"].iter().filter_map(|key| match &file.get(key)?.data {
+        Data::Table(table) => Some(table),
+        _ => None,
+    });
+    let names: Vec<String> = std::iter::once(&file)
+        .chain(tables)
+        .flat_map(|table| table.entries.iter().map(|entry| entry.key.text.clone()))
+        .collect();
+    for part in names.iter().filter_map(|name| circuit.lifted_in(name)).collect::<Vec<_>>() {
+        circuit.lift(part);
+    }
+}

@@ -58,7 +58,13 @@ impl Planner {
         if healthy >= SURE {
             return Advice::Healthy;
         }
-        let left = repairs(circuit, suspects, share);
+        let mut left = repairs(circuit, suspects, share);
+        // What was measured alone already, and is still suspect, is bad.
+        for repair in &mut left {
+            if let Some(part) = repair.part.filter(|part| self.alone.contains(part)) {
+                repair.action = format!("replace {}: alone it reads wrong", circuit[part].name);
+            }
+        }
         if let Some(sure) = left.iter().find(|repair| repair.probability >= SURE) {
             return Advice::Repair(sure.clone());
         }

@@ -28,7 +28,7 @@ pub fn measurements(
 ) -> Vec<Measurement> {
     let mut setups = vec![POWERED, UNPOWERED];
     for reading in readings {
-        if !setups.contains(&reading.setup) {
+        if !setups.contains(&reading.setup) && !circuit[reading.setup].is_for_one_part() {
             setups.push(reading.setup);
         }
     }

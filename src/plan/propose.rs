@@ -75,6 +75,8 @@ pub struct Planner {
     pub(super) taken: Vec<bool>,
     /// Per setup, whether a source is connected in it.
     pub(super) live: Vec<bool>,
+    /// Parts that were lifted and measured alone.
+    pub(super) alone: Vec<PartId>,
 }
 
 impl Planner {
@@ -151,7 +153,12 @@ impl Planner {
         };
         let taken = all.iter().map(was_taken).collect();
         let live = (0..circuit.setups.len()).map(|id| is_live(circuit, SetupId(id))).collect();
-        Planner { table: Table::new(assembly, suspects, all, meter), share, taken, live }
+        let alone = |reading: &Reading| {
+            let setup = &circuit[reading.setup];
+            setup.lifted.first().copied().filter(|_| setup.is_for_one_part())
+        };
+        let alone = readings.iter().filter_map(alone).collect();
+        Planner { table: Table::new(assembly, suspects, all, meter), share, taken, live, alone }
     }
 
     /// What remains, likeliest first.

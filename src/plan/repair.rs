@@ -114,7 +114,7 @@ fn on_part(circuit: &Circuit, id: PartId) -> (String, f64) {
     let good = match part.kind {
         "capacitor" => Some(": a good one reads OL once it is charged".to_owned()),
         "diode" | "led" | "zener" => Some(", diode mode both ways".to_owned()),
-        "resistor" | "thermistor" => ohms("value"),
+        "resistor" | "thermistor" | "platinum-sensor" => ohms("value"),
         _ => ohms("resistance"),
     };
     let good = good.unwrap_or_default();

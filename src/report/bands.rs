@@ -20,23 +20,33 @@ const MOST_BUDGETS: usize = 6;
 /// The unit of a watched number.
 pub(super) fn unit_of(watched: Watched) -> Unit {
     match watched {
-        Watched::Net(_) => Unit::Volt,
+        Watched::Net(_) | Watched::Between(..) => Unit::Volt,
         Watched::Amps(_) => Unit::Amp,
         Watched::Watts(_) => Unit::Watt,
     }
+}
+
+/// The name of a watched number: of a net, of two nets, of a part.
+pub fn watched_words(circuit: &Circuit, watched: Watched) -> String {
+    name_of(circuit, watched)
 }
 
 /// The name of a watched number.
 pub(super) fn name_of(circuit: &Circuit, watched: Watched) -> String {
     match watched {
         Watched::Net(net) => circuit.net_name(net).to_owned(),
+        Watched::Between(red, black) => {
+            format!("{} to {}", circuit.net_name(red), circuit.net_name(black))
+        }
         Watched::Amps(part) | Watched::Watts(part) => circuit[part].name.clone(),
     }
 }
 
 /// From the least to the most, in one unit of length.
 pub(super) fn from_to(low: f64, high: f64, unit: Unit) -> String {
-    let (low, high) = (print(low, unit, 4), print(high, unit, 4));
+    // Below the last digit of any meter there is nothing.
+    let seen = |value: f64| if shown(value, unit) == shown(0.0, unit) { 0.0 } else { value };
+    let (low, high) = (print(seen(low), unit, 4), print(seen(high), unit, 4));
     if low == high { low } else { format!("{low} .. {high}") }
 }
 
@@ -86,7 +96,7 @@ pub fn bands_text(
     let rows = |is_net: bool| -> Vec<Vec<String>> {
         bands
             .iter()
-            .filter(|band| matches!(band.watched, Watched::Net(_)) == is_net)
+            .filter(|band| (unit_of(band.watched) == Unit::Volt) == is_net)
             .map(|band| {
                 let unit = unit_of(band.watched);
                 let u = 2.0 * band.u;
@@ -168,7 +178,7 @@ fn drawn(circuit: &Circuit, draws: &Draws, page: &mut Page) {
     let rows: Vec<Vec<String>> = draws
         .numbers
         .iter()
-        .filter(|drawn| matches!(drawn.watched, Watched::Net(_)))
+        .filter(|drawn| unit_of(drawn.watched) == Unit::Volt)
         .map(|drawn| {
             let unit = unit_of(drawn.watched);
             let kept = draws.kept.iter().find(|(net, _)| drawn.watched == Watched::Net(*net));
@@ -225,7 +235,7 @@ pub(super) fn band_json(circuit: &Circuit, band: &Band) -> Value {
 /// Bands as JSON.
 pub fn bands_json(circuit: &Circuit, bands: &[Band], draws: Option<&Draws>) -> Value {
     let group = |is_net: bool| -> Value {
-        let own = bands.iter().filter(|band| matches!(band.watched, Watched::Net(_)) == is_net);
+        let own = bands.iter().filter(|band| (unit_of(band.watched) == Unit::Volt) == is_net);
         let each = own.map(|band| (name_of(circuit, band.watched), band_json(circuit, band)));
         Value::Object(each.collect())
     };

@@ -74,6 +74,18 @@ pub fn question_text(circuit: &Circuit, measurement: &Measurement, width: usize)
     let mut page = Page::new(Style::Plain, width);
     let setup = measurement.probe.setup;
     let place = &measurement.place_text;
+    if let [part] = circuit[setup].lifted[..]
+        && circuit[setup].is_for_one_part()
+    {
+        let mode = if measurement.probe.quantity == Quantity::Diode {
+            "diode mode, red lead on pin 1, the anode"
+        } else {
+            "ohms"
+        };
+        let name = &circuit[part].name;
+        page.hanging("? ", "  ", &format!("measure {name} alone, one leg off ({mode})"));
+        return page.finish();
+    }
     let power = if is_live(circuit, setup) { "power on" } else { "power off" };
     let how = match measurement.probe.quantity {
         Quantity::Volts if place.contains(" to ") => "red lead first".to_owned(),

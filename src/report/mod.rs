@@ -5,6 +5,7 @@
 mod bands;
 mod bench;
 mod choose;
+mod curve;
 mod diagnosis;
 mod doubts;
 mod excerpt;
@@ -12,17 +13,19 @@ mod json;
 mod marking;
 mod next;
 mod operating;
+mod plot;
 mod substitute;
 mod text;
 mod tree;
 mod words;
 
-pub use bands::{bands_json, bands_text};
+pub use bands::{bands_json, bands_text, watched_words};
 pub use bench::{
     advice_text, after_text, cautions, cautions_text, moved_text, question_text, status_text,
     why_text,
 };
 pub use choose::{choices_json, choices_text};
+pub use curve::{curve_csv, curve_json, curve_text, curve_title, level_words, swept_words};
 pub use diagnosis::diagnosis_text;
 pub use excerpt::{Style, render};
 pub use json::{

@@ -68,23 +68,23 @@ pub struct Share {
 /// How the run ended, when there is no operating point.
 ///
 /// ```
-/// # fn main() -> Result<(), Box<dyn std::error::Error>> {
-/// use ohmhound::circuit::{Circuit, Overlay, POWERED};
-/// use ohmhound::device::two_pin;
+/// use ohmhound::circuit::{Overlay, POWERED};
 /// use ohmhound::engine::Assembly;
+/// use ohmhound::file::read_circuit;
+/// use ohmhound::finding::Source;
 /// use ohmhound::study::{Watched, bands};
 ///
-/// let mut circuit = Circuit::new("divider", "GND");
-/// two_pin(&mut circuit, "V1", "supply", ["IN", "GND"], &[("volts", 10.0)])?;
-/// two_pin(&mut circuit, "R1", "resistor", ["IN", "OUT"], &[("value", 1e3)])?;
-/// two_pin(&mut circuit, "R2", "resistor", ["OUT", "GND"], &[("value", 1e3)])?;
-/// let out = Watched::Net(circuit.net("OUT").unwrap());
+/// let text = "[parts]\nJ1 = { kind = \"supply\", volts = 10, nets = [\"IN\", \"GND\"] }\n\
+///             R1 = { value = \"1k\", nets = [\"IN\", \"OUT\"] }\n\
+///             R2 = { value = \"1k\", nets = [\"OUT\", \"GND\"] }";
+/// let circuit = read_circuit(&Source::new("c.toml", text), &mut |_| Err(String::new()));
+/// let circuit = circuit.value.ok_or("the circuit is in order")?;
 /// let assembly = Assembly::new(&circuit);
-/// let band = &bands(&assembly, POWERED, &Overlay::none(), &[out]).unwrap()[0];
-/// // 2 % of the supply and 5 % of each resistor.
-/// assert!(band.low < 4.66 && band.high > 5.34);
-/// # Ok(())
-/// # }
+/// let out = Watched::Net(circuit.net("OUT").ok_or("a net")?);
+/// let found = bands(&assembly, POWERED, &Overlay::none(), &[out]).map_err(|_| "a point")?;
+/// // 2 % of the supply and 5 % of each resistor: 10 V · 1.05 / 2 · 1.02 at the most.
+/// assert!((found[0].high - 5.355).abs() < 1e-3);
+/// # Ok::<(), &str>(())
 /// ```
 pub fn bands(
     assembly: &Assembly<'_>,

@@ -67,7 +67,8 @@ pub struct Choice {
     pub ends: (f64, f64),
     /// The largest distance from the target in the worst case, in volts.
     pub error: f64,
-    /// The same as values to put in.
+    /// The same as values to put in, one per part in their order; behind them ratings that the parts
+    /// bring along.
     pub substitutes: Vec<Substitute>,
 }
 
@@ -319,7 +320,7 @@ impl Search<'_> {
     /// A choice solved with its corners.
     fn choice(&self, parts: Vec<(PartId, &'static str, Makeup)>) -> Option<Choice> {
         let circuit = self.assembly.circuit();
-        let substitutes: Vec<Substitute> = parts
+        let mut substitutes: Vec<Substitute> = parts
             .iter()
             .map(|(part, parameter, makeup)| {
                 let value = makeup.value();
@@ -330,6 +331,16 @@ impl Search<'_> {
                 Substitute { part: *part, parameter, param }
             })
             .collect();
+        // A single part brings its own rating.
+        let rated = parts.iter().filter_map(|(part, _, makeup)| match makeup {
+            Makeup::Single(StockItem { rated: Some(rated), .. }) => Some(Substitute {
+                part: *part,
+                parameter: "rated",
+                param: Param::Number(Toleranced::bare(*rated)),
+            }),
+            _ => None,
+        });
+        substitutes.extend(rated);
         let other = fitted(self.assembly, &substitutes);
         let other = Assembly::new(&other);
         let watched = [Watched::Net(self.net)];

@@ -5,6 +5,7 @@ mod bands;
 mod check;
 mod choose;
 mod consumers;
+mod curve;
 mod draws;
 mod expect;
 mod odd_values;
@@ -16,6 +17,7 @@ pub use bands::{Band, Share, bands};
 pub use check::{Assumption, assumptions, check};
 pub use choose::{Choice, Choices, Makeup, choose, moves_most, of_series};
 pub use consumers::Consumer;
+pub use curve::{Curve, Level, LevelKind, Range, Run, Swept, Turn, curve};
 pub use draws::{Drawn, Draws, draws};
 pub use expect::{Expected, ExpectedNet, expect};
 pub use operating::{

@@ -9,6 +9,8 @@ use crate::engine::{Assembly, Ending, Network, OperatingPoint, Source};
 pub enum Watched {
     /// Volts of a net.
     Net(NetId),
+    /// Volts from one net to another: of the first against the second.
+    Between(NetId, NetId),
     /// Amps through a part with two pins, from pin 1 to pin 2; for a source what it delivers.
     Amps(PartId),
     /// Watts that a part takes.
@@ -59,6 +61,7 @@ impl Solved {
     pub fn value(&self, assembly: &Assembly<'_>, watched: Watched) -> f64 {
         match watched {
             Watched::Net(net) => self.point.volts[net.index()],
+            Watched::Between(red, black) => self.point.between(red.index(), black.index()),
             Watched::Amps(part) => self.amps(assembly, part),
             Watched::Watts(part) => self.watts(part),
         }

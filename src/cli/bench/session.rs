@@ -3,22 +3,21 @@
 use std::collections::HashSet;
 use std::sync::Arc;
 
-use ohmhound::circuit::{Circuit, Done, POWERED, Quantity, Reading, Readings, SetupId};
-use ohmhound::diagnosis::{Diagnosis, Earlier, Job, Pairs, Probe, diagnose_job};
+use ohmhound::circuit::{Circuit, Done, POWERED, PartId, Quantity, Readings, SetupId};
+use ohmhound::diagnosis::{Diagnosis, Job, Probe, diagnose_job};
 use ohmhound::engine::Assembly;
-use ohmhound::file::{Entry, Log, read_readings, reading_answer};
+use ohmhound::file::{Entry, Log, reading_answer};
 use ohmhound::finding::Finding;
-use ohmhound::meter::Target;
 use ohmhound::plan::{Advice, Measurement, Planner, standing_in};
 use ohmhound::report::{
     Page, Style, advice_text, after_text, moved_text, question_text, status_text, why_text,
 };
 
 use super::answer::{Answer, read};
+use super::thought::{
+    HELP, Parting, alone, brief, contradict, key, parsed, said, thought, to_repeat,
+};
 
-/// Two readings of one place contradict each other when they are further apart than this many
-/// standard uncertainties of both.
-const CONTRADICT: f64 = 5.0;
 /// What is done to a part that may have mended the board; lifting one is a measurement.
 const MENDS: [&str; 3] = ["replaced", "cleaned", "removed"];
 
@@ -54,6 +53,10 @@ pub(super) struct Session<'a> {
     again: Vec<usize>,
     /// The setup that the board stands in: that of the last answer.
     stands: SetupId,
+    /// A part that was lifted, and what is measured on it alone.
+    alone: Option<Measurement>,
+    /// A part that was lifted just now: the circuit needs a setup for it.
+    to_lift: Option<PartId>,
     over: bool,
 }
 
@@ -92,11 +95,50 @@ impl<'a> Session<'a> {
             doubt: None,
             again: Vec::new(),
             stands: POWERED,
+            alone: None,
+            to_lift: None,
             over: false,
         };
         session.stands = standing_in(&session.readings.readings);
         session.look();
         Ok(session)
+    }
+
+    /// A part that was lifted just now, with what goes over into the session that knows how to
+    /// measure it alone.
+    pub(super) fn lifting(&mut self) -> Option<PartId> {
+        self.to_lift.take()
+    }
+
+    /// What outlasts a session in front of another circuit.
+    pub(super) fn parting(self) -> Parting {
+        Parting { log: self.log, skipped: self.skipped }
+    }
+
+    /// Goes on after a part was lifted: it is measured alone first.
+    ///
+    /// # Errors
+    ///
+    /// What is wrong with the log.
+    pub(super) fn resume(
+        circuit: &'a Circuit,
+        assembly: &'a Assembly<'a>,
+        parting: Parting,
+        lifted: PartId,
+        view: View,
+    ) -> Result<Session<'a>, Vec<Finding>> {
+        let mut session = Session::begin(circuit, assembly, parting.log, view)?;
+        session.skipped = parting.skipped;
+        session.alone = alone(circuit, lifted);
+        if !session.skipped.is_empty() {
+            session.look_again();
+        }
+        Ok(session)
+    }
+
+    /// The question as it stands.
+    pub(super) fn asks(&self) -> String {
+        self.question()
     }
 
     pub(super) fn is_over(&self) -> bool {
@@ -153,8 +195,11 @@ impl<'a> Session<'a> {
             Answer::Help => said(HELP.to_owned()),
             Answer::Status => said(self.status() + &self.question()),
             Answer::Why => said(match &self.advice {
-                Advice::Measure(proposal) if self.again.is_empty() => {
+                Advice::Measure(proposal) if self.again.is_empty() && self.alone.is_none() => {
                     why_text(self.circuit, proposal, self.view.style, self.view.width)
+                }
+                _ if self.alone.is_some() && self.again.is_empty() => {
+                    "  alone it shows whether it is the one\n".to_owned()
                 }
                 _ if !self.again.is_empty() => {
                     "  the same readings as before show whether the repair holds\n".to_owned()
@@ -194,6 +239,9 @@ impl<'a> Session<'a> {
             let place_text = reading.place_text.clone();
             return Some(Measurement { probe, place_text, effort: 1.0 });
         }
+        if let Some(alone) = &self.alone {
+            return Some(alone.clone());
+        }
         match &self.advice {
             Advice::Measure(proposal) => Some(proposal.measurement.clone()),
             _ => None,
@@ -207,6 +255,9 @@ impl<'a> Session<'a> {
             let left =
                 format!("After the repair, {n} reading{} to go:\n", if n == 1 { "" } else { "s" });
             return left + &question_text(self.circuit, &one, width);
+        }
+        if let Some(alone) = &self.alone {
+            return question_text(self.circuit, alone, width);
         }
         let mut text = advice_text(self.circuit, &self.advice, style, width);
         if !matches!(self.advice, Advice::Measure(_)) {
@@ -255,10 +306,23 @@ impl<'a> Session<'a> {
                 Some(Doubt { setup, quantity, place: place.to_owned(), value: value.to_owned() });
             return Reply { text, findings: read.findings };
         }
-        self.stands = setup;
+        if !self.circuit[setup].is_for_one_part() {
+            self.stands = setup;
+        }
+        let probe = Probe { setup, quantity, place: new.place };
+        let was_alone = self.alone.take_if(|alone| alone.probe == probe);
         let name = self.circuit[setup].name.clone();
         let entry = Entry::Reading { after: is_after, setup: &name, quantity, place, value };
         let mut reply = self.put(&entry);
+        if !reply.findings.is_empty() {
+            self.alone = was_alone;
+        } else if let Some(alone) = was_alone {
+            let text = format!(
+                "put {0} back where it is good; where it is bad, replace it and say `replaced {0}`",
+                alone.place_text
+            );
+            reply.text.insert_str(0, &self.sentence(&text));
+        }
         reply.findings.splice(0..0, read.findings);
         reply
     }
@@ -306,9 +370,13 @@ impl<'a> Session<'a> {
         let done = Done { action, part: Some(id), with };
         let mut reply = self.put(&Entry::Done(&done, Some(part)));
         if is_lifted && reply.findings.is_empty() {
+            if self.circuit[id].is_two_pin() {
+                self.to_lift = Some(id);
+                return Reply::default();
+            }
             let text = format!(
-                "measure {part} alone: if it is bad, replace it and say `replaced {part}`; if it is \
-                 good, put it back and say `seen {part} fine`"
+                "look {part} over: if it is bad, say `replaced {part}`; if it is good, put it back \
+                 and say `seen {part} fine`"
             );
             reply.text.insert_str(0, &self.sentence(&text));
         }
@@ -318,6 +386,8 @@ impl<'a> Session<'a> {
     fn skip(&mut self, asked: Option<Measurement>) -> Reply {
         if !self.again.is_empty() {
             self.again.remove(0);
+        } else if self.alone.take().is_some() {
+            // What is not measured alone says nothing.
         } else if let Some(one) = asked {
             if self.skipped.insert(key(&one)) && self.skipped.len() == 1 {
                 let earlier = Arc::clone(&self.diagnosis.earlier);
@@ -400,7 +470,8 @@ impl<'a> Session<'a> {
 
     /// Decides what to do now.
     fn look(&mut self) {
-        self.again = if self.is_after() { to_repeat(&self.readings) } else { Vec::new() };
+        self.again =
+            if self.is_after() { to_repeat(self.circuit, &self.readings) } else { Vec::new() };
         self.look_again();
     }
 
@@ -410,75 +481,3 @@ impl<'a> Session<'a> {
         self.advice = self.planner.advise(self.circuit, &self.diagnosis, now, &skipped);
     }
 }
-
-/// The readings before the repair that were not taken again yet, by their numbers.
-fn to_repeat(readings: &Readings) -> Vec<usize> {
-    let same =
-        |a: &Reading, b: &Reading| (a.setup, a.quantity, a.place) == (b.setup, b.quantity, b.place);
-    let before = &readings.readings;
-    (0..before.len())
-        .filter(|&number| !before[..number].iter().any(|one| same(one, &before[number])))
-        .filter(|&number| !readings.after.iter().any(|one| same(one, &before[number])))
-        .collect()
-}
-
-/// A measurement by its words, for a set.
-fn key(one: &Measurement) -> String {
-    format!("{} {} {}", one.probe.setup.0, one.probe.quantity.word(), one.place_text)
-}
-
-fn said(text: String) -> Reply {
-    Reply { text, findings: Vec::new() }
-}
-
-fn parsed(log: &Log, circuit: &Circuit) -> Result<Readings, Vec<Finding>> {
-    let read = read_readings(&log.source(), circuit);
-    read.value.ok_or(read.findings)
-}
-
-/// What has to be known between two questions. Slips and pairs of faults take longer than a question
-/// may: they are looked for when it is the turn of the person to ask. Chains are not told here.
-fn brief(readings: &Readings) -> Job<'_> {
-    Job { pairs: Pairs::Never, without_chains: true, ..Job::of(readings) }
-}
-
-/// What the readings say, and what could be measured next.
-fn thought(
-    assembly: &Assembly<'_>,
-    readings: &Readings,
-    earlier: Option<&Earlier>,
-    quick: bool,
-) -> (Diagnosis, Planner) {
-    let diagnosis = diagnose_job(assembly, &Job { earlier, ..brief(readings) });
-    // What is asked for instead of something skipped is chosen among all.
-    let plan = if quick { Planner::quick } else { Planner::new };
-    let planner = plan(assembly, &readings.readings, &diagnosis, &readings.meter);
-    (diagnosis, planner)
-}
-
-/// Whether two readings of one place cannot both be right.
-fn contradict(circuit: &Circuit, old: &Reading, new: &Reading) -> bool {
-    let [old, new] = [old, new].map(|reading| Target::new(circuit, reading));
-    if !old.is_number() || !new.is_number() {
-        // A number outside a range, or two ranges that do not meet.
-        return old.low > new.high || new.low > old.high;
-    }
-    // Each on its own scale: the digits of one decide.
-    let (a, b) = (old.scale.value(old.low), new.scale.value(new.low));
-    let share = |target: &Target, value: f64| target.standard() / target.scale.slope(value);
-    (a - b).abs() > CONTRADICT * share(&old, a).hypot(share(&new, b))
-}
-
-/// What can be typed.
-const HELP: &str = "\
-  23.9, 420 ohm, OL, 3.1..3.4, < 0.05   the answer, with the digits as shown
-  EN 0.02, ohms EN 10k                  a reading somewhere else
-  ohms A to B OL, diode GND to B 0.48   between two nets, red lead first
-  seen R1 burnt, seen D1 dark           what the eye tells
-  replaced R1 with 47k, cleaned R1      what was done; the readings are then
-  removed R1, lifted R1                 taken again to see whether it holds
-  ticket 0412, symptom no light         for the report
-  ?        why this is asked            skip     ask for something else
-  status   what remains                 undo     take the last answer back
-  quit     stop; the log keeps all
-";

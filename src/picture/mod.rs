@@ -1,0 +1,5 @@
+//! Drawings as SVG.
+
+mod plot;
+
+pub use plot::{Plot, PlotLevel, PlotLine, plot_svg};
