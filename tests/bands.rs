@@ -246,6 +246,13 @@ fn a_bridge() {
         })
         .collect();
     agrees(&circuit, Watched::Amps(circuit.part("R5").unwrap()), &form, &terms);
+    // Its volts are that current times R5.
+    let [left, right] = ["LEFT", "RIGHT"].map(|name| circuit.net(name).unwrap());
+    let mut terms = terms;
+    for (at, term) in terms.iter_mut().enumerate() {
+        term.4 = v[5] * term.4 + if at == 5 { i } else { 0.0 };
+    }
+    agrees(&circuit, Watched::Between(left, right), &|v| v[5] * form(v), &terms);
 }
 
 /// A value with unequal ends, as in a datasheet, and one within a factor: the worst case goes to the
@@ -475,6 +482,9 @@ fn no_corner_lies_outside() {
 fn words(circuit: &Circuit, watched: Watched) -> String {
     match watched {
         Watched::Net(net) => circuit.net_name(net).to_owned(),
+        Watched::Between(red, black) => {
+            format!("{} to {}", circuit.net_name(red), circuit.net_name(black))
+        }
         Watched::Amps(part) | Watched::Watts(part) => circuit[part].name.clone(),
     }
 }
