@@ -78,7 +78,9 @@ fn good(args: &[&str], status: i32) -> String {
 #[test]
 fn help_of_every_command() {
     insta::assert_snapshot!("help", good(&["--help"], 0));
-    for command in ["starter", "check", "solve", "diagnose", "next", "marking", "faults"] {
+    for command in
+        ["starter", "check", "solve", "diagnose", "next", "substitute", "marking", "faults"]
+    {
         let long = good(&[command, "--help"], 0);
         assert_eq!(long, good(&["help", command], 0));
         insta::assert_snapshot!(format!("help_{command}"), long);
@@ -196,6 +198,73 @@ fn operating_points_in_text() {
 }
 
 #[test]
+fn bands_in_text() {
+    insta::assert_snapshot!(
+        "solve_bands",
+        good(&["solve", "gate-supply.toml", "--bands", "--draws", "100"], 0)
+    );
+    insta::assert_snapshot!(
+        "solve_bands_with_a_fault",
+        good(
+            &[
+                "solve",
+                "leaf-bridge.toml",
+                "--bands",
+                "--watch",
+                "LEFT",
+                "--fault",
+                "R1 drifted 11k"
+            ],
+            0
+        )
+    );
+    // The same seed draws the same boards, another one others.
+    let seeded = |seed: &str| {
+        good(&["solve", "fence-loop.toml", "--bands", "--draws", "50", "--seed", seed], 0)
+    };
+    assert_eq!(seeded("1"), seeded("1"));
+    assert_ne!(seeded("1"), seeded("2"));
+}
+
+#[test]
+fn substitutes_in_text() {
+    let board = "standby-supply.toml";
+    insta::assert_snapshot!("substitute", good(&["substitute", board, "R3=51k"], 0));
+    insta::assert_snapshot!(
+        "substitute_several",
+        good(&["substitute", board, "R3=47k", "R4=6k2", "U1.reference=0.6 V ± 2 %"], 0)
+    );
+    // Broken is the answer no.
+    insta::assert_snapshot!("substitute_does_not_fit", good(&["substitute", board, "R3=22k"], 1));
+    let target = ["--target", "5V_SB=5.0"];
+    insta::assert_snapshot!(
+        "substitute_series",
+        good(&[&["substitute", board, "R3", "--series", "E24"], &target[..]].concat(), 0)
+    );
+    insta::assert_snapshot!(
+        "substitute_both",
+        good(&[&["substitute", board, "R3", "R4", "--series", "E24"], &target[..]].concat(), 0)
+    );
+    let folder = Folder::new("cli_substitute");
+    std::fs::copy(circuits().join(board), folder.0.join(board)).expect("a copy");
+    let drawer = "value,tolerance,rated,quantity,note\n\
+        51k,1 %,0.25 W,10,row 2\n\
+        1k3,1 %,0.25 W,4,row 2\n\
+        110k,5 %,0.25 W,1,row 5\n\
+        100k,1 %,0.25 W,0,used up\n\
+        100n,10 %,50 V,30,row 7\n";
+    std::fs::write(folder.0.join("drawer.csv"), drawer).expect("a file");
+    let args = [&["substitute", board, "R3", "--stock", "drawer.csv"], &target[..]].concat();
+    let found = run_in(&folder.0, &args);
+    assert_eq!((found.status, found.err.as_str()), (0, ""));
+    insta::assert_snapshot!("substitute_stock", found.out);
+    // What there is does not bring it there: the nearest are shown, and it is said.
+    let found = run(&["substitute", board, "R3", "--series", "E24", "--target", "5V_SB=30"]);
+    assert_eq!(found.status, 1);
+    insta::assert_snapshot!("substitute_not_met", format!("{}\n{}", found.out, found.err));
+}
+
+#[test]
 fn diagnoses_in_text() {
     for name in ["gate-supply", "fence-loop", "pump-lamp", "sensor-battery"] {
         let file = format!("{name}.readings.toml");
@@ -291,6 +360,38 @@ fn bad_input() {
         &["diagnose", "gate-supply.toml", "--amps", "EN=0.50"],
         &["next", "gate-supply.toml"],
         &["next", "fence-loop.readings.toml", "--most", "0"],
+        &["solve", "gate-supply.toml", "--draws", "100"],
+        &["solve", "gate-supply.toml", "--bands", "--draws", "1"],
+        &["solve", "gate-supply.toml", "--bands", "--expect"],
+        &["solve", "gate-supply.toml", "--bands", "--watch", "EM"],
+        &["substitute"],
+        &["substitute", "standby-supply.toml"],
+        &["substitute", "standby-supply.toml", "R3"],
+        &["substitute", "standby-supply.toml", "R3="],
+        &["substitute", "standby-supply.toml", "R33=51k"],
+        &["substitute", "standby-supply.toml", "r3=51k"],
+        &["substitute", "standby-supply.toml", "R3=51 nF"],
+        &["substitute", "standby-supply.toml", "R3=51,3k"],
+        &["substitute", "standby-supply.toml", "R3=0"],
+        &["substitute", "standby-supply.toml", "R3=-51k"],
+        &["substitute", "standby-supply.toml", "R3.valu=51k"],
+        &["substitute", "standby-supply.toml", "R3.tolerance=wide"],
+        &["substitute", "standby-supply.toml", "U1.referense=0.6"],
+        &["substitute", "standby-supply.toml", "R3=51k", "--watch", "5V_SBY"],
+        &["substitute", "standby-supply.toml", "R3=51k", "--target", "5V_SB=5"],
+        &["substitute", "standby-supply.toml", "R3", "--target", "5V_SB"],
+        &["substitute", "standby-supply.toml", "R3", "--target", "5V=5"],
+        &["substitute", "standby-supply.toml", "R3", "--target", "5V_SB=5 A"],
+        &["substitute", "standby-supply.toml", "R3", "--series", "E25"],
+        &["substitute", "standby-supply.toml", "R3", "--series", "E24", "--stock", "empty.toml"],
+        &["substitute", "standby-supply.toml", "R3.tolerance", "--series", "E24"],
+        &["substitute", "standby-supply.toml", "R3", "R4", "R5", "--series", "E24"],
+        &["substitute", "standby-supply.toml", "R3", "C1", "--series", "E24"],
+        &["substitute", "standby-supply.toml", "R3", "R3", "--series", "E24"],
+        &["substitute", "standby-supply.toml", "R6", "--series", "E24"],
+        &["substitute", "standby-supply.toml", "R3", "--stock", "empty.toml"],
+        &["substitute", "standby-supply.toml", "R3", "--stock", "drawer.csv"],
+        &["substitute", "standby-supply.toml", "R3", "--stock", "folder"],
         &["marking"],
         &["marking", ""],
         &["marking", "red"],

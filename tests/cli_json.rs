@@ -239,6 +239,122 @@ fn what_to_expect() {
     assert_eq!(net["ohms"]["value"], "OL");
 }
 
+const BAND: &[(&str, &str)] = &[
+    ("nominal", "n"),
+    ("u", "n"),
+    ("low", "n"),
+    ("high", "n"),
+    ("shares", "l"),
+    ("switches", "l"),
+];
+
+#[track_caller]
+fn check_band(band: &Value) {
+    has(band, BAND);
+    for share in list(band, "shares") {
+        has(share, &[("part", "s"), ("parameter", "s"), ("of_variance", "n"), ("effect", "n")]);
+    }
+    let number = |key: &str| band[key].as_f64().unwrap_or(f64::NAN);
+    assert!(number("low") <= number("nominal") && number("nominal") <= number("high"), "{band}");
+}
+
+#[test]
+fn bands() {
+    let found = json(&["solve", "gate-supply.toml", "--bands", "--draws", "100"], 0);
+    has(&found, &[("version", "n"), ("nets", "o"), ("amps", "o"), ("draws", "o")]);
+    for group in ["nets", "amps"] {
+        let all = found[group].as_object().expect("an object");
+        assert!(!all.is_empty());
+        all.values().for_each(check_band);
+    }
+    let draws = &found["draws"];
+    let keys = [("count", "n"), ("lost", "n"), ("good", "n"), ("kept", "o"), ("numbers", "l")];
+    has(draws, &keys);
+    has(&draws["kept"], &[("EN", "n")]);
+    assert_eq!(draws["count"], 100);
+    let n_numbers = ["nets", "amps"].map(|group| found[group].as_object().map_or(0, |o| o.len()));
+    assert_eq!(list(draws, "numbers").len(), n_numbers[0] + n_numbers[1]);
+    for number in list(draws, "numbers") {
+        let keys = [("place", "s"), ("quantity", "s"), ("mean", "n"), ("deviation", "n")];
+        has(number, &keys);
+        has(number, &[("central", "l"), ("ends", "l")]);
+    }
+    let found = json(&["solve", "gate-supply.toml", "--bands"], 0);
+    assert!(found.get("draws").is_none());
+}
+
+#[test]
+fn substitutes() {
+    let found = json(&["substitute", "standby-supply.toml", "R3=51k", "D1=1.8 V"], 0);
+    has(
+        &found,
+        &[
+            ("version", "n"),
+            ("substitutes", "l"),
+            ("nets", "l"),
+            ("ratings", "l"),
+            ("pins", "l"),
+            ("conditions", "l"),
+            ("consumers", "l"),
+            ("power_up", "o-"),
+            ("fits", "s"),
+            ("verdict", "s"),
+        ],
+    );
+    assert_eq!(found["fits"], "tight");
+    let substitutes = list(&found, "substitutes");
+    assert_eq!(substitutes.len(), 2);
+    has(&substitutes[0], &[("part", "s"), ("parameter", "s"), ("value", "s")]);
+    for net in list(&found, "nets") {
+        has(net, &[("net", "s"), ("before", "o"), ("after", "o"), ("limit", "o-")]);
+        check_band(&net["before"]);
+        check_band(&net["after"]);
+    }
+    let limit = &list(&found, "nets")[0]["limit"];
+    has(limit, &[("min", "n-"), ("max", "n-"), ("before", "s"), ("after", "s")]);
+    for rating in list(&found, "ratings") {
+        has(rating, &[("part", "s"), ("unit", "s"), ("before", "n"), ("after", "n")]);
+        has(rating, &[("most", "n"), ("rated", "n-"), ("stand", "s")]);
+    }
+    assert!(!list(&found, "consumers").is_empty());
+    for consumer in list(&found, "consumers") {
+        has(consumer, &[("part", "s"), ("checked", "b"), ("stand", "s")]);
+        has(consumer, &[("state_before", "s-"), ("state_after", "s-")]);
+        has(consumer, &[("amps_before", "n-"), ("amps_after", "n-")]);
+    }
+    // Broken: what no longer holds is listed, and so are the orders of switching on.
+    let broken = json(&["substitute", "standby-supply.toml", "R3=22k"], 1);
+    assert_eq!(broken["fits"], "broken");
+    for condition in list(&broken, "conditions") {
+        has(condition, &[("part", "s"), ("condition", "s"), ("net", "s"), ("stand", "s")]);
+        has(condition, &[("margin_before", "n-"), ("margin_after", "n-")]);
+    }
+    assert!(!list(&broken, "conditions").is_empty());
+    has(&broken["power_up"], &[("before", "l"), ("after", "l")]);
+}
+
+#[test]
+fn choices() {
+    let board = "standby-supply.toml";
+    let target = ["--series", "E24", "--target", "5V_SB=5"];
+    let found = json(&[&["substitute", board, "R3", "R4"], &target[..]].concat(), 0);
+    has(&found, &[("version", "n"), ("net", "s"), ("target", "n"), ("ideal", "l")]);
+    has(&list(&found, "ideal")[0], &[("part", "s"), ("value", "n")]);
+    for (key, how, n_parts) in [("singles", "single", 1), ("pairs", "", 1), ("both", "single", 2)] {
+        assert!(!list(&found, key).is_empty(), "{key}");
+        for choice in list(&found, key) {
+            has(choice, &[("parts", "l"), ("nominal", "n"), ("low", "n"), ("high", "n")]);
+            has(choice, &[("off", "n"), ("fits", "s")]);
+            assert_eq!(list(choice, "parts").len(), n_parts);
+            for part in list(choice, "parts") {
+                has(part, &[("part", "s"), ("parameter", "s"), ("how", "s"), ("values", "l")]);
+                has(part, &[("value", "n"), ("notes", "l")]);
+                assert!(how.is_empty() || part["how"] == how, "{part}");
+            }
+        }
+    }
+}
+
 #[test]
 fn check() {
     let found = json(&["check", "gate-supply.toml"], 0);

@@ -92,6 +92,16 @@ fn search(
         return Err(Stop(Exit::BadInput));
     }
     if let [first, second] = &named[..]
+        && (first.part, first.parameter.name) == (second.part, second.parameter.name)
+    {
+        let name = &circuit[first.part].name;
+        output.complain(
+            &format!("expected two different parts, found `{name}` twice"),
+            "two are the two of a divider, chosen together",
+        );
+        return Err(Stop(Exit::BadInput));
+    }
+    if let [first, second] = &named[..]
         && first.parameter.unit != second.parameter.unit
     {
         let message = format!(
@@ -166,11 +176,11 @@ fn search(
         let message = if volts().any(comes_near) {
             format!("none of these is fit: each breaks something, see `{net}` and the limits")
         } else {
+            let (low, high) = (print(low, Unit::Volt, 3), print(high, Unit::Volt, 3));
+            let nearest = if low == high { low } else { format!("{low} .. {high}") };
+            let target = print_short(found.target, Unit::Volt);
             format!(
-                "nothing there is brings `{net}` to {}: the nearest come to {} .. {}",
-                print_short(found.target, Unit::Volt),
-                print(low, Unit::Volt, 3),
-                print(high, Unit::Volt, 3)
+                "none of these values brings `{net}` to {target}: the nearest come to {nearest}"
             )
         };
         output.complain(&message, "try another series, another list, or both parts of the divider");

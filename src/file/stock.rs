@@ -45,7 +45,8 @@ pub fn load_stock(path: impl AsRef<Path>, wanted: Wanted) -> Parsed<Vec<StockIte
 }
 
 /// Reads a stock list: `[[stock]]` with `value`, and as known `tolerance`, `rated`, `quantity`,
-/// `note`. Values in another unit, such as capacitors among resistors, are left out.
+/// `note`. Values in another unit, such as capacitors among resistors, are left out; so are those
+/// without a unit that only another unit makes sense of, such as `100n` among resistors.
 ///
 /// ```
 /// use ohmhound::file::{Wanted, read_stock};
@@ -72,7 +73,7 @@ pub fn read_stock(source: &Arc<Source>, wanted: Wanted) -> Parsed<Vec<StockItem>
         let Some(table) = node.take_table("an entry of `stock`", &mut found) else { continue };
         refuse_unknown(table, "an entry of `stock`", &KEYS, &mut found);
         let fields = fields_of(table, &mut found);
-        if !fields.contains_key("value") {
+        if !table.entries.iter().any(|entry| entry.key.text == "value") {
             let message = "an entry of `stock` has no `value`";
             found.push(node.error(Code::WrongShape, message, ""));
             continue;
@@ -159,6 +160,22 @@ fn fields_of(table: &Table, found: &mut Vec<Finding>) -> HashMap<String, Written
     fields
 }
 
+/// Whether a value was written without a unit and is none that a part has in this unit: `100n` and
+/// `4n7` are capacitors and no resistors, `51k` is no capacitor.
+fn is_of_another(text: &str, nominal: f64, unit: Unit) -> bool {
+    let usual = match unit {
+        Unit::Ohm => 1e-4..f64::INFINITY,
+        Unit::Farad => 0.0..1.0,
+        Unit::Henry => 0.0..100.0,
+        Unit::Volt => 1e-3..1e3,
+        _ => return false,
+    };
+    // What another unit can be read out of too does not say its own.
+    let is_bare =
+        || OTHERS.iter().any(|other| *other != unit && parse_toleranced(text, *other).is_ok());
+    nominal > 0.0 && !usual.contains(&nominal) && is_bare()
+}
+
 /// One item; nothing for a value in another unit.
 fn item(
     fields: &HashMap<String, Written>,
@@ -167,6 +184,7 @@ fn item(
 ) -> Option<StockItem> {
     let text = fields.get("value")?;
     let mut value = match parse_toleranced(&text.text, wanted.unit) {
+        Ok(value) if is_of_another(&text.text, value.nominal, wanted.unit) => return None,
         Ok(value) if value.least() > 0.0 => value,
         Ok(_) => {
             let message = format!("expected a value of more than zero, found `{}`", text.shown());

@@ -421,6 +421,8 @@ pub fn substitute_json(circuit: &Circuit, substitutes: &[Substitute], found: &Co
                 "stand": words(one.stand),
                 "state_before": one.states.0,
                 "state_after": one.states.1,
+                "amps_before": one.amps.map(|(was, _)| number(was)),
+                "amps_after": one.amps.map(|(_, is)| number(is)),
             })
         })
         .collect();

@@ -25,15 +25,23 @@ impl Page {
         self.text
     }
 
-    /// A heading, with a blank line before it.
+    /// A heading, with a blank line before it; one that is longer than the width goes on below.
     pub fn heading(&mut self, text: &str) {
         if !self.text.is_empty() {
             self.text.push('\n');
         }
         let bold = anstyle::Style::new().bold();
-        match self.style {
-            Style::Plain => self.line(text),
-            Style::Color => self.line(&format!("{bold}{text}{bold:#}")),
+        let mut wrapped = Page::new(Style::Plain, self.width);
+        if text.chars().count() > self.width {
+            wrapped.hanging("", "  ", text);
+        } else {
+            wrapped.line(text);
+        }
+        for line in wrapped.text.lines() {
+            match self.style {
+                Style::Plain => self.line(line),
+                Style::Color => self.line(&format!("{bold}{line}{bold:#}")),
+            }
         }
     }
 

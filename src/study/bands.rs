@@ -11,9 +11,8 @@
 //! ```
 //!
 //! u by the law of propagation of uncertainty with rectangular distributions (JCGM 100:2008, 5.1.2
-//! and 4.3.7). The board is solved at the worst corner, not extrapolated to it; where a straight line
-//! would have led elsewhere the derivatives are taken anew there and the corner is turned until it
-//! no longer changes.
+//! and 4.3.7). The board is solved at the worst corner, not extrapolated to it; the derivatives are
+//! taken anew there and the corner is turned until it no longer changes.
 
 use super::solved::{Solved, Watched, laid, left};
 use crate::circuit::{Overlay, PartId, SetupId};
@@ -22,8 +21,10 @@ use crate::quantity::Toleranced;
 
 /// Half the step of a difference, in standard uncertainties.
 const STEP: f64 = 0.01;
-/// A corner is looked at again where the straight line misses it by more than this share.
-const BENT: f64 = 0.02;
+/// A corner is bent where the straight line misses it by more than this share.
+const BENT: f64 = 1e-3;
+/// A contribution of no more than this share of a straight line is slight.
+const SLIGHT: f64 = 1e-5;
 /// Turns of a corner at most.
 const TURNS: usize = 4;
 
@@ -131,7 +132,12 @@ impl Study<'_> {
     /// Derivatives of every watched number in every uncertain parameter around some values of them;
     /// zero where the board does not stay in its states.
     fn slopes(&self, here: &Solved, values: &[f64], watched: &[Watched]) -> Vec<Vec<f64>> {
-        let solve = |number: usize, step: f64| {
+        (0..self.left.len()).map(|number| self.slope(number, here, values, watched)).collect()
+    }
+
+    /// The same in one of the uncertain parameters.
+    fn slope(&self, number: usize, here: &Solved, values: &[f64], watched: &[Watched]) -> Vec<f64> {
+        let solve = |step: f64| {
             let mut moved = values.to_vec();
             moved[number] += step;
             here.near(self.assembly, self.setup, &self.overlay_at(&moved))
@@ -139,20 +145,15 @@ impl Study<'_> {
         let value = |solved: &Solved| -> Vec<f64> {
             watched.iter().map(|&one| solved.value(self.assembly, one)).collect()
         };
-        (0..self.left.len())
-            .map(|number| {
-                let step = STEP * self.source(self.left[number]).standard;
-                let ends = (solve(number, step), solve(number, -step));
-                // At a threshold one side alone may be left.
-                let (up, down, width) = match &ends {
-                    (Some(up), Some(down)) => (value(up), value(down), 2.0 * step),
-                    (Some(up), None) => (value(up), value(here), step),
-                    (None, Some(down)) => (value(here), value(down), step),
-                    (None, None) => return vec![0.0; watched.len()],
-                };
-                up.iter().zip(&down).map(|(up, down)| (up - down) / width).collect()
-            })
-            .collect()
+        let step = STEP * self.source(self.left[number]).standard;
+        // At a threshold one side alone may be left.
+        let (up, down, width) = match (solve(step), solve(-step)) {
+            (Some(up), Some(down)) => (value(&up), value(&down), 2.0 * step),
+            (Some(up), None) => (value(&up), value(here), step),
+            (None, Some(down)) => (value(here), value(&down), step),
+            (None, None) => return vec![0.0; watched.len()],
+        };
+        up.iter().zip(&down).map(|(up, down)| (up - down) / width).collect()
     }
 
     fn band(&self, nominal: &Solved, one: Watched, slopes: &[f64]) -> Band {
@@ -223,25 +224,32 @@ impl Study<'_> {
                 return worst;
             };
             let found = there.value(self.assembly, one);
-            let was = worst.0;
-            if side * (found - worst.0) > 0.0 {
-                worst = (found, nominal.switched(&there));
-            }
-            let straight = middle
-                + self
-                    .left
-                    .iter()
-                    .zip(&slopes)
-                    .zip(&values)
-                    .map(|((&at, slope), value)| slope * (value - self.source(at).nominal))
-                    .sum::<f64>();
-            let is_straight = (found - straight).abs() <= BENT * (found - middle).abs();
-            if is_straight || side * (found - was) <= 0.0 {
+            if side * (found - worst.0) <= 0.0 {
                 return worst;
             }
-            let again: Vec<f64> =
-                self.slopes(&there, &values, &[one]).into_iter().map(|slopes| slopes[0]).collect();
-            let same = again.iter().zip(&slopes).all(|(a, b)| a * b >= 0.0);
+            worst = (found, nominal.switched(&there));
+            // Where a straight line leads there, what hardly contributes stays as it was; a small
+            // contribution may still turn its sign without bending much.
+            let moves = self.left.iter().zip(&slopes).zip(&values);
+            let moves: Vec<f64> = moves
+                .map(|((&at, slope), value)| slope * (value - self.source(at).nominal))
+                .collect();
+            let straight: f64 = moves.iter().sum();
+            let is_straight = (found - middle - straight).abs() <= BENT * (found - middle).abs();
+            let again: Vec<f64> = (0..self.left.len())
+                .map(|number| {
+                    if is_straight && moves[number].abs() <= SLIGHT * straight.abs() {
+                        return slopes[number];
+                    }
+                    self.slope(number, &there, &values, &[one])[0]
+                })
+                .collect();
+            // Sides that slight contributions are on are left alone: much of them is rounding.
+            let slight = SLIGHT * (found - middle).abs();
+            let same = again.iter().zip(&slopes).enumerate().all(|(number, (a, b))| {
+                let half_width = self.source(self.left[number]).half_width;
+                a * b > 0.0 || a.abs() * half_width <= slight
+            });
             if same {
                 return worst;
             }

@@ -17,6 +17,8 @@ use crate::quantity::{Point, Series, Spread, Toleranced};
 const SOLVED: usize = 12;
 /// A first part of a divider is at most this many times larger or smaller than the one drawn.
 const AWAY: f64 = 10.0;
+/// Decades around the drawn value in which the right one is looked for, whatever there is.
+const BEYOND: i32 = 3;
 /// Worst-case errors that differ by less than this share of the target are as good as each other:
 /// then what is nearest to the drawn value goes first.
 const ALIKE: f64 = 5e-4;
@@ -135,7 +137,8 @@ pub fn choose(
         let singles = items.iter().map(|item| Makeup::Single(item.clone())).collect();
         found.singles.extend(search.ranked(part, parameter, &ideals, singles));
         let is_resistance = is_ohmic(assembly, part, parameter);
-        if is_resistance {
+        // Where no value brings the net there, two that make one up do not either.
+        if is_resistance && !ideals.is_empty() {
             let pairs = search.pairs(&ideals);
             found.pairs.extend(search.ranked(part, parameter, &ideals, pairs));
         }
@@ -201,7 +204,9 @@ impl Search<'_> {
     /// The values of a part at which the net is at its target.
     fn ideals(&self, part: PartId, parameter: &'static str) -> Vec<f64> {
         let mut values: Vec<f64> = self.items.iter().map(|item| item.value.nominal).collect();
-        values.push(self.drawn(part, parameter));
+        // The value may lie beyond all that there is.
+        let drawn = self.drawn(part, parameter);
+        values.extend((-BEYOND..=BEYOND).map(|decades| drawn * 10.0_f64.powi(decades)));
         values.retain(|value| *value > 0.0);
         values.sort_by(f64::total_cmp);
         values.dedup();

@@ -4,6 +4,7 @@
 mod bands;
 mod check;
 mod choose;
+mod consumers;
 mod curve;
 mod draws;
 mod expect;
@@ -15,6 +16,7 @@ mod substitute;
 pub use bands::{Band, Share, bands};
 pub use check::{Assumption, assumptions, check};
 pub use choose::{Choice, Choices, Makeup, choose, moves_most, of_series};
+pub use consumers::Consumer;
 pub use curve::{Curve, Level, LevelKind, Range, Run, Swept, Turn, curve};
 pub use draws::{Drawn, Draws, draws};
 pub use expect::{Expected, ExpectedNet, expect};
@@ -23,6 +25,5 @@ pub use operating::{
 };
 pub use solved::{Solved, Watched, everything, watched_nets};
 pub use substitute::{
-    Comparison, ConditionChange, Consumer, NetChange, PinChange, RatingChange, Stand, compare,
-    fitted,
+    Comparison, ConditionChange, NetChange, PinChange, RatingChange, Stand, compare, fitted,
 };

@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::bands::{Band, bands};
+use super::consumers::{Consumer, consumers, is_lost};
 use super::operating::{Operating, Requirement, operating};
 use super::solved::{Watched, watched_nets};
 use crate::circuit::{Circuit, Limit, NetId, Overlay, POWERED, Param, PartId, Substitute};
@@ -14,7 +15,6 @@ use crate::quantity::{Toleranced, Unit};
 const MOVED: f64 = 2.0;
 /// What a net feeds is told of when it moves by more than this share, or by this many volts.
 const FELT: (f64, f64) = (2e-3, 1e-3);
-
 /// How something stands to what is allowed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Stand {
@@ -109,24 +109,6 @@ impl ConditionChange {
     }
 }
 
-/// A part that a moved net feeds or looks after.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Consumer {
-    /// The part.
-    pub part: PartId,
-    /// The pins on moved nets, by their numbers.
-    pub pins: Vec<usize>,
-    /// The worst of what is known of it.
-    pub stand: Stand,
-    /// Whether the file says anything that it could be held to: a condition, a maximum, a rating, a
-    /// least voltage.
-    pub is_known: bool,
-    /// What it does, before and after.
-    pub states: (Option<&'static str>, Option<&'static str>),
-    /// For a part with two pins: amps before and after.
-    pub amps: Option<(f64, f64)>,
-}
-
 /// A board as drawn and with substitutes.
 #[derive(Debug, Clone)]
 pub struct Comparison {
@@ -138,7 +120,7 @@ pub struct Comparison {
     pub pins: Vec<PinChange>,
     /// Conditions whose margin moved, or that are broken.
     pub conditions: Vec<ConditionChange>,
-    /// What the moved nets feed.
+    /// What the moved nets feed, and what carries the current of a substitute.
     pub consumers: Vec<Consumer>,
     /// The power-up order before and after, where it differs.
     pub order: Option<[Vec<Requirement>; 2]>,
@@ -254,11 +236,12 @@ pub fn fitted(assembly: &Assembly<'_>, substitutes: &[Substitute]) -> Circuit {
     circuit
 }
 
-struct Boards<'a> {
-    circuit: &'a Circuit,
+/// A board as drawn and the same with substitutes, each at its operating point.
+pub(super) struct Boards<'a> {
+    pub(super) circuit: &'a Circuit,
     other: &'a Circuit,
-    before: Operating,
-    after: Operating,
+    pub(super) before: Operating,
+    pub(super) after: Operating,
 }
 
 impl Boards<'_> {
@@ -421,70 +404,4 @@ fn conditions(boards: &Boards<'_>) -> Vec<ConditionChange> {
         moves || change.stand() == Stand::Broken
     });
     found
-}
-
-fn consumers(
-    boards: &Boards<'_>,
-    (rails, touched): (&BTreeSet<NetId>, &[PartId]),
-    (ratings, pins, conditions): (&[RatingChange], &[PinChange], &[ConditionChange]),
-) -> Vec<Consumer> {
-    let state = |point: &Operating, part: PartId| {
-        point.parts.iter().find(|state| state.part == part).and_then(|state| state.state)
-    };
-    let mut found = Vec::new();
-    for (part, own) in boards.circuit.parts_by_id().filter(|(_, part)| part.fitted) {
-        let kind = of(own);
-        // What makes the rail, or looks after it, is no consumer of it.
-        let drives = |pin: usize| {
-            let name = own.pins[pin].name.as_str();
-            kind.outputs().contains(&name) || name == "feedback"
-        };
-        let on: Vec<usize> = (0..own.pins.len())
-            .filter(|&pin| rails.contains(&own.pins[pin].net) && !drives(pin))
-            .collect();
-        if on.is_empty() || kind.is_source() || touched.contains(&part) {
-            continue;
-        }
-        let own_ratings = ratings.iter().filter(|one| one.part == part && one.rated.is_some());
-        let stands: Vec<Stand> = own_ratings
-            .map(|one| one.stand)
-            .chain(pins.iter().filter(|one| one.part == part).map(|one| one.stand))
-            .chain(
-                conditions
-                    .iter()
-                    .filter(|one| one.now().is_some_and(|need| need.part == part))
-                    .map(ConditionChange::stand),
-            )
-            .collect();
-        let states = (state(&boards.before, part), state(&boards.after, part));
-        // Of a regulator and a load it is known whether they do what they should.
-        let does = matches!(own.kind, "load" | "ldo" | "buck" | "boost");
-        let is_known = !stands.is_empty() || !own.maximum.is_empty() || does;
-        let of_board = |point: &Operating| {
-            point.parts.iter().find(|state| state.part == part).and_then(|state| state.amps)
-        };
-        let amps = of_board(&boards.before).zip(of_board(&boards.after));
-        // What carries nothing takes nothing: a capacitor that is rated has its own line.
-        let carries = amps.is_none_or(|(was, is)| was.abs().max(is.abs()) > 1e-7);
-        if !carries && !is_known {
-            continue;
-        }
-        let stand = stands.into_iter().max().unwrap_or(Stand::Kept);
-        let stand = if is_lost(states) { Stand::Broken } else { stand };
-        found.push(Consumer { part, pins: on, stand, is_known, states, amps });
-    }
-    found
-}
-
-/// Whether a part no longer does what it did.
-fn is_lost((was, is): (Option<&'static str>, Option<&'static str>)) -> bool {
-    const LOST: [&str; 6] = [
-        "off",
-        "locked out",
-        "disabled",
-        "in dropout",
-        "at its current limit",
-        "below its minimum",
-    ];
-    was != is && is.is_some_and(|is| LOST.contains(&is))
 }

@@ -11,4 +11,6 @@ mod drops;
 mod leaks;
 mod lessons;
 mod meters;
+mod programmed;
+mod set_points;
 mod values;
