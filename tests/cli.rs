@@ -452,3 +452,50 @@ fn a_closed_pipe_is_no_failure() {
     let status = child.wait().expect("the program ends");
     assert_eq!((status.code(), said.as_str()), (Some(0), ""));
 }
+
+#[test]
+fn curves_in_text() {
+    const BOARD: &str = "standby-supply.toml";
+    let rows: [(&str, &[&str]); 3] = [
+        ("curve_source", &["curve", BOARD, "J1", "0..24", "--points", "49"]),
+        ("curve_fault", &["curve", BOARD, "EN leak", "1k..1M", "--watch", "EN"]),
+        (
+            "curve_hysteresis",
+            &[
+                "curve",
+                "soil-amplifier.toml",
+                "temperature",
+                "-20..40",
+                "--watch",
+                "TEMP",
+                "--watch",
+                "FROST_N",
+            ],
+        ),
+    ];
+    for (name, args) in rows {
+        insta::assert_snapshot!(name, good(args, 0));
+    }
+    let csv = run(&["curve", BOARD, "R3", "10k..100k", "--points", "4", "--format", "csv"]);
+    insta::assert_snapshot!("curve_csv", csv.out);
+    let slips: [&[&str]; 5] = [
+        &["curve", BOARD, "R3", "10k..10k"],
+        &["curve", BOARD, "J1", "0..24", "--log"],
+        &["curve", BOARD, "J1", "24..0"],
+        &["curve", BOARD, "R1 open", "1..2"],
+        &["curve", BOARD, "R3", "-5..5"],
+    ];
+    let mut text = String::new();
+    for args in slips {
+        let run = run(args);
+        assert_eq!((run.status, run.out.as_str()), (2, ""), "{args:?}");
+        text += &format!("$ {}\n{}\n", args.join(" "), run.err);
+    }
+    insta::assert_snapshot!("curve_slips", text);
+    let svg = run(&["curve", BOARD, "J1", "0..24", "--format", "svg"]);
+    assert_eq!((svg.status, svg.err.as_str()), (0, ""));
+    assert!(svg.out.starts_with("<svg") && svg.out.trim_end().ends_with("</svg>"));
+    for word in ["<title>5V_SB, 3V3 over J1 volts", "<desc>", "role=\"img\"", "J1 volts, V"] {
+        assert!(svg.out.contains(word), "{word}");
+    }
+}

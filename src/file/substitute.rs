@@ -83,8 +83,11 @@ fn substitute(
             let what = format!("`tolerance` of `{}`", circuit[part].name);
             let tolerance = match parse_tolerance(&value.text, row.unit) {
                 Ok(tolerance) => tolerance,
-                Err(error) => {
-                    found.push(value.value_error(&what, error));
+                Err(_) => {
+                    let message =
+                        format!("{what}: expected a tolerance, found `{}`", value.shown());
+                    let finding = value.error(Code::BadValue, message, "");
+                    found.push(finding.help("write it as in `5 %`"));
                     return None;
                 }
             };

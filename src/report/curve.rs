@@ -78,30 +78,36 @@ pub fn curve_text(
         .collect();
     let runs = [("rising", Some(&curve.rising)), ("falling", curve.falling.as_ref())];
     let both = curve.falling.is_some();
+    let other_way: Vec<bool> =
+        (0..curve.watched.len()).map(|net| is_other_way(curve, net)).collect();
     for (word, run) in runs {
         let Some(run) = run else { continue };
         if both {
             page.heading(&format!("With {} {word}", swept_words(circuit, swept)));
         }
-        let names: Vec<String> = curve
-            .watched
-            .iter()
-            .enumerate()
-            .map(|(at, net)| format!("{} {}", SIGNS[at % SIGNS.len()], name_of(circuit, *net)))
-            .collect();
-        page.line(&format!("  volts of {}", names.join(", ")));
-        let volts = |value: f64| shown(value, Unit::Volt);
-        let rows = drawn(&lines(curve, run), &marks, &volts, width);
-        let margin = rows.first().and_then(|row| row.find('|')).unwrap_or(0);
-        rows.iter().for_each(|row| page.line(row));
-        page.line(&axis(
-            curve,
-            swept,
-            circuit,
-            margin,
-            rows.last().map_or(0, |row| row.chars().count()),
-        ));
-        if !run.turns.is_empty() {
+        // A way back on which nothing but the places of switching differs is not drawn again.
+        let is_drawn = word == "rising" || other_way.iter().any(|differs| *differs);
+        if is_drawn {
+            let names: Vec<String> = curve
+                .watched
+                .iter()
+                .enumerate()
+                .map(|(at, net)| format!("{} {}", SIGNS[at % SIGNS.len()], name_of(circuit, *net)))
+                .collect();
+            page.line(&format!("  volts of {}", names.join(", ")));
+            let volts = |value: f64| shown(value, Unit::Volt);
+            let rows = drawn(&lines(curve, run), &marks, &volts, width);
+            let margin = rows.first().and_then(|row| row.find('|')).unwrap_or(0);
+            rows.iter().for_each(|row| page.line(row));
+            page.line(&axis(
+                curve,
+                swept,
+                circuit,
+                margin,
+                rows.last().map_or(0, |row| row.chars().count()),
+            ));
+        }
+        if is_drawn && !run.turns.is_empty() {
             page.line("");
         }
         for turn in &run.turns {
@@ -135,7 +141,8 @@ pub fn curve_text(
         .map(|at| {
             let mut row = vec![print(curve.places[at], unit, 3)];
             for run in [Some(&curve.rising), curve.falling.as_ref()].into_iter().flatten() {
-                for net in 0..curve.watched.len() {
+                let is_back = !std::ptr::eq(run, &curve.rising);
+                for net in (0..curve.watched.len()).filter(|net| !is_back || other_way[*net]) {
                     let volts = run.volts[at].as_ref().map(|volts| volts[net]);
                     row.push(volts.map_or("-".to_owned(), |volts| shown(volts, Unit::Volt)));
                 }
@@ -146,6 +153,17 @@ pub fn curve_text(
     let header: Vec<&str> = header.iter().map(String::as_str).collect();
     page.table(&header, &rows, &[]);
     page.finish()
+}
+
+/// Whether what is followed goes another way back.
+fn is_other_way(curve: &Curve, net: usize) -> bool {
+    let Some(falling) = &curve.falling else { return false };
+    let both = curve.rising.volts.iter().zip(&falling.volts);
+    both.into_iter().any(|(up, down)| match (up, down) {
+        (Some(up), Some(down)) => (up[net] - down[net]).abs() > 1e-3 * (1.0 + up[net].abs()),
+        (None, None) => false,
+        _ => true,
+    })
 }
 
 /// The ends and the middle of the range, under the plot.

@@ -241,7 +241,7 @@ fn consumers(circuit: &Circuit, found: &Comparison, page: &mut Page) {
     if found.consumers.is_empty() {
         return;
     }
-    page.heading("On the nets that move");
+    page.heading("What it touches");
     for one in &found.consumers {
         page.hanging("  - ", "    ", &consumer_words(circuit, one));
     }
