@@ -130,10 +130,8 @@ pub fn curve_text(
     page.heading("Values");
     let mut header: Vec<String> = vec![swept_words(circuit, swept)];
     header.extend(curve.watched.iter().map(|net| name_of(circuit, *net)));
-    if both {
-        header
-            .extend(curve.watched.iter().map(|net| format!("{} falling", name_of(circuit, *net))));
-    }
+    let back = curve.watched.iter().zip(&other_way).filter(|(_, differs)| **differs);
+    header.extend(back.map(|(net, _)| format!("{} falling", name_of(circuit, *net))));
     let step = curve.places.len().div_ceil(10).max(1);
     let last = curve.places.len() - 1;
     let rows: Vec<Vec<String>> = (0..=last)
