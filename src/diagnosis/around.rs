@@ -264,7 +264,8 @@ impl Trace {
     ) -> Trace {
         let n_sources = case.assembly.sources().len();
         let mut missed = vec![0.0; case.readings.len()];
-        let mut trace = self;
+        let plain = self;
+        let mut trace = plain.clone();
         for _ in 0..AROUND {
             let overlay = hypothesis.overlay(trace.best.place);
             let best = &trace.best;
@@ -290,9 +291,10 @@ impl Trace {
                 Some(prediction)
             };
             let Some(again) = Trace::new(case, hypothesis, &with) else { return trace };
-            // Where the tangent misses too much, adding it does not settle.
-            if again.best.fit.distance > trace.best.fit.distance + FURTHER {
-                return trace;
+            // Where the tangent misses too much, adding it does not settle: round after round the line
+            // would be led away from the readings. Then it is judged as it came.
+            if again.best.fit.distance > plain.best.fit.distance + FURTHER {
+                return plain;
             }
             trace = again;
         }
