@@ -1,6 +1,6 @@
 //! `substitute`: what another value does, and which value of those there are is the best.
 
-use ohmhound::circuit::{Circuit, NetId, Substitute as Other};
+use ohmhound::circuit::{Circuit, NetId, PartId, Substitute as Other};
 use ohmhound::device::of;
 use ohmhound::engine::{Assembly, Ending};
 use ohmhound::file::{
@@ -8,7 +8,7 @@ use ohmhound::file::{
 };
 use ohmhound::quantity::{Series, Tolerance, Unit, print, print_short};
 use ohmhound::report::{choices_json, choices_text, substitute_json, substitute_text};
-use ohmhound::study::{Choice, Stand, choose, compare, of_series, watched_nets};
+use ohmhound::study::{AsDrawn, Choice, Stand, choose, compare, of_series, watched_nets};
 
 use super::args::{Format, Substitute};
 use super::output::Output;
@@ -146,9 +146,12 @@ fn search(
         .map_err(|ending| no_point(circuit, &ending, "as drawn", output))?;
     // What the rest of the board says of each choice that is shown.
     let mut judged = Vec::new();
+    let touched: Vec<PartId> = named.iter().map(|one| one.part).collect();
+    let drawn = patiently(|| AsDrawn::new(assembly, &touched))
+        .map_err(|(ending, _)| no_point(circuit, &ending, "as drawn", output))?;
     for list in [&mut found.singles, &mut found.pairs, &mut found.both] {
         let with_verdict = |choice: Choice| {
-            let comparison = patiently(|| compare(assembly, &choice.substitutes, &[])).ok()?;
+            let comparison = patiently(|| drawn.compare(&choice.substitutes, &[])).ok()?;
             Some((choice, comparison))
         };
         let mut own: Vec<_> = std::mem::take(list).into_iter().filter_map(with_verdict).collect();

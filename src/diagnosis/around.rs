@@ -20,7 +20,7 @@ use std::borrow::Cow;
 use super::case::{Case, Prediction};
 use super::fit::Fit;
 use super::trace::{Node, Trace};
-use crate::circuit::{Change, Circuit, Overlay, Param};
+use crate::circuit::{Circuit, Overlay, Param};
 use crate::engine::{Assembly, Stands};
 use crate::fault::Hypothesis;
 use crate::meter::{Scene, show};
@@ -108,15 +108,7 @@ fn moved(assembly: &Assembly<'_>, at: &[f64]) -> Circuit {
         };
         number.nominal = value_at(number, source.standard, *at);
     }
-    // A load's least voltage that follows from the healthy board stays as it was there.
-    for (id, part) in assembly.circuit().parts_by_id().filter(|(_, part)| part.kind == "load") {
-        if part.param("minimum").is_none()
-            && let Some(volts) = assembly.values(id, 0).get("minimum")
-        {
-            let number = Toleranced::bare(volts);
-            circuit.parts[id.index()].params.push(("minimum", Param::Number(number)));
-        }
-    }
+    assembly.keep_minimums(&mut circuit);
     circuit
 }
 
@@ -132,14 +124,14 @@ fn shown_at(
     standing: Option<&Standing>,
 ) -> Option<Vec<f64>> {
     let circuit = case.assembly.circuit();
-    let mut laid = Overlay::none();
-    for (source, at) in case.assembly.sources().iter().zip(at) {
-        let number = circuit[source.part].toleranced(source.parameter)?;
-        let value = value_at(number, source.standard, *at);
-        laid.changes.push(Change::Parameter { part: source.part, name: source.parameter, value });
-    }
-    // The fault comes last: the parameter that it replaces is its own.
-    laid.changes.extend(overlay.changes.iter().cloned());
+    let values = case.assembly.sources().iter().zip(at).enumerate();
+    let values: Option<Vec<(usize, f64)>> = values
+        .map(|(number, (source, at))| {
+            let nominal = circuit[source.part].toleranced(source.parameter)?;
+            Some((number, value_at(nominal, source.standard, *at)))
+        })
+        .collect();
+    let laid = case.assembly.laid(overlay, values?);
     let mut y = vec![0.0; case.readings.len()];
     for (number, (setup, idxs)) in case.setups.iter().enumerate() {
         let near = match standing.map(|standing| &standing[number][..]) {

@@ -308,7 +308,8 @@ fn plain_trace(case: &Case<'_>, hypothesis: &Hypothesis, screen: Option<&Screen>
             return Some(trace);
         }
         let overlay = hypothesis.overlay(best.place);
-        let standing = screen.standing(case, &overlay).filter(|_| !case.may_latch());
+        let is_plain = !case.may_latch();
+        let standing = is_plain.then(|| screen.standing(case, &overlay)).flatten();
         let exact = match standing {
             Some(standing) => case.predict_in(&overlay, &standing).ok(),
             None => full(&overlay),

@@ -8,8 +8,11 @@ use super::network::{Network, SHORT_OHMS};
 use super::patch::Patch;
 use super::sensitivity::{Source, sources_of};
 use super::{Ending, OperatingPoint, PowerUp, Run, Settings, Stands, Strategy};
-use crate::circuit::{Circuit, Connection, NetId, Overlay, POWERED, PartId, SetupId};
+use crate::circuit::{
+    Change, Circuit, Connection, NetId, Overlay, POWERED, Param, PartId, SetupId,
+};
 use crate::device::{Law, Limited, MINIMUM_SHARE, Values, of};
+use crate::quantity::Toleranced;
 
 /// A circuit made ready for solving.
 #[derive(Debug)]
@@ -83,6 +86,33 @@ impl<'a> Assembly<'a> {
     /// Whether any part has states that are walked.
     pub fn has_states(&self) -> bool {
         !self.stateful.is_empty()
+    }
+
+    /// An overlay with sources of uncertainty, by their numbers, at other values than the nominal ones.
+    pub fn laid(
+        &self,
+        overlay: &Overlay,
+        values: impl IntoIterator<Item = (usize, f64)>,
+    ) -> Overlay {
+        let moved = values.into_iter().map(|(at, value)| {
+            let source = &self.sources[at];
+            Change::Parameter { part: source.part, name: source.parameter, value }
+        });
+        // A fault comes last: the parameter that it replaces is its own.
+        Overlay { changes: moved.chain(overlay.changes.iter().cloned()).collect() }
+    }
+
+    /// Gives the loads of a variant of the circuit, whose least voltage follows from the healthy
+    /// board, the one that they have on this board: it is the load that stays the same.
+    pub fn keep_minimums(&self, variant: &mut Circuit) {
+        for (id, part) in self.circuit.parts_by_id().filter(|(_, part)| part.kind == "load") {
+            if part.param("minimum").is_none()
+                && let Some(volts) = self.values(id, 0).get("minimum")
+            {
+                let number = Param::Number(Toleranced::bare(volts));
+                variant.parts[id.index()].params.push(("minimum", number));
+            }
+        }
     }
 
     /// Whether a part has states that are walked.

@@ -1,6 +1,7 @@
 //! How a run ended, and the operating point it ended in, with its own proof.
 
 use super::{Factor, Network};
+use crate::circuit::PartId;
 
 /// Tolerances and bounds of the solver.
 #[derive(Debug, Clone, PartialEq)]
@@ -129,6 +130,25 @@ pub struct OperatingPoint {
 }
 
 impl OperatingPoint {
+    /// Amps into each pin of a part with so many pins.
+    pub fn pin_amps(&self, network: &Network, part: PartId, n_pins: usize) -> Vec<f64> {
+        let mut pins = vec![0.0; n_pins];
+        for (element, amps) in network.elements.iter().zip(&self.amps) {
+            if let Some(origin) = element.origin.filter(|origin| origin.part == part) {
+                pins[origin.pins[0]] += amps;
+                pins[origin.pins[1]] -= amps;
+            }
+        }
+        pins
+    }
+
+    /// Watts that a part takes; negative for what a source gives.
+    pub fn part_watts(&self, network: &Network, part: PartId) -> f64 {
+        let own = network.elements.iter().enumerate();
+        let own = own.filter(|(_, one)| one.origin.is_some_and(|origin| origin.part == part));
+        own.map(|(idx, _)| self.watts(network, idx)).sum()
+    }
+
     /// Volts from one net to another.
     pub fn between(&self, red: usize, black: usize) -> f64 {
         self.volts[red] - self.volts[black]

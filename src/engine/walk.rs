@@ -154,8 +154,7 @@ impl Assembly<'_> {
     ) -> Option<(Network, OperatingPoint)> {
         let base = self.network(setup, overlay);
         let watches = self.watches(setup, &base);
-        let mut network = self.in_states(setup, &base, &watches, states);
-        let mut point = network.solve_from_volts(start, self.settings()).point?;
+        let (mut network, mut point) = self.solved_in(setup, (&base, &watches), (states, start))?;
         for _ in 0..=2 * watches.len() {
             let volts = |watch: &Watch| watch.volts(&network, &point);
             let Some((watch, _)) = self.next_switch(&network.states, &watches, volts) else {
@@ -180,12 +179,23 @@ impl Assembly<'_> {
     ) -> Option<(Network, OperatingPoint)> {
         let base = self.network(setup, overlay);
         let watches = self.watches(setup, &base);
-        let network = self.in_states(setup, &base, &watches, states);
-        let point = network.solve_from_volts(start, self.settings()).point?;
+        let (network, point) = self.solved_in(setup, (&base, &watches), (states, start))?;
         stays(&network, &watches, &point).then_some((network, point))
     }
 
-    /// The same for a board that keeps switching: the patterns of its round in their order, where
+    /// A network in a pattern of states, solved from the volts of all nets, as far as known.
+    fn solved_in(
+        &self,
+        setup: SetupId,
+        (base, watches): (&Network, &[Watch]),
+        (states, start): (&[u8], &[f64]),
+    ) -> Option<(Network, OperatingPoint)> {
+        let network = self.in_states(setup, base, watches, states);
+        let point = network.solve_from_volts(start, self.settings()).point?;
+        Some((network, point))
+    }
+
+    /// [`Assembly::power_up_in`] for a board that keeps switching: the patterns of its round in their order, where
     /// each of them still leads to the next.
     pub fn round_in(
         &self,
@@ -203,8 +213,7 @@ impl Assembly<'_> {
             .iter()
             .zip(next)
             .map(|((states, start), (next, _))| {
-                let network = self.in_states(setup, &base, &watches, states);
-                let point = network.solve_from_volts(start, self.settings()).point?;
+                let (network, point) = self.solved_in(setup, (&base, &watches), (states, start))?;
                 let volts = |watch: &Watch| watch.volts(&network, &point);
                 let (watch, _) = self.next_switch(states, &watches, volts)?;
                 let mut switched = states.clone();

@@ -64,6 +64,24 @@ impl Series {
         }
     }
 
+    /// The values from ten to the power of `decade` up to ten times that, in ascending order; those
+    /// that a number can hold.
+    ///
+    /// ```
+    /// use ohmhound::quantity::Series;
+    ///
+    /// assert!(Series::E3.decade(3).eq([1e3, 2.2e3, 4.7e3]));
+    /// ```
+    pub fn decade(self, decade: i32) -> impl Iterator<Item = f64> {
+        let width = if self.values().len() > E24.len() { 2 } else { 1 };
+        let exponent = decade - width;
+        self.values()
+            .iter()
+            // Through decimal digits: 47 and 3 give 47000, not a neighbour of it.
+            .filter_map(move |step| format!("{step}e{exponent}").parse::<f64>().ok())
+            .filter(|value| value.is_finite() && *value > 0.0)
+    }
+
     /// The preferred value nearest to `value`, by ratio, in the unit of `value`.
     ///
     /// A value that is not positive and finite has no nearest one and is given back unchanged.
@@ -80,13 +98,9 @@ impl Series {
         }
         // A finite positive number has a logarithm between -324 and 309, so the cast keeps it.
         let decade = value.log10().floor() as i32;
-        let width = if self.values().len() > E24.len() { 2 } else { 1 };
         let distance = |candidate: &f64| (candidate / value).ln().abs();
         (decade - 1..=decade + 1)
-            .flat_map(|decade| self.values().iter().map(move |step| (*step, decade - width)))
-            // Through decimal digits: 47 and 3 give 47000, not a neighbour of it.
-            .filter_map(|(step, exponent)| format!("{step}e{exponent}").parse::<f64>().ok())
-            .filter(|candidate| candidate.is_finite() && *candidate > 0.0)
+            .flat_map(|decade| self.decade(decade))
             .min_by(|a, b| distance(a).total_cmp(&distance(b)))
             .unwrap_or(value)
     }

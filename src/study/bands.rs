@@ -14,7 +14,7 @@
 //! and 4.3.7). The board is solved at the worst corner, not extrapolated to it; the derivatives are
 //! taken anew there and the corner is turned until it no longer changes.
 
-use super::solved::{Solved, Watched, laid, left};
+use super::solved::{Solved, Watched, left};
 use crate::circuit::{Overlay, PartId, SetupId};
 use crate::engine::{Assembly, Ending, Source};
 use crate::quantity::Toleranced;
@@ -126,7 +126,7 @@ impl Study<'_> {
     }
 
     fn overlay_at(&self, values: &[f64]) -> Overlay {
-        laid(self.assembly, self.overlay, self.left.iter().copied().zip(values.iter().copied()))
+        self.assembly.laid(self.overlay, self.left.iter().copied().zip(values.iter().copied()))
     }
 
     /// Derivatives of every watched number in every uncertain parameter around some values of them;

@@ -91,18 +91,14 @@ pub struct Choices {
 
 /// The values of a series between two values, as items with the tolerance that it is made for.
 pub fn of_series(series: Series, tolerance: f64, low: f64, high: f64) -> Vec<StockItem> {
-    let width = if series.values().len() > 24 { 2 } else { 1 };
-    let decades = low.log10().floor() as i32..=high.log10().ceil() as i32;
     let item = |nominal: f64| StockItem {
         value: Toleranced { nominal, spread: Some(Spread::Absolute(tolerance * nominal)) },
         rated: None,
         quantity: None,
         note: String::new(),
     };
-    decades
-        .flat_map(|decade| series.values().iter().map(move |step| (*step, decade - width)))
-        // Through decimal digits: 47 and 3 give 47000, not a neighbour of it.
-        .filter_map(|(step, exponent)| format!("{step}e{exponent}").parse::<f64>().ok())
+    (low.log10().floor() as i32..=high.log10().ceil() as i32)
+        .flat_map(|decade| series.decade(decade))
         .filter(|value| (low..=high).contains(value))
         .map(item)
         .collect()

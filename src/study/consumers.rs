@@ -58,7 +58,7 @@ pub(super) fn consumers(
         let of_board = |point: &Operating| {
             point.parts.iter().find(|state| state.part == part).and_then(|state| state.amps)
         };
-        let amps = of_board(&boards.before).zip(of_board(&boards.after));
+        let amps = of_board(boards.before).zip(of_board(&boards.after));
         let mut on = pins_on(rails);
         // An LED keeps its volts and takes what the resistor before it lets through.
         let is_set = amps.is_some_and(|(was, is)| {
@@ -81,7 +81,7 @@ pub(super) fn consumers(
                     .map(ConditionChange::stand),
             )
             .collect();
-        let states = (state(&boards.before, part), state(&boards.after, part));
+        let states = (state(boards.before, part), state(&boards.after, part));
         // Of a regulator and a load it is known whether they do what they should.
         let does = matches!(own.kind, "load" | "ldo" | "buck" | "boost");
         let is_known = !stands.is_empty() || !own.maximum.is_empty() || does;

@@ -5,10 +5,9 @@
 //! value were turned slowly: parts that remember stay in their states until they switch, so that the
 //! way back may be another one.
 
-use super::solved::{Solved, Watched};
+use super::solved::{Solved, Watched, part_state};
 use super::substitute::fitted;
 use crate::circuit::{Change, Circuit, NetId, Overlay, PartId, SetupId};
-use crate::device::{At, of};
 use crate::engine::{Assembly, Ending};
 use crate::fault::Fault;
 use crate::quantity::Unit;
@@ -342,20 +341,9 @@ fn does(assembly: &Assembly<'_>, setup: SetupId, solved: &Solved) -> Vec<Option<
             if !part.fitted || !assembly.is_connected(id, setup.0) {
                 return None;
             }
-            let mut pins = vec![0.0; part.pins.len()];
-            for (element, amps) in network.elements.iter().zip(&point.amps) {
-                if let Some(origin) = element.origin.filter(|origin| origin.part == id) {
-                    pins[origin.pins[0]] += amps;
-                    pins[origin.pins[1]] -= amps;
-                }
-            }
-            let volts: Vec<f64> =
-                (0..pins.len()).map(|pin| point.volts[network.pin_net(id, pin)]).collect();
-            let kind = of(part);
-            let at = At { volts: &volts, amps: &pins };
-            let values = network.values(id, assembly, setup.0);
-            let remembers = !kind.conditions(&values).is_empty();
-            kind.state(&values, &at)
+            let pins = point.pin_amps(network, id, part.pins.len());
+            let remembers = assembly.is_stateful(id);
+            part_state(assembly, setup, (network, point), id, &pins)
                 .or_else(|| remembers.then(|| if has_states(id) { "on" } else { "off" }))
         })
         .collect()

@@ -4,7 +4,7 @@ use rand_xoshiro::Xoshiro256PlusPlus;
 use rand_xoshiro::rand_core::{Rng, SeedableRng};
 
 use super::bands::ends;
-use super::solved::{Solved, Watched, laid, left};
+use super::solved::{Solved, Watched, left};
 use crate::circuit::{Limit, NetId, Overlay, SetupId};
 use crate::engine::Assembly;
 use crate::quantity::Spread;
@@ -54,9 +54,8 @@ pub fn draws(
     let mut kept: Vec<(NetId, usize)> = circuit.limits.iter().map(|(net, _)| (*net, 0)).collect();
     let (mut good, mut lost) = (0, 0);
     for _ in 0..count {
-        let drawn: Vec<(usize, f64)> =
-            left.iter().map(|&at| (at, draw(assembly, at, &mut chance))).collect();
-        let board = laid(assembly, overlay, drawn.into_iter());
+        let drawn = left.iter().map(|&at| (at, draw(assembly, at, &mut chance)));
+        let board = assembly.laid(overlay, drawn);
         let Ok(solved) = Solved::new(assembly, setup, &board) else {
             lost += 1;
             continue;

@@ -25,5 +25,6 @@ pub use operating::{
 };
 pub use solved::{Solved, Watched, everything, watched_nets};
 pub use substitute::{
-    Comparison, ConditionChange, NetChange, PinChange, RatingChange, Stand, compare, fitted,
+    AsDrawn, Comparison, ConditionChange, NetChange, PinChange, RatingChange, Stand, compare,
+    fitted,
 };

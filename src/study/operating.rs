@@ -1,7 +1,8 @@
 //! The operating point of a setup, net by net and part by part.
 
+use super::solved::part_state;
 use crate::circuit::{Circuit, NetId, Overlay, PartId, SetupId};
-use crate::device::{At, Law, of};
+use crate::device::{Law, of};
 use crate::engine::{
     Assembly, Ending, Network, OperatingPoint, PowerUp, Sensitivities, Step, Strategy,
 };
@@ -144,24 +145,14 @@ pub fn operating(
     let parts = circuit
         .parts_by_id()
         .map(|(id, part)| {
-            let mut pins = vec![0.0; part.pins.len()];
-            let mut watts = 0.0;
-            for (idx, element) in network.elements.iter().enumerate() {
-                if let Some(origin) = element.origin.filter(|origin| origin.part == id) {
-                    pins[origin.pins[0]] += point.amps[idx];
-                    pins[origin.pins[1]] -= point.amps[idx];
-                    watts += point.watts(&network, idx);
-                }
-            }
+            let pins = point.pin_amps(&network, id, part.pins.len());
+            let watts = point.part_watts(&network, id);
             let kind = of(part);
             let through = part.is_two_pin().then(|| pins[0]);
             let amps = through.map(|amps| if kind.is_source() { -amps } else { amps });
             let connected = part.fitted && assembly.is_connected(id, setup.0);
-            let volts: Vec<f64> =
-                (0..pins.len()).map(|pin| point.volts[network.pin_net(id, pin)]).collect();
-            let at = At { volts: &volts, amps: &pins };
             let state = connected
-                .then(|| kind.state(&network.values(id, assembly, setup.0), &at))
+                .then(|| part_state(assembly, setup, (&network, &point), id, &pins))
                 .flatten();
             let state = match (part.fitted, connected) {
                 (false, _) => Some("not fitted"),

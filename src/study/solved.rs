@@ -1,7 +1,7 @@
 //! The numbers of a solved board that studies look at, and boards near it.
 
 use crate::circuit::{Change, Circuit, NetId, Overlay, PartId, SetupId};
-use crate::device::of;
+use crate::device::{At, of};
 use crate::engine::{Assembly, Ending, Network, OperatingPoint, Source};
 
 /// A number that a study watches.
@@ -63,34 +63,14 @@ impl Solved {
             Watched::Net(net) => self.point.volts[net.index()],
             Watched::Between(red, black) => self.point.between(red.index(), black.index()),
             Watched::Amps(part) => self.amps(assembly, part),
-            Watched::Watts(part) => self.watts(part),
+            Watched::Watts(part) => self.point.part_watts(&self.network, part),
         }
     }
 
     fn amps(&self, assembly: &Assembly<'_>, part: PartId) -> f64 {
-        let mut amps = 0.0;
-        for (element, through) in self.network.elements.iter().zip(&self.point.amps) {
-            let Some(origin) = element.origin.filter(|origin| origin.part == part) else {
-                continue;
-            };
-            if origin.pins[0] == 0 {
-                amps += through;
-            }
-            if origin.pins[1] == 0 {
-                amps -= through;
-            }
-        }
-        if of(&assembly.circuit()[part]).is_source() { -amps } else { amps }
-    }
-
-    fn watts(&self, part: PartId) -> f64 {
-        let own = self
-            .network
-            .elements
-            .iter()
-            .enumerate()
-            .filter(|(_, element)| element.origin.is_some_and(|origin| origin.part == part));
-        own.map(|(idx, _)| self.point.watts(&self.network, idx)).sum()
+        let own = &assembly.circuit()[part];
+        let amps = self.point.pin_amps(&self.network, part, own.pins.len())[0];
+        if of(own).is_source() { -amps } else { amps }
     }
 
     /// Parts that are in another state on the other board.
@@ -99,6 +79,20 @@ impl Solved {
         let differ = states.filter(|(_, (own, other))| own != other);
         differ.map(|(idx, _)| PartId(idx as u32)).collect()
     }
+}
+
+/// What a part does on a board with these amps into its pins, where its kind has a word for it.
+pub(super) fn part_state(
+    assembly: &Assembly<'_>,
+    setup: SetupId,
+    (network, point): (&Network, &OperatingPoint),
+    part: PartId,
+    pins: &[f64],
+) -> Option<&'static str> {
+    let volts: Vec<f64> =
+        (0..pins.len()).map(|pin| point.volts[network.pin_net(part, pin)]).collect();
+    let at = At { volts: &volts, amps: pins };
+    of(&assembly.circuit()[part]).state(&network.values(part, assembly, setup.0), &at)
 }
 
 /// Sources of uncertainty that an overlay leaves: a parameter that it replaces has no tolerance any
@@ -116,22 +110,6 @@ pub(super) fn left(assembly: &Assembly<'_>, overlay: &Overlay) -> Vec<usize> {
     let sources = assembly.sources().iter().enumerate();
     let left = sources.filter(|(_, source)| !replaced(source) && source.standard > 0.0);
     left.map(|(at, _)| at).collect()
-}
-
-/// An overlay with sources of uncertainty at other values than the nominal ones.
-pub(super) fn laid(
-    assembly: &Assembly<'_>,
-    overlay: &Overlay,
-    values: impl Iterator<Item = (usize, f64)>,
-) -> Overlay {
-    let mut laid = Overlay::none();
-    laid.changes.extend(values.map(|(at, value)| {
-        let source = &assembly.sources()[at];
-        Change::Parameter { part: source.part, name: source.parameter, value }
-    }));
-    // A fault comes last: the parameter that it replaces is its own.
-    laid.changes.extend(overlay.changes.iter().cloned());
-    laid
 }
 
 /// Every net that does not float, and the current through every part with two pins.

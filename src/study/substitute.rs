@@ -6,15 +6,16 @@ use super::bands::{Band, bands};
 use super::consumers::{Consumer, consumers, is_lost};
 use super::operating::{Operating, Requirement, operating};
 use super::solved::{Watched, watched_nets};
-use crate::circuit::{Circuit, Limit, NetId, Overlay, POWERED, Param, PartId, Substitute};
+use crate::circuit::{Circuit, Limit, NetId, Overlay, POWERED, PartId, Substitute};
 use crate::device::of;
 use crate::engine::{Assembly, Ending};
-use crate::quantity::{Toleranced, Unit};
+use crate::quantity::Unit;
 
 /// A net is told of when its nominal voltage moves by more than so many standard uncertainties.
 const MOVED: f64 = 2.0;
 /// What a net feeds is told of when it moves by more than this share, or by this many volts.
 const FELT: (f64, f64) = (2e-3, 1e-3);
+
 /// How something stands to what is allowed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Stand {
@@ -141,68 +142,115 @@ pub fn compare(
     substitutes: &[Substitute],
     asked: &[NetId],
 ) -> Result<Comparison, (Ending, bool)> {
-    let circuit = assembly.circuit();
-    let other = fitted(assembly, substitutes);
-    let other = Assembly::new(&other);
-    let setup = POWERED;
-    let healthy = Overlay::none();
-    let before = operating(assembly, setup, &healthy).map_err(|ending| (ending, true))?;
-    let after = operating(&other, setup, &healthy).map_err(|ending| (ending, false))?;
-    let boards = Boards { circuit, other: other.circuit(), before, after };
     let touched: Vec<PartId> = substitutes.iter().map(|one| one.part).collect();
-    let nets: Vec<NetId> = circuit
-        .nets_by_id()
-        .skip(1)
-        .map(|(net, _)| net)
-        .filter(|net| !boards.floats(*net))
-        .collect();
-    let rated = |(id, part): (PartId, &crate::circuit::Part)| {
-        let is_there = part.fitted && assembly.is_connected(id, setup.0);
+    AsDrawn::new(assembly, &touched).and_then(|drawn| drawn.compare(substitutes, asked))
+}
+
+/// The board as drawn, for several comparisons.
+#[derive(Debug)]
+pub struct AsDrawn<'a> {
+    assembly: &'a Assembly<'a>,
+    before: Operating,
+    /// Bands of every net, and of what is rated or may be touched.
+    was: Vec<Band>,
+}
+
+impl<'a> AsDrawn<'a> {
+    /// Solves the board as drawn; `touched` are all the parts that substitutes may be for.
+    ///
+    /// # Errors
+    ///
+    /// How the run ended, when it has no operating point; and that it is the board as drawn.
+    pub fn new(
+        assembly: &'a Assembly<'a>,
+        touched: &[PartId],
+    ) -> Result<AsDrawn<'a>, (Ending, bool)> {
+        let healthy = Overlay::none();
+        let before = operating(assembly, POWERED, &healthy).map_err(|ending| (ending, true))?;
+        let nets = before.nets.iter().filter(|state| !state.floating).map(|state| state.net);
+        let watched = watched(assembly.circuit(), nets, &rated(assembly, touched));
+        let was = bands(assembly, POWERED, &healthy, &watched).map_err(|ending| (ending, true))?;
+        Ok(AsDrawn { assembly, before, was })
+    }
+
+    /// The same with substitutes, beside it.
+    ///
+    /// # Errors
+    ///
+    /// As [`compare`].
+    pub fn compare(
+        &self,
+        substitutes: &[Substitute],
+        asked: &[NetId],
+    ) -> Result<Comparison, (Ending, bool)> {
+        let AsDrawn { assembly, before, was } = self;
+        let other = fitted(assembly, substitutes);
+        let other = Assembly::new(&other);
+        let healthy = Overlay::none();
+        let after = operating(&other, POWERED, &healthy).map_err(|ending| (ending, false))?;
+        let circuit = assembly.circuit();
+        let boards = Boards { circuit, other: other.circuit(), before, after };
+        let touched: Vec<PartId> = substitutes.iter().map(|one| one.part).collect();
+        let all = circuit.nets_by_id().skip(1).map(|(net, _)| net);
+        let nets: Vec<NetId> = all.filter(|net| !boards.floats(*net)).collect();
+        let parts = rated(assembly, &touched);
+        let watched = watched(circuit, nets.iter().copied(), &parts);
+        let is = bands(&other, POWERED, &healthy, &watched).map_err(|ending| (ending, false))?;
+        let both = Both { was, is };
+        Ok(compared(&boards, &both, (&nets, &parts, &touched), asked))
+    }
+}
+
+/// The parts that are rated, or may be touched.
+fn rated(assembly: &Assembly<'_>, touched: &[PartId]) -> Vec<PartId> {
+    let circuit = assembly.circuit();
+    let counts = |(id, part): (PartId, &crate::circuit::Part)| {
+        let is_there = part.fitted && assembly.is_connected(id, POWERED.0);
         (is_there && (rating_unit(circuit, id).is_some() || touched.contains(&id))).then_some(id)
     };
-    let parts: Vec<PartId> = circuit.parts_by_id().filter_map(rated).collect();
+    circuit.parts_by_id().filter_map(counts).collect()
+}
+
+/// The numbers of these nets, and those that parts are rated by.
+fn watched(circuit: &Circuit, nets: impl Iterator<Item = NetId>, parts: &[PartId]) -> Vec<Watched> {
     let of_part = |id: &PartId| match rating_unit(circuit, *id) {
         Some(Unit::Amp) => Some(Watched::Amps(*id)),
         Some(Unit::Volt) => None,
         _ => Some(Watched::Watts(*id)),
     };
-    let watched: Vec<Watched> =
-        nets.iter().map(|net| Watched::Net(*net)).chain(parts.iter().filter_map(of_part)).collect();
-    let was = bands(assembly, setup, &healthy, &watched).map_err(|ending| (ending, true))?;
-    let is = bands(&other, setup, &healthy, &watched).map_err(|ending| (ending, false))?;
-    let both = Both { was, is };
-    let moved: BTreeSet<NetId> = nets
-        .iter()
-        .copied()
-        .filter(|net| {
-            both.of(Watched::Net(*net)).is_some_and(|(was, is)| {
-                (is.nominal - was.nominal).abs() > MOVED * was.u.max(is.u).max(1e-4)
-            })
-        })
-        .collect();
-    let felt: BTreeSet<NetId> = nets
-        .iter()
-        .copied()
-        .filter(|net| {
-            both.of(Watched::Net(*net)).is_some_and(|(was, is)| {
-                let by = (is.nominal - was.nominal).abs();
-                by > FELT.1.max(FELT.0 * was.nominal.abs())
-            })
-        })
-        .collect();
+    nets.map(Watched::Net).chain(parts.iter().filter_map(of_part)).collect()
+}
+
+/// What there is to tell of two boards.
+fn compared(
+    boards: &Boards<'_>,
+    both: &Both<'_>,
+    (nets, parts, touched): (&[NetId], &[PartId], &[PartId]),
+    asked: &[NetId],
+) -> Comparison {
+    let circuit = boards.circuit;
+    let moving = |least: &dyn Fn(&Band, &Band) -> f64| -> BTreeSet<NetId> {
+        let moves = |net: &NetId| {
+            let bands = both.of(Watched::Net(*net));
+            bands.is_some_and(|(was, is)| (is.nominal - was.nominal).abs() > least(was, is))
+        };
+        nets.iter().copied().filter(moves).collect()
+    };
+    let moved = moving(&|was, is| MOVED * was.u.max(is.u).max(1e-4));
+    let felt = moving(&|was, _| FELT.1.max(FELT.0 * was.nominal.abs()));
     let mut told: Vec<NetId> = watched_nets(circuit);
     told.extend(asked);
     told.extend(&moved);
     let mut seen = BTreeSet::new();
     told.retain(|net| seen.insert(*net) && nets.contains(net));
     let nets: Vec<NetChange> =
-        told.iter().filter_map(|net| net_change(circuit, *net, &both)).collect();
-    let ratings = ratings(&boards, &parts, &touched, &both);
-    let pins = pins(&boards, &felt, &both);
-    let conditions = conditions(&boards);
+        told.iter().filter_map(|net| net_change(circuit, *net, both)).collect();
+    let ratings = ratings(boards, parts, touched, both);
+    let pins = pins(boards, &felt, both);
+    let conditions = conditions(boards);
     let states = boards.states();
     let rails: BTreeSet<NetId> = felt.iter().copied().filter(|net| told.contains(net)).collect();
-    let consumers = consumers(&boards, (&rails, &touched), (&ratings, &pins, &conditions));
+    let consumers = consumers(boards, (&rails, touched), (&ratings, &pins, &conditions));
     let names = |list: &[Requirement]| -> Vec<(PartId, &'static str)> {
         list.iter().map(|need| (need.part, need.condition)).collect()
     };
@@ -218,21 +266,14 @@ pub fn compare(
         .chain(states.iter().filter(|(_, was, is)| is_lost((*was, *is))).map(|_| Stand::Broken))
         .max()
         .unwrap_or(Stand::Kept);
-    Ok(Comparison { nets, ratings, pins, conditions, consumers, order, states, stand })
+    Comparison { nets, ratings, pins, conditions, consumers, order, states, stand }
 }
 
 /// The circuit with substitutes. A load's least voltage that follows from the board as drawn stays
 /// as it was there: it is the load that is the same.
 pub fn fitted(assembly: &Assembly<'_>, substitutes: &[Substitute]) -> Circuit {
     let mut circuit = assembly.circuit().with(substitutes);
-    for (id, part) in assembly.circuit().parts_by_id().filter(|(_, part)| part.kind == "load") {
-        if part.param("minimum").is_none()
-            && let Some(volts) = assembly.values(id, 0).get("minimum")
-        {
-            let number = Toleranced::bare(volts);
-            circuit.parts[id.index()].params.push(("minimum", Param::Number(number)));
-        }
-    }
+    assembly.keep_minimums(&mut circuit);
     circuit
 }
 
@@ -240,7 +281,7 @@ pub fn fitted(assembly: &Assembly<'_>, substitutes: &[Substitute]) -> Circuit {
 pub(super) struct Boards<'a> {
     pub(super) circuit: &'a Circuit,
     other: &'a Circuit,
-    pub(super) before: Operating,
+    pub(super) before: &'a Operating,
     pub(super) after: Operating,
 }
 
@@ -248,7 +289,7 @@ impl Boards<'_> {
     fn floats(&self, net: NetId) -> bool {
         let on =
             |point: &Operating| point.nets.iter().any(|state| state.net == net && state.floating);
-        on(&self.before) || on(&self.after)
+        on(self.before) || on(&self.after)
     }
 
     fn states(&self) -> Vec<(PartId, Option<&'static str>, Option<&'static str>)> {
@@ -259,15 +300,15 @@ impl Boards<'_> {
 }
 
 /// Bands before and after, of the same numbers.
-struct Both {
-    was: Vec<Band>,
+struct Both<'a> {
+    was: &'a [Band],
     is: Vec<Band>,
 }
 
-impl Both {
+impl Both<'_> {
     fn of(&self, watched: Watched) -> Option<(&Band, &Band)> {
-        let at = self.was.iter().position(|band| band.watched == watched)?;
-        Some((&self.was[at], &self.is[at]))
+        let same = |band: &&Band| band.watched == watched;
+        Some((self.was.iter().find(same)?, self.is.iter().find(same)?))
     }
 
     /// Volts between two nets: nominal before, nominal after, and the most after, each net in its
@@ -293,7 +334,7 @@ fn stand(nominal: bool, worst: bool) -> Stand {
     }
 }
 
-fn net_change(circuit: &Circuit, net: NetId, both: &Both) -> Option<NetChange> {
+fn net_change(circuit: &Circuit, net: NetId, both: &Both<'_>) -> Option<NetChange> {
     let (was, is) = both.of(Watched::Net(net))?;
     let limit = circuit.limits.iter().find(|(known, _)| *known == net).map(|(_, limit)| *limit);
     let keeps = |volts: f64, limit: &Limit| super::draws::keeps(volts, limit);
@@ -315,7 +356,7 @@ fn ratings(
     boards: &Boards<'_>,
     parts: &[PartId],
     touched: &[PartId],
-    both: &Both,
+    both: &Both<'_>,
 ) -> Vec<RatingChange> {
     let of_part = |&part: &PartId| {
         let own = &boards.circuit[part];
@@ -349,7 +390,7 @@ fn ratings(
     parts.iter().filter_map(of_part).collect()
 }
 
-fn pins(boards: &Boards<'_>, moved: &BTreeSet<NetId>, both: &Both) -> Vec<PinChange> {
+fn pins(boards: &Boards<'_>, moved: &BTreeSet<NetId>, both: &Both<'_>) -> Vec<PinChange> {
     let mut found = Vec::new();
     for (part, own) in boards.circuit.parts_by_id().filter(|(_, part)| part.fitted) {
         let ground = own.pin("ground").map_or(NetId::GROUND, |pin| own.pins[pin].net);
@@ -381,7 +422,7 @@ fn conditions(boards: &Boards<'_>) -> Vec<ConditionChange> {
         all.extend(point.waiting.iter().copied());
         all
     };
-    let (was, is) = (all(&boards.before), all(&boards.after));
+    let (was, is) = (all(boards.before), all(&boards.after));
     let same = |a: &Requirement, b: &Requirement| (a.part, a.condition) == (b.part, b.condition);
     let mut found: Vec<ConditionChange> = Vec::new();
     let mut put = |before: Option<&Requirement>, after: Option<&Requirement>| {
