@@ -125,6 +125,7 @@ fn libraries_are_named_where_they_belong() {
         ("serde_json", &["report", "cli"]),
         ("annotate_snippets", &["report"]),
         ("comfy_table", &["report"]),
+        ("maud", &["report"]),
         ("statrs", &["diagnosis"]),
         ("plotters", &["picture"]),
         ("rand_xoshiro", &["study"]),

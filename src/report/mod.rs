@@ -9,6 +9,7 @@ mod curve;
 mod diagnosis;
 mod doubts;
 mod excerpt;
+mod html;
 mod json;
 mod marking;
 mod next;
@@ -28,6 +29,7 @@ pub use choose::{choices_json, choices_text};
 pub use curve::{curve_csv, curve_json, curve_text, curve_title, level_words, swept_words};
 pub use diagnosis::diagnosis_text;
 pub use excerpt::{Style, render};
+pub use html::{page, picture};
 pub use json::{
     VERSION, check_json, cycle_json, diagnosis_json, expect_json, next_json, operating_json,
 };
