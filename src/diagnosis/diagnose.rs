@@ -98,8 +98,10 @@ pub struct Job<'a> {
     pub good: &'a [Reading],
     /// When slips and pairs of faults are looked for.
     pub pairs: Pairs,
-    /// Leaves out the chains from fault to symptom: each takes a solution of its own.
-    pub without_chains: bool,
+    /// For one question of a session: chains from fault to symptom are left out, and while much
+    /// remains, what has little share is judged as it comes, without the second look that is taken at
+    /// what has more.
+    pub is_brief: bool,
     /// What a diagnosis of some of these readings left: what it rules out is not tried again.
     pub earlier: Option<&'a Earlier>,
 }
@@ -139,7 +141,7 @@ pub fn diagnose_job(assembly: &Assembly<'_>, job: &Job<'_>) -> Diagnosis {
     let circuit = assembly.circuit();
     let case = Case::with_good(assembly, job.readings, job.good);
     let evidence = Evidence { seen: job.seen.to_vec(), apart: looked_into(assembly, job.readings) };
-    let tried = Tried::new(&case, &evidence, true, job.earlier);
+    let tried = Tried::new(&case, &evidence, true, (job.earlier, job.is_brief));
     let total = tried.total();
     let share = |mass: f64| (mass - total).exp();
     let n_numbers = case.n_numbers();
@@ -179,7 +181,7 @@ pub fn diagnose_job(assembly: &Assembly<'_>, job: &Job<'_>) -> Diagnosis {
     let mut candidates: Vec<Candidate> =
         candidates.into_iter().map(|(candidate, _)| candidate).collect();
     let told = |candidate: &&mut Candidate| {
-        candidate.group.is_some() && !candidate.fault.is_misread() && !job.without_chains
+        candidate.group.is_some() && !candidate.fault.is_misread() && !job.is_brief
     };
     for candidate in candidates.iter_mut().filter(told) {
         let screen = tried.screen.as_ref().filter(|_| !case.may_latch());

@@ -34,6 +34,8 @@ pub(super) struct Screen {
     last: RefCell<Overlay>,
     /// The number of the line that places lie on: solutions are taken for near ones along a line.
     line: Cell<u64>,
+    /// Whether every pattern is asked at every place.
+    is_thorough: Cell<bool>,
 }
 
 /// The reduced boards of one setup, one per pattern of states that was walked through.
@@ -46,9 +48,9 @@ struct Patterns {
     /// Parts with states: for each choice of conditions the least one that makes the same branches
     /// of the part. A regulator that lacks its enable is off, whatever its lockout says.
     same: Vec<(PartId, Vec<u8>)>,
-    /// Patterns without a point, each with the line that it was asked on and how often it was
-    /// passed over since.
-    pointless: RefCell<HashMap<Vec<u8>, (u64, u8)>>,
+    /// Patterns that a board does not stay in, each with the line that it was asked on and how often
+    /// it was passed over since.
+    left: RefCell<HashMap<Vec<u8>, (u64, u8)>>,
 }
 
 /// A board with a change in one pattern of states, solved without a meter.
@@ -64,7 +66,7 @@ struct Walked {
 /// More patterns than this are not reduced: a search among so many is left to the full network.
 const MOST_PATTERNS: usize = 300;
 
-/// Places at which a pattern without a point is passed over.
+/// Places at which a pattern that the board did not stay in is passed over.
 const PASSED_OVER: u8 = 3;
 /// Parts with more conditions than this are taken as they are.
 const MOST_CONDITIONS: usize = 4;
@@ -91,11 +93,12 @@ impl Screen {
                 let network = case.assembly.network(*setup, &Overlay::none());
                 let watches = case.assembly.watches(*setup, &network);
                 let same = same_branches(case.assembly, *setup, &watches);
-                let (known, pointless) = Default::default();
-                Patterns { known, watches, same, pointless }
+                let (known, left) = Default::default();
+                Patterns { known, watches, same, left }
             })
             .collect();
-        Screen { setups, last: RefCell::default(), line: Cell::new(0) }
+        let (last, line, is_thorough) = Default::default();
+        Screen { setups, last, line, is_thorough }
     }
 
     /// What a change predicts for every reading; `None` where the full network is needed.
@@ -169,6 +172,15 @@ impl Screen {
         (0..case.setups.len())
             .map(|number| Some(self.walk(case, number, overlay)?.iter().map(stands).collect()))
             .collect()
+    }
+
+    /// Does something with every pattern asked at every place, even those that the board did not stay
+    /// in just before.
+    pub(super) fn thoroughly<T>(&self, work: impl FnOnce() -> T) -> T {
+        self.is_thorough.set(true);
+        let result = work();
+        self.is_thorough.set(false);
+        result
     }
 
     /// Notes whether this change lies on the line of the one before.
@@ -290,35 +302,35 @@ impl Screen {
             }
             // A pattern without a point is none that the board could stay in.
             let board = self.solve_in(case, (number, overlay), patch, states, (None, false));
-            self.note(number, states, board.is_some());
-            let Some(board) = board else { continue };
-            let agrees =
-                case.assembly.next_switch(states, watches, |watch| board.volts(watch)).is_none();
-            if agrees {
+            let stays = board.filter(|board| {
+                case.assembly.next_switch(states, watches, |watch| board.volts(watch)).is_none()
+            });
+            self.note(number, states, stays.is_some());
+            if let Some(board) = stays {
                 return Some(vec![board]);
             }
         }
         Some(round())
     }
 
-    /// Whether a pattern had no point at the last few places of this line: then it is asked at
-    /// every fourth place only.
+    /// Whether the board did not stay in a pattern at the last few places of this line: then it is
+    /// asked at every fourth place only.
     fn is_passed_over(&self, number: usize, states: &[u8]) -> bool {
-        let mut pointless = self.setups[number].pointless.borrow_mut();
-        let Some((line, times)) = pointless.get_mut(states) else { return false };
-        if *line != self.line.get() || *times >= PASSED_OVER {
+        let mut left = self.setups[number].left.borrow_mut();
+        let Some((line, times)) = left.get_mut(states) else { return false };
+        if *line != self.line.get() || *times >= PASSED_OVER || self.is_thorough.get() {
             return false;
         }
         *times += 1;
         true
     }
 
-    fn note(&self, number: usize, states: &[u8], has_point: bool) {
-        let mut pointless = self.setups[number].pointless.borrow_mut();
-        if has_point {
-            pointless.remove(states);
+    fn note(&self, number: usize, states: &[u8], stays: bool) {
+        let mut left = self.setups[number].left.borrow_mut();
+        if stays {
+            left.remove(states);
         } else {
-            pointless.insert(states.to_vec(), (self.line.get(), 0));
+            left.insert(states.to_vec(), (self.line.get(), 0));
         }
     }
 

@@ -21,6 +21,11 @@ const LIKELY: f64 = 7.0;
 const NOTHING: f64 = 25.0;
 /// Nats below the best of all hypotheses at which a line is not taken again.
 const HARDLY: f64 = 10.0;
+/// With more lines than this that are likely, a question of a session takes a second look only at
+/// those with a share that counts. Nothing can be claimed then: they share too much of the whole.
+const MANY: usize = 30;
+/// That share.
+const COUNTS: f64 = 0.02;
 
 /// What came of trying every hypothesis.
 #[derive(Debug)]
@@ -52,12 +57,13 @@ pub(super) struct Tried<'a> {
 impl<'a> Tried<'a> {
     /// Tries every hypothesis on the readings of a case.
     ///
-    /// What an earlier diagnosis found on some of them rules faults out beforehand.
+    /// What an earlier diagnosis found on some of them rules faults out beforehand. A brief trial
+    /// takes a second look only at what has a share that counts, while there is much of it.
     pub(super) fn new(
         case: &'a Case<'a>,
         evidence: &Evidence,
         with_misreads: bool,
-        earlier: Option<&Earlier>,
+        (earlier, is_brief): (Option<&Earlier>, bool),
     ) -> Tried<'a> {
         let assembly = case.assembly;
         let circuit = assembly.circuit();
@@ -92,9 +98,17 @@ impl<'a> Tried<'a> {
             .as_ref()
             .map_or(f64::NEG_INFINITY, |(_, fit)| budget.healthy.ln() + fit.evidence);
         let earlier = earlier.and_then(|earlier| Some((earlier, earlier.places(case, evidence)?)));
-        let plainly = |hypothesis: &Hypothesis| {
-            checked_trace(case, hypothesis, screen.as_ref())
-                .map(|trace| trace.with_splits(case, hypothesis, screen.as_ref()))
+        let n_numbers = case.n_numbers();
+        let split = |hypothesis: &Hypothesis, trace: Trace| {
+            trace.with_splits(case, hypothesis, screen.as_ref())
+        };
+        let mut is_unsplit = vec![false; list.len()];
+        let mut plainly = |number: usize| {
+            let hypothesis = &list[number];
+            let trace = checked_trace(case, hypothesis, screen.as_ref())?;
+            // What fits as it is gains or loses little by the other side of a threshold.
+            is_unsplit[number] = is_brief && trace.fits(n_numbers);
+            Some(if is_unsplit[number] { trace } else { split(hypothesis, trace) })
         };
         let mut stand_ins = Vec::new();
         let mut ruled_out = Vec::new();
@@ -123,7 +137,7 @@ impl<'a> Tried<'a> {
                     misreadings.predict(misread, value)
                 })
             } else {
-                plainly(hypothesis)
+                plainly(number)
             };
             match trace {
                 Some(trace) => traces.push((number, trace)),
@@ -140,7 +154,7 @@ impl<'a> Tried<'a> {
                 traces.push((number, stand_in));
                 continue;
             }
-            match plainly(&list[number]) {
+            match plainly(number) {
                 Some(trace) => traces.push((number, trace)),
                 None => no_point.extend(list[number].causes.first().map(|cause| cause.fault)),
             }
@@ -148,11 +162,19 @@ impl<'a> Tried<'a> {
         traces.sort_by_key(|(number, _)| *number);
         debug_assert!(traces.iter().all(|(_, trace)| !trace.mass.is_nan()), "a mass is no number");
         let best = traces.iter().map(|(_, trace)| trace.mass).fold(healthy_mass, f64::max);
-        let n_numbers = case.n_numbers();
+        let masses = traces.iter().map(|(_, trace)| trace.mass);
+        let n_likely = masses.clone().filter(|mass| *mass > best - LIKELY).count();
+        let least = match is_brief && n_likely > MANY {
+            true => ln_sum(masses.chain([healthy_mass])) + COUNTS.ln(),
+            false => f64::NEG_INFINITY,
+        };
         let traces = traces
             .into_iter()
-            .map(|(number, trace)| {
+            .map(|(number, mut trace)| {
                 let hypothesis = &list[number];
+                if is_unsplit[number] && trace.mass >= least {
+                    trace = split(hypothesis, trace);
+                }
                 let fit = &trace.best.fit;
                 // At most it gains what is too much of its distance.
                 let most = trace.mass + 0.5 * fit.distance;
@@ -161,12 +183,12 @@ impl<'a> Tried<'a> {
                     && !hypothesis.is_misread()
                     && case.good.iter().all(Option::is_none);
                 if is_plain
-                    && trace.mass > best - LIKELY
+                    && trace.mass > least.max(best - LIKELY)
                     && fit.distance <= chi_square_99(n_numbers)
                 {
                     return (number, trace.corrected(case, hypothesis, &predict, &standing));
                 }
-                if most < best - HARDLY || !fit.is_far(case) || hypothesis.is_misread() {
+                if most < least.max(best - HARDLY) || !fit.is_far(case) || hypothesis.is_misread() {
                     return (number, trace);
                 }
                 (number, trace.around(case, hypothesis, |mass| mass < best - HARDLY))
@@ -298,31 +320,45 @@ fn quick_or_full(
 }
 
 fn plain_trace(case: &Case<'_>, hypothesis: &Hypothesis, screen: Option<&Screen>) -> Option<Trace> {
-    let full = |overlay: &Overlay| case.predict(overlay).ok();
     if let Some(screen) = screen {
-        let quick = |overlay: &Overlay| quick_or_full(case, Some(screen), overlay);
-        let trace = Trace::new(case, hypothesis, &quick)?;
-        let best = &trace.best;
-        let n_numbers = case.n_numbers();
-        if best.fit.distance > HOPELESS || is_excluded(case, hypothesis, &trace, n_numbers) {
+        let trace = screened_trace(case, hypothesis, screen)?;
+        if is_confirmed(case, hypothesis, screen, &trace) {
             return Some(trace);
         }
-        let overlay = hypothesis.overlay(best.place);
-        let is_plain = !case.may_latch();
-        let standing = is_plain.then(|| screen.standing(case, &overlay)).flatten();
-        let exact = match standing {
-            Some(standing) => case.predict_in(&overlay, &standing).ok(),
-            None => full(&overlay),
-        };
-        let same = exact.is_some_and(|exact| {
-            let y = exact.y.iter().zip(&best.prediction.y).zip(&best.fit.standard);
-            y.into_iter().all(|((exact, quick), standard)| (exact - quick).abs() < 0.01 * standard)
-        });
-        if same {
-            return Some(trace);
+        // A pattern that was passed over may be the one that the board stays in.
+        let again = screen.thoroughly(|| screened_trace(case, hypothesis, screen))?;
+        if again.best.prediction.y != trace.best.prediction.y
+            && is_confirmed(case, hypothesis, screen, &again)
+        {
+            return Some(again);
         }
     }
-    Trace::new(case, hypothesis, &full)
+    Trace::new(case, hypothesis, &|overlay: &Overlay| case.predict(overlay).ok())
+}
+
+/// A hypothesis traced by the reduced boards, and in full where these cannot say.
+fn screened_trace(case: &Case<'_>, hypothesis: &Hypothesis, screen: &Screen) -> Option<Trace> {
+    Trace::new(case, hypothesis, &|overlay: &Overlay| quick_or_full(case, Some(screen), overlay))
+}
+
+/// Whether the best place of a line, solved in full, predicts the same, or is too far off for that to
+/// matter.
+fn is_confirmed(case: &Case<'_>, hypothesis: &Hypothesis, screen: &Screen, trace: &Trace) -> bool {
+    let best = &trace.best;
+    if best.fit.distance > HOPELESS || is_excluded(case, hypothesis, trace, case.n_numbers()) {
+        return true;
+    }
+    let overlay = hypothesis.overlay(best.place);
+    let is_plain = !case.may_latch();
+    let standing = is_plain.then(|| screen.standing(case, &overlay)).flatten();
+    let exact = match standing {
+        Some(standing) => case.predict_in(&overlay, &standing).ok(),
+        None => case.predict(&overlay).ok(),
+    };
+    exact.is_some_and(|exact| {
+        let y = exact.y.iter().zip(&best.prediction.y).zip(&best.fit.standard);
+        y.into_iter().all(|((exact, quick), standard)| (exact - quick).abs() < 0.01 * standard)
+    })
 }
 
 /// Parts whose own current is read, or whose legs are read apart from their nets.

@@ -80,7 +80,7 @@ fn one_out(assembly: &Assembly<'_>, job: &Job<'_>, out: usize) -> Option<(f64, W
     let taken = rest.remove(out);
     let case = Case::with_good(assembly, &rest, job.good);
     let evidence = Evidence { seen: job.seen.to_vec(), apart: looked_into(assembly, &rest) };
-    let tried = Tried::new(&case, &evidence, false, None);
+    let tried = Tried::new(&case, &evidence, false, (None, false));
     let n_numbers = case.n_numbers();
     // What fits: the mass, the fault, and the change that predicts the reading.
     let mut fits: Vec<(f64, Option<Fault>, Overlay)> = Vec::new();

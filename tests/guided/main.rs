@@ -71,7 +71,9 @@ fn gate_supply() {
     assert!(probes < 20.0, "{probes} probes in the mean");
 }
 
-/// What a diagnosis of some of the readings ruled out makes no difference to the next one.
+/// What a diagnosis of some of the readings ruled out makes no difference to the next one; nor does
+/// it that little shares get no second look while there are many, but for a few percent, and for no
+/// claim.
 #[test]
 fn what_was_ruled_out_before_is_ruled_out_again() {
     for (name, seeds) in [("gate-supply", 8), ("standby-supply", 3), ("load-switch", 2)] {
@@ -85,14 +87,22 @@ fn what_was_ruled_out_before_is_ruled_out_again() {
                 let job = Job { readings, pairs: Pairs::Never, ..Job::default() };
                 let whole = diagnose_job(&assembly, &job);
                 let at = format!("{name} seed {seed} after {}", readings.len());
-                assert!((quick.healthy_probability - whole.healthy_probability).abs() < 1e-6);
+                let best = whole.candidates.iter().map(|one| one.probability).fold(0.0, f64::max);
+                let likely = best * (-7.0_f64).exp();
+                let n_likely =
+                    whole.candidates.iter().filter(|one| one.probability > likely).count();
+                let is_brief = n_likely > 25;
+                assert!(!is_brief || best < 0.9, "{at}: a claim of {best} is looked into");
+                let close = if is_brief { 0.05 } else { 1e-6 };
+                let apart = (quick.healthy_probability - whole.healthy_probability).abs();
+                assert!(apart < close, "{at}: healthy {apart}");
                 assert_eq!(quick.nothing_fits, whole.nothing_fits, "{at}");
                 for one in &whole.candidates {
                     let same = quick.candidates.iter().find(|two| two.hypothesis == one.hypothesis);
                     let two = same.expect("every candidate stays one");
                     let phrase = one.fault.phrase(&circuit);
                     assert!(
-                        (one.probability - two.probability).abs() < 1e-6,
+                        (one.probability - two.probability).abs() < close,
                         "{at}: {phrase} {} {}",
                         one.probability,
                         two.probability
@@ -100,7 +110,7 @@ fn what_was_ruled_out_before_is_ruled_out_again() {
                     // What has no weight left may be called strained by one: it meets the readings
                     // on a straight line that goes on past what was traced.
                     assert!(
-                        one.verdict == two.verdict || one.probability < 1e-12,
+                        one.verdict == two.verdict || one.probability < 1e-12 || is_brief,
                         "{at}: {phrase} {} {}",
                         one.distance,
                         two.distance

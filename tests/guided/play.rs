@@ -155,7 +155,7 @@ impl<'a> Table<'a> {
             let job = Job {
                 readings: &readings,
                 pairs: Pairs::Never,
-                without_chains: true,
+                is_brief: true,
                 earlier: earlier.as_deref(),
                 ..Job::default()
             };

@@ -65,7 +65,7 @@ pub(super) fn parsed(log: &Log, circuit: &Circuit) -> Result<Readings, Vec<Findi
 /// What has to be known between two questions. Slips and pairs of faults take longer than a question
 /// may: they are looked for when it is the turn of the person to ask. Chains are not told here.
 pub(super) fn brief(readings: &Readings) -> Job<'_> {
-    Job { pairs: Pairs::Never, without_chains: true, ..Job::of(readings) }
+    Job { pairs: Pairs::Never, is_brief: true, ..Job::of(readings) }
 }
 
 /// What the readings say, and what could be measured next.
