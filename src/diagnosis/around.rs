@@ -21,7 +21,7 @@ use super::case::{Case, Prediction};
 use super::fit::Fit;
 use super::trace::{Node, Trace};
 use crate::circuit::{Circuit, Overlay, Param};
-use crate::engine::{Assembly, Stands};
+use crate::engine::{Assembly, Network, OperatingPoint, Stands};
 use crate::fault::Hypothesis;
 use crate::meter::{Scene, show};
 use crate::quantity::{Point, Spread, Toleranced};
@@ -45,7 +45,18 @@ pub(super) type Standing = Vec<Vec<Stands>>;
 /// What a change predicts on a board whose sources of uncertainty stand at `at`, in standard
 /// uncertainties; `None` where that board has no operating point.
 pub(super) fn predict_at(case: &Case<'_>, overlay: &Overlay, at: &[f64]) -> Option<Prediction> {
-    predict_from(case, overlay, at, None)
+    predict_from(case, overlay, at, From::Nothing)
+}
+
+/// Where a board with other part values is looked for.
+#[derive(Clone, Copy)]
+enum From<'a> {
+    /// From nothing, as it powers up.
+    Nothing,
+    /// From where the nominal board stands, and from nothing where it does not stay there.
+    Standing(&'a Standing),
+    /// Only in the states that the nominal board stands in: those that a tangent is taken in.
+    Staying(&'a Standing),
 }
 
 /// The same from where the nominal board stands.
@@ -53,7 +64,7 @@ fn predict_from(
     case: &Case<'_>,
     overlay: &Overlay,
     at: &[f64],
-    from: Option<&Standing>,
+    from: From<'_>,
 ) -> Option<Prediction> {
     // A board with states takes a whole power-up each time: what is left is left as it is.
     if case.assembly.has_states() {
@@ -75,13 +86,14 @@ fn predict_from(
         anew: case.anew.clone(),
     };
     match from {
-        Some(standing) => there.predict_in(overlay, standing).ok(),
-        None => there.predict(overlay).ok(),
+        From::Standing(standing) => there.predict_in(overlay, standing).ok(),
+        From::Staying(standing) => there.predict_staying(overlay, standing),
+        From::Nothing => there.predict(overlay).ok(),
     }
 }
 
-/// Where a board that may stand in several states stands with a change: from nothing, each of its
-/// neighbours would take as long as this one again.
+/// Where a board that may stand in several states stands with a change, or the round that it keeps
+/// going: from nothing, each of its neighbours would take as long as this one again.
 fn standing(case: &Case<'_>, overlay: &Overlay) -> Option<Standing> {
     if !case.has_several_states() {
         return None;
@@ -90,7 +102,16 @@ fn standing(case: &Case<'_>, overlay: &Overlay) -> Option<Standing> {
         .iter()
         .map(|(setup, _)| {
             let power_up = case.assembly.settled(*setup, overlay, None);
-            Some(vec![(power_up.network.states().to_vec(), power_up.run.point?.volts)])
+            let stands = |network: &Network, point: &OperatingPoint| {
+                (network.states().to_vec(), point.volts.clone())
+            };
+            match (&power_up.run.point, &power_up.cycle) {
+                (Some(point), _) => Some(vec![stands(&power_up.network, point)]),
+                (None, Some(cycle)) => Some(
+                    cycle.round.iter().map(|(network, point)| stands(network, point)).collect(),
+                ),
+                (None, None) => None,
+            }
         })
         .collect()
 }
@@ -176,17 +197,19 @@ pub(super) fn from_nominal(mut prediction: Prediction, at: &[f64]) -> Prediction
 }
 
 /// The part values, in standard uncertainties, around which the readings are explained best, with
-/// the prediction around them; `None` where they are not found.
+/// the prediction around them; `None` where they are not found. What is `known` of where the board
+/// stands with the nominal values spares looking for it.
 pub(super) fn explained(
     case: &Case<'_>,
-    overlay: &Overlay,
+    (overlay, known): (&Overlay, Option<Standing>),
     prediction: &Prediction,
 ) -> Option<(Vec<f64>, Prediction)> {
     let n_sources = case.assembly.sources().len();
     let mut at = vec![0.0; n_sources];
     let mut tangent = prediction.clone();
     let mut cost = cost_of(case, prediction, &at)?;
-    let standing = standing(case, overlay);
+    let standing = known.or_else(|| standing(case, overlay));
+    let from = standing.as_ref().map_or(From::Nothing, From::Staying);
     for _ in 0..STEPS {
         let fit = Fit::new(case, &tangent)?;
         let wanted = fit.pulls(&tangent, n_sources);
@@ -194,7 +217,7 @@ pub(super) fn explained(
         let (next, found, better) = loop {
             let next: Vec<f64> =
                 at.iter().zip(&wanted).map(|(at, wanted)| at + share * (wanted - at)).collect();
-            if let Some(found) = predict_from(case, overlay, &next, standing.as_ref())
+            if let Some(found) = predict_from(case, overlay, &next, from)
                 && let Some(better) = cost_of(case, &found, &next).filter(|new| *new < cost)
             {
                 break (next, found, better);
@@ -302,17 +325,20 @@ impl Trace {
     /// Takes the line again around the part values that explain the readings best, where the
     /// readings are too far from the tangent at the nominal ones for this to be all.
     ///
-    /// `hopeless` says of a mass that it is too small to matter.
+    /// `standing` says where the board stands with a change, where that is known cheaply; `hopeless`
+    /// says of a mass that it is too small to matter.
     pub fn around(
         self,
         case: &Case<'_>,
         hypothesis: &Hypothesis,
+        standing: &dyn Fn(&Overlay) -> Option<Standing>,
         hopeless: impl Fn(f64) -> bool,
     ) -> Trace {
         let mut trace = self;
         for _ in 0..AROUND {
             let overlay = hypothesis.overlay(trace.best.place);
-            let Some((at, tangent)) = explained(case, &overlay, &trace.best.prediction) else {
+            let known = (&overlay, standing(&overlay));
+            let Some((at, tangent)) = explained(case, known, &trace.best.prediction) else {
                 return trace;
             };
             let Some(fit) = Fit::new(case, &tangent) else { return trace };
@@ -322,8 +348,11 @@ impl Trace {
                 trace.best = Node { prediction: tangent, fit, ..trace.best };
                 return trace;
             }
-            let there =
-                |overlay: &Overlay| Some(from_nominal(predict_at(case, overlay, &at)?, &at));
+            let there = |overlay: &Overlay| {
+                let known = standing(overlay);
+                let from = known.as_ref().map_or(From::Nothing, From::Standing);
+                Some(from_nominal(predict_from(case, overlay, &at, from)?, &at))
+            };
             let Some(mut again) = Trace::new(case, hypothesis, &there) else { return trace };
             // What is told of it is what a nominal board would show.
             if let Ok(nominal) = case.predict(&hypothesis.overlay(again.best.place)) {

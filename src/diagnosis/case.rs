@@ -119,23 +119,32 @@ impl<'a> Case<'a> {
     }
 
     /// The same with the states that the board comes to known beforehand, per setup, or those of the
-    /// round that it keeps going, and roughly the volts of all nets; they are checked, and the walk is made where they do not agree with
-    /// themselves.
+    /// round that it keeps going, and roughly the volts of all nets; they are checked, and the walk is
+    /// made where they do not agree with themselves.
     pub(super) fn predict_in(
         &self,
         overlay: &Overlay,
         standing: &[Vec<Stands>],
     ) -> Result<Prediction, Ending> {
-        let boards: Option<Vec<Board>> = self
+        match self.predict_staying(overlay, standing) {
+            Some(prediction) => Ok(prediction),
+            None => self.predict(overlay),
+        }
+    }
+
+    /// The same for a board that stays in those states; `None` where it does not.
+    pub(super) fn predict_staying(
+        &self,
+        overlay: &Overlay,
+        standing: &[Vec<Stands>],
+    ) -> Option<Prediction> {
+        let boards: Vec<Board> = self
             .setups
             .iter()
             .zip(standing)
             .map(|((setup, _), round)| self.assembly.round_in(*setup, overlay, round))
-            .collect();
-        match boards {
-            Some(boards) => self.predict_at(&boards),
-            None => self.predict(overlay),
-        }
+            .collect::<Option<_>>()?;
+        self.predict_at(&boards).ok()
     }
 
     /// What the meter shows on boards that are solved: per setup one, or those that a board goes

@@ -89,7 +89,8 @@ impl<'a> Tried<'a> {
         let healthy = healthy.zip(healthy_fit);
         let judged = healthy.as_ref().map(|(prediction, fit)| {
             let far = fit.is_far(case);
-            let found = far.then(|| explained(case, &Overlay::none(), prediction)).flatten();
+            let found =
+                far.then(|| explained(case, (&Overlay::none(), None), prediction)).flatten();
             let around =
                 found.and_then(|(_, tangent)| Fit::new(case, &tangent).map(|fit| (tangent, fit)));
             around.unwrap_or_else(|| (prediction.clone(), fit.clone()))
@@ -191,7 +192,7 @@ impl<'a> Tried<'a> {
                 if most < least.max(best - HARDLY) || !fit.is_far(case) || hypothesis.is_misread() {
                     return (number, trace);
                 }
-                (number, trace.around(case, hypothesis, |mass| mass < best - HARDLY))
+                (number, trace.around(case, hypothesis, &standing, |mass| mass < best - HARDLY))
             })
             .collect();
         let pair = healthy.as_ref().map(|(prediction, fit)| (prediction, fit));

@@ -107,7 +107,7 @@ impl<'a> Board<'a> {
         let trace = Trace::new(&case, hypothesis, &|overlay| case.predict(overlay).ok())?;
         let far = trace.is_far(&case);
         let trace = if far {
-            trace.around(&case, hypothesis, |_| false)
+            trace.around(&case, hypothesis, &|_| None, |_| false)
         } else {
             trace.corrected(&case, hypothesis, &|overlay| case.predict(overlay).ok(), &|_| None)
         };
