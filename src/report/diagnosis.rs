@@ -12,6 +12,8 @@ use crate::fault::Fault;
 use crate::meter::Scale;
 use crate::plan::{Planner, Proposal};
 
+/// A reading that is off by more than this many standard uncertainties is marked.
+const MARKED: f64 = 3.0;
 /// Near misses that are shown.
 const NEAR_MISSES: usize = 5;
 /// Proposals that are shown.
@@ -81,7 +83,7 @@ fn readings_table(page: &mut Page, circuit: &Circuit, readings: &[Reading], diag
                 }
             };
             let off = if line.off == 0.0 { "0".to_owned() } else { far(line.off) };
-            let mark = if line.is_off() { "<< off" } else { "" };
+            let mark = if line.off.abs() > MARKED { "<< off" } else { "" };
             vec![
                 where_taken(reading, circuit),
                 observed(reading, circuit),
@@ -328,7 +330,7 @@ fn near_misses(page: &mut Page, circuit: &Circuit, readings: &[Reading], diagnos
 /// Whether a fault brings some reading that is off nearer to what was observed.
 fn explains_something(candidate: &Candidate, readings: &[Reading], diagnosis: &Diagnosis) -> bool {
     let lines = readings.iter().zip(&diagnosis.readings).zip(&candidate.predicted);
-    lines.filter(|((_, line), _)| line.is_off()).any(|((reading, line), predicted)| {
+    lines.filter(|((_, line), _)| line.off.abs() > MARKED).any(|((reading, line), predicted)| {
         let Some(expected) = line.expected else { return true };
         let Observed::Number { value, .. } = reading.observed else {
             return *predicted != expected;
