@@ -5,7 +5,7 @@ use std::fmt::Write;
 use super::Ladder;
 use super::arrange::Arranged;
 use super::draw::{Columns, MARK, Pen, ground_legend, held_text, number, panel, text};
-use super::fault_marks::{Shown, path_figure, shown};
+use super::fault_marks::{Shown, path_figure, phrase, shown};
 use super::figure::{Figure, figures};
 use super::item::{Anchor, GROUND_HEIGHT};
 use super::levels::{healthy, levels};
@@ -79,9 +79,10 @@ pub(super) fn sheet(ladder: &Ladder<'_>) -> String {
         }
         y += 6.0;
     }
-    let faults: Vec<String> = ladder.faults.iter().map(|one| one.full_phrase(circuit)).collect();
+    let faults: Vec<String> = ladder.faults.iter().map(|one| phrase(circuit, one)).collect();
     if !faults.is_empty() {
-        let words = format!("Fault laid over: {}", faults.join("; "));
+        let what = if faults.len() == 1 { "Fault" } else { "Faults" };
+        let words = format!("{what} laid over: {}", faults.join("; "));
         for line in wrapped(&words, NAME, full - 2.0 * MARGIN, 6) {
             y += NOTE;
             body.push_str(&text(MARGIN, y, "ladder-fault-words", NAME, Anchor::Start, &line));
