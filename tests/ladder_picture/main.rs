@@ -247,6 +247,25 @@ fn wide_boards_wrap_and_narrow_pages_wrap_sooner() {
     assert!(count(2600.0) == 1 && count(1000.0) > 1 && count(600.0) > count(1000.0));
 }
 
+/// For pages that are printed: every panel is a picture of its own, and together they are the whole.
+#[test]
+fn panels_come_as_pictures_of_their_own_too() {
+    let board = demos().into_iter().find(|board| board.name == "cold-store").unwrap();
+    let ladder = Ladder::new(&board.circuit, board.point.as_ref());
+    let whole = read(&ladder.svg());
+    let pieces: Vec<Drawing> = ladder.svgs().iter().map(|svg| read(svg)).collect();
+    assert_eq!(pieces.len(), whole.panels.len());
+    let mut together = Drawing::default();
+    for (at, piece) in pieces.into_iter().enumerate() {
+        geometry::nothing_overlaps(&piece);
+        // A page of A4 is 1.41 times as high as it is wide, margins left out.
+        assert!(piece.size.1 < 1.4 * piece.size.0, "piece {at} does not fit on a page");
+        assert!(piece.title.ends_with(&format!("{} of {}", at + 1, whole.panels.len())));
+        together.panels.extend(piece.panels);
+    }
+    geometry::holds_the_circuit(&board.circuit, &together);
+}
+
 #[test]
 fn both_pins_on_one_net_are_drawn_as_a_loop() -> Result<(), String> {
     let mut circuit = Circuit::new("", "GND");

@@ -133,6 +133,13 @@ impl<'a> Ladder<'a> {
     /// The picture, as one SVG element that stands for itself or in a page.
     #[must_use]
     pub fn svg(&self) -> String {
-        sheet::sheet(self)
+        sheet::whole(self)
+    }
+
+    /// The panels as pictures of their own, one after the other: a page that is printed is never
+    /// broken inside a picture. The titles stand over the first, the notes below the last.
+    #[must_use]
+    pub fn svgs(&self) -> Vec<String> {
+        sheet::pieces(self)
     }
 }
