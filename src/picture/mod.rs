@@ -1,8 +1,10 @@
 //! Drawings as SVG.
 
+mod ladder;
 mod palette;
 mod plot;
 
+pub use ladder::Ladder;
 pub use palette::{
     ACCENT, BOX, COLOURS, Colour, GOOD, GUIDE, INK, LINE, OFF, PAPER, QUIET, colours_of, contrast,
 };
