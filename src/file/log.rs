@@ -6,12 +6,13 @@
 //! keeps a second session away; the system lets go of it however the program ends.
 
 use std::fs::{File, OpenOptions, TryLockError};
-use std::io::{self, Write};
+use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use toml_edit::{Array, ArrayOfTables, DocumentMut, Item, Table, TableLike, Value};
 
+use super::replace::{beside, end_of_link, reason, replace};
 use super::syntax;
 use crate::circuit::{Done, Quantity};
 use crate::finding::{Code, Finding, Source};
@@ -266,71 +267,11 @@ fn unwritten(name: &str, why: &str) -> Finding {
     Finding::error(Code::LogUnwritten, format!("cannot write the log `{name}`: {why}"))
 }
 
-/// What the system says of an error, without its number.
-fn reason(error: &io::Error) -> String {
-    let text = error.to_string();
-    let end = text.find(" (os error").unwrap_or(text.len());
-    text[..end].to_lowercase()
-}
-
-/// The file that a link names, be it there or not yet.
-fn end_of_link(path: &Path) -> PathBuf {
-    let target = std::fs::read_link(path).ok();
-    target.map_or_else(
-        || path.to_owned(),
-        |target| path.parent().unwrap_or(Path::new("")).join(target),
-    )
-}
-
 /// A text with the line ends and the byte order mark of another one.
 fn like(known: &str, text: String) -> String {
     let plain = text.strip_prefix('\u{feff}').unwrap_or(&text).replace("\r\n", "\n");
     let lines = if known.contains("\r\n") { plain.replace('\n', "\r\n") } else { plain };
     if known.starts_with('\u{feff}') { format!("\u{feff}{lines}") } else { lines }
-}
-
-/// A hidden file beside another one.
-fn beside(path: &Path, end: &str) -> PathBuf {
-    let mut name = std::ffi::OsString::from(".");
-    name.push(path.file_name().unwrap_or_default());
-    name.push(".");
-    name.push(end);
-    path.with_file_name(name)
-}
-
-/// Puts bytes into a file in such a way that it holds either them or what it held before.
-fn replace(path: &Path, bytes: &[u8]) -> io::Result<()> {
-    let new = beside(path, "new");
-    let rights = std::fs::metadata(path).map(|known| known.permissions());
-    let written = File::create(&new).and_then(|file| {
-        // Who may read the log stays as it was.
-        if let Ok(rights) = rights {
-            file.set_permissions(rights)?;
-        }
-        write_whole(&file, bytes, &|| file.sync_all())
-    });
-    if let Err(error) = written.and_then(|()| std::fs::rename(&new, path)) {
-        // What is half there is of no use to anybody.
-        let _ = std::fs::remove_file(&new);
-        return Err(error);
-    }
-    // The new name has to outlive a power cut too, where the system can promise that.
-    if let Some(folder) = path.parent().filter(|folder| !folder.as_os_str().is_empty())
-        && let Ok(folder) = File::open(folder)
-    {
-        let _ = folder.sync_all();
-    }
-    Ok(())
-}
-
-fn write_whole(
-    mut to: impl Write,
-    bytes: &[u8],
-    sync: &dyn Fn() -> io::Result<()>,
-) -> io::Result<()> {
-    to.write_all(bytes)?;
-    to.flush()?;
-    sync()
 }
 
 /// The table under these keys, made where it is not there; `None` where something else is.
@@ -418,32 +359,6 @@ fn add_done(root: &mut Table, done: &Done, part: Option<&str>) -> Option<()> {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    /// A disk with room for a few bytes.
-    struct Full(usize);
-
-    impl Write for Full {
-        fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
-            if self.0 == 0 {
-                return Err(io::ErrorKind::StorageFull.into());
-            }
-            let taken = bytes.len().min(self.0);
-            self.0 -= taken;
-            Ok(taken)
-        }
-
-        fn flush(&mut self) -> io::Result<()> {
-            Ok(())
-        }
-    }
-
-    #[test]
-    fn a_full_disk_is_an_error_and_not_a_short_file() {
-        let error = write_whole(Full(3), b"circuit", &|| Ok(())).unwrap_err();
-        assert_eq!(error.kind(), io::ErrorKind::StorageFull);
-        let error = write_whole(Full(99), b"x", &|| Err(io::ErrorKind::Other.into())).unwrap_err();
-        assert_eq!(error.kind(), io::ErrorKind::Other);
-    }
 
     #[test]
     fn numbers_stay_as_they_were_written() {

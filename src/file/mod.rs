@@ -38,6 +38,7 @@ mod parts;
 mod pins;
 mod place;
 mod readings;
+mod replace;
 mod setups;
 mod shelf;
 mod stock;
@@ -56,6 +57,7 @@ pub use limits::{MOST_BYTES, MOST_NAME, MOST_NETS, MOST_PARTS, MOST_READINGS};
 pub use load::{load_circuit, load_readings, load_source};
 pub use log::{Entry, Log};
 pub use readings::{is_circuit, lift_setups, read_readings, readings_circuit};
+pub use replace::replace_file;
 pub use stock::{Wanted, load_stock, read_stock, read_stock_csv};
 pub use substitute::{Named, parameter_argument, substitute_argument};
 

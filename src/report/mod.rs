@@ -17,6 +17,7 @@ mod operating;
 mod plot;
 mod substitute;
 mod text;
+mod told;
 mod tree;
 mod words;
 

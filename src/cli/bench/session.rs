@@ -12,11 +12,10 @@ use ohmhound::plan::{Advice, Measurement, Planner, standing_in};
 use ohmhound::report::{
     Page, Style, advice_text, after_text, moved_text, question_text, status_text, why_text,
 };
+use ohmhound::study::to_repeat;
 
 use super::answer::{Answer, read};
-use super::thought::{
-    HELP, Parting, alone, brief, contradict, key, parsed, said, thought, to_repeat,
-};
+use super::thought::{HELP, Parting, alone, brief, contradict, key, parsed, said, thought};
 
 /// What is done to a part that may have mended the board; lifting one is a measurement.
 const MENDS: [&str; 3] = ["replaced", "cleaned", "removed"];
