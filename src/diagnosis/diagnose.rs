@@ -32,6 +32,16 @@ pub struct ReadingLine {
     pub floats: bool,
 }
 
+/// A reading that is off by more than this many standard uncertainties is marked.
+const MARKED: f64 = 3.0;
+
+impl ReadingLine {
+    /// Whether the reading is off by so much that people are told.
+    pub fn is_off(&self) -> bool {
+        self.off.abs() > MARKED
+    }
+}
+
 /// The answer to "which single faults reproduce these readings".
 #[derive(Debug, Clone)]
 pub struct Diagnosis {

@@ -192,8 +192,7 @@ fn scale(svg: &mut String, unit: Unit, axis: &Axis) {
     for (number, tick) in ticks.iter().enumerate() {
         let rounded = (tick / factor * 1e4).round() / 1e4;
         let is_last = number + 1 == ticks.len();
-        let unit =
-            if is_last { format!(" {letter}{}", unit.symbol()) } else { String::new() };
+        let unit = if is_last { format!(" {letter}{}", unit.symbol()) } else { String::new() };
         // The last number makes room for its unit.
         let x = axis.x(*tick).min(if is_last { SIZE.0 - 22.0 } else { SIZE.0 });
         text(x, &format!("{rounded}{unit}"));

@@ -3,12 +3,11 @@
 use super::Style;
 use super::next::{follows, step};
 use super::text::Page;
-use super::told::is_off;
 use super::words::{self, list, observed, percent, range, where_taken};
 use crate::circuit::{Circuit, Quantity, Reading};
 use crate::device::of;
 use crate::diagnosis::{Diagnosis, ReadingLine, Verdict};
-use crate::plan::{Advice, Measurement, Proposal, Repair, is_live, where_to_measure};
+use crate::plan::{Advice, Measurement, Outcome, Proposal, Repair, is_live, where_to_measure};
 
 /// The dry-touch limit of extra-low voltage in direct current, in volts: IEC 61140 and IEC 60364-4-41
 /// name 60 V for dry places (figures as in the standards table of safety limits).
@@ -17,13 +16,11 @@ const EXTRA_LOW_VOLTS: f64 = 60.0;
 const MOVED: usize = 5;
 
 /// What to do where nothing on the list fits.
-pub(super) const LOOK_FOR: &str =
-    "look for a slip in the readings, for two faults at once (`diagnose --pairs`), or for something \
+pub(super) const LOOK_FOR: &str = "look for a slip in the readings, for two faults at once (`diagnose --pairs`), or for something \
      that was not typed in";
 /// What every sheet of cautions ends with.
-pub(super) const DEFERRAL: &str =
-    "local codes and the rules of licensed practice come before anything said here; what is joined \
-     to the mains is work for people licensed to do it";
+pub(super) const DEFERRAL: &str = "local codes and the rules of licensed practice come before anything said here; what is \
+     joined to the mains is work for people licensed to do it";
 
 /// The cautions that this circuit calls for.
 pub fn cautions(circuit: &Circuit) -> Vec<String> {
@@ -114,17 +111,20 @@ pub(super) fn question_words(circuit: &Circuit, measurement: &Measurement) -> St
 /// Why a measurement is proposed: what it may show, and what each of it would mean.
 pub fn why_text(circuit: &Circuit, proposal: &Proposal, style: Style, width: usize) -> String {
     let mut page = Page::new(style, width);
-    let quantity = proposal.measurement.probe.quantity;
-    let unit = words::unit_of(quantity, circuit, None);
     let text = format!("it tells {:.1} bits for an effort of {}", proposal.bits, proposal.effort);
     page.sentence("  ", &text);
     for outcome in &proposal.outcomes {
-        let values = range(outcome.low, outcome.high, quantity, unit);
-        let likely = percent(outcome.probability);
-        let text = format!("{values} ({likely}): {}", follows(circuit, outcome));
-        page.hanging("  - ", "    ", &text);
+        page.hanging("  - ", "    ", &outcome_words(circuit, proposal, outcome));
     }
     page.finish()
+}
+
+/// What a measurement may show, how likely that is, and what would follow.
+pub(super) fn outcome_words(circuit: &Circuit, proposal: &Proposal, outcome: &Outcome) -> String {
+    let quantity = proposal.measurement.probe.quantity;
+    let values =
+        range(outcome.low, outcome.high, quantity, words::unit_of(quantity, circuit, None));
+    format!("{values} ({}): {}", percent(outcome.probability), follows(circuit, outcome))
 }
 
 /// What is left: the likeliest candidates, healthy and "something else" among them.
@@ -271,7 +271,7 @@ pub(super) struct After {
 
 /// The same in words.
 pub(super) fn after_words(circuit: &Circuit, after: &[Reading], diagnosis: &Diagnosis) -> After {
-    let off = |line: &ReadingLine| is_off(line) || line.off.is_nan();
+    let off = |line: &ReadingLine| line.is_off() || line.off.is_nan();
     let told = |(reading, line): (&Reading, &ReadingLine)| {
         let unit = words::unit_of(reading.quantity, circuit, Some(reading));
         let expected = line.expected.map_or_else(
@@ -292,8 +292,8 @@ pub(super) fn after_words(circuit: &Circuit, after: &[Reading], diagnosis: &Diag
         let sentence = format!("{n} reading{plural} after the repair {verb} a healthy board");
         return After { is_fixed: true, verdict: "Fixed", still, sentence: Some(sentence) };
     }
-    let sentence = still.is_empty().then(|| {
-        "each reading fits a healthy board by itself, but not all together".to_owned()
-    });
+    let sentence = still
+        .is_empty()
+        .then(|| "each reading fits a healthy board by itself, but not all together".to_owned());
     After { is_fixed: false, verdict: "Not fixed yet", still, sentence }
 }

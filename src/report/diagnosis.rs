@@ -3,8 +3,8 @@
 use super::next::next_lines;
 use super::text::Page;
 use super::told::{
-    LIMITS, NEAR, OFF_BY, SAME_LETTER, STRAINED, Told, expected_words, far, is_off, near_misses,
-    together, verdict,
+    LIMITS, NEAR, OFF_BY, SAME_LETTER, STRAINED, Told, expected_words, far, near_misses, together,
+    verdict,
 };
 use super::words::{list, observed, percent, where_taken};
 use super::{Style, doubts};
@@ -54,7 +54,7 @@ fn readings_table(page: &mut Page, circuit: &Circuit, readings: &[Reading], diag
         .iter()
         .zip(&diagnosis.readings)
         .map(|(reading, line)| {
-            let mark = if is_off(line) { "<< off" } else { "" };
+            let mark = if line.is_off() { "<< off" } else { "" };
             vec![
                 where_taken(reading, circuit),
                 observed(reading, circuit),

@@ -8,8 +8,6 @@ use crate::diagnosis::{Candidate, Diagnosis, Flipped, ReadingLine, Stretch, Verd
 use crate::fault::Fault;
 use crate::meter::Scale;
 
-/// A reading that is off by more than this many standard uncertainties is marked.
-const MARKED: f64 = 3.0;
 /// Faults that reproduce and weigh less than this are named in one line, not listed.
 const LISTED: f64 = 1e-3;
 /// Faults that are listed one by one; the rest is named in one line.
@@ -28,15 +26,9 @@ pub(super) const STRAINED: &str = "Strained: only tolerances at their edges meet
 /// The heading of near misses.
 pub(super) const NEAR: &str = "Near misses, and the reading that rules each out";
 /// What a diagnosis knows nothing of.
-pub(super) const LIMITS: &str =
-    "This list knows only what was typed in: DC values of the parts in the file. Heat, timing, AC \
+pub(super) const LIMITS: &str = "This list knows only what was typed in: DC values of the parts in the file. Heat, timing, AC \
      and parts that were not drawn are outside. Power off and capacitors discharged before ohms \
      and diode readings.";
-
-/// Whether a reading is marked as off.
-pub(super) fn is_off(line: &ReadingLine) -> bool {
-    line.off.abs() > MARKED
-}
 
 /// What a healthy board would show, with its band.
 pub(super) fn expected_words(circuit: &Circuit, reading: &Reading, line: &ReadingLine) -> String {
@@ -318,7 +310,7 @@ pub(super) fn near_misses(
 /// Whether a fault brings some reading that is off nearer to what was observed.
 fn explains_something(candidate: &Candidate, readings: &[Reading], diagnosis: &Diagnosis) -> bool {
     let lines = readings.iter().zip(&diagnosis.readings).zip(&candidate.predicted);
-    lines.filter(|((_, line), _)| is_off(line)).any(|((reading, line), predicted)| {
+    lines.filter(|((_, line), _)| line.is_off()).any(|((reading, line), predicted)| {
         let Some(expected) = line.expected else { return true };
         let Observed::Number { value, .. } = reading.observed else {
             return *predicted != expected;

@@ -1,9 +1,10 @@
 //! Values and places as people read them.
 
-use crate::circuit::{Circuit, Observed, Quantity, Reading};
+use crate::circuit::{Accuracy, Appearance, Circuit, Observed, Quantity, Reading};
 use crate::diagnosis::Candidate;
 use crate::fault::Fault;
 use crate::quantity::{Unit, print, print_count, print_short};
+use crate::study::Assumption;
 
 /// The unit that a quantity is read in.
 pub fn unit_of(quantity: Quantity, circuit: &Circuit, reading: Option<&Reading>) -> Unit {
@@ -183,6 +184,39 @@ pub fn list(names: &[String], most: usize) -> String {
         0 => shown,
         more => format!("{shown} and {more} more"),
     }
+}
+
+/// A text that begins with a capital letter. A name keeps its own.
+pub fn sentence_case(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+/// A noun that goes with a number.
+pub fn plural(n: usize, noun: &str) -> String {
+    if n == 1 { noun.to_owned() } else { format!("{noun}s") }
+}
+
+/// How a part looks.
+pub fn appearance_words(look: Appearance) -> &'static str {
+    match look {
+        Appearance::Corroded => "is corroded",
+        Appearance::Burnt => "is burnt",
+        Appearance::Cracked => "is cracked",
+        Appearance::Replaced => "was replaced before",
+        Appearance::Fine => "looks fine",
+    }
+}
+
+/// How accurate a meter is.
+pub fn accuracy_words(accuracy: &Accuracy) -> String {
+    let percent = (1e6 * accuracy.fraction).round() / 1e4;
+    format!("±({percent} % + {} counts)", accuracy.counts)
+}
+
+/// A default that applied, with the parts that it applied to.
+pub fn assumption_words(one: &Assumption) -> String {
+    format!("{} {}: {} ({})", one.kind, one.parameter, one.value, one.parts.join(", "))
 }
 
 /// The range of values of one outcome.

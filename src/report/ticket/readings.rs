@@ -1,0 +1,192 @@
+//! What the job is, and its readings: a table with drawings.
+
+use super::Ticket;
+use crate::circuit::{Circuit, NetId, Observed, Place, Quantity, Reading, Spot};
+use crate::diagnosis::ReadingLine;
+use crate::meter::Scale;
+use crate::picture::{Measured, Whisker, whisker_svg};
+use crate::quantity::{Unit, print_short};
+use crate::report::document::{Block, Cell, Section, Table, Tone};
+use crate::report::doubts::remark_text;
+use crate::report::told::{OFF_BY, expected_words, far};
+use crate::report::words::{
+    accuracy_words, appearance_words, list, observed, sentence_case, unit_of, where_taken,
+};
+
+pub(super) fn job(ticket: &Ticket<'_>) -> Option<Section> {
+    let (circuit, readings) = (ticket.circuit, ticket.readings);
+    let mut facts = Vec::new();
+    let mut fact = |name: &str, text: String| facts.push((name.to_owned(), text));
+    if !circuit.title.is_empty() {
+        fact("Circuit", circuit.title.clone());
+    }
+    for (key, text) in &readings.job.entries {
+        fact(&sentence_case(&key.replace('_', " ")), text.clone());
+    }
+    if !readings.seen.is_empty() {
+        let seen: Vec<String> = readings
+            .seen
+            .iter()
+            .map(|(part, look)| format!("{} {}", circuit[*part].name, appearance_words(*look)))
+            .collect();
+        fact("Seen", list(&seen, seen.len()));
+    }
+    fact("Read from", ticket.origin.to_owned());
+    if !readings.good.is_empty() {
+        let n = readings.good.len();
+        fact("Good board", format!("{n} readings of one were taken into account"));
+    }
+    let meter = &readings.meter;
+    let volts = format!(
+        "volts {} with {} between its leads; amps {}; ohms {}; diode {}",
+        accuracy_words(&meter.volts.accuracy),
+        print_short(meter.volts.input.ohms(), Unit::Ohm),
+        accuracy_words(&meter.amps.accuracy),
+        accuracy_words(&meter.ohms.accuracy),
+        accuracy_words(&meter.diode.accuracy)
+    );
+    fact("Meter", volts);
+    Some(Section::new("job", "The job", vec![Block::Facts(facts)]))
+}
+
+/// The drawing of the circuit with its readings.
+pub(super) fn ladder(_ticket: &Ticket<'_>) -> Option<Section> {
+    None
+}
+
+pub(super) fn readings(ticket: &Ticket<'_>) -> Option<Section> {
+    let own = &ticket.readings.readings;
+    let mut table = table(ticket.circuit, own, &ticket.diagnosis.readings);
+    let anchors = anchors(ticket.circuit, own, &ticket.coverage.unread);
+    for (row, nets) in table.rows.iter_mut().zip(anchors) {
+        if let Some(cell) = row.first_mut() {
+            cell.nets = nets;
+        }
+    }
+    let ground = ticket.circuit.net_name(NetId::GROUND);
+    let mut blocks = vec![
+        Block::Table(table),
+        Block::quiet(format!(
+            "Volts are against {ground} where no second lead is named. A bar from cap to cap is \
+             what a healthy board may read, a dot is a reading that agrees, a cross one that is \
+             off. {}.",
+            sentence_case(OFF_BY)
+        )),
+    ];
+    if !ticket.diagnosis.remarks.is_empty() {
+        let remarks = ticket.diagnosis.remarks.iter();
+        let lines = remarks.map(|remark| remark_text(ticket.circuit, own, remark));
+        blocks.push(Block::Heading("Look at these readings again".to_owned()));
+        blocks.push(Block::List(lines.collect()));
+    }
+    Some(Section::new("readings", "Readings", blocks))
+}
+
+/// Readings beside what a healthy board shows.
+pub(super) fn table(circuit: &Circuit, readings: &[Reading], lines: &[ReadingLine]) -> Table {
+    let rows = readings.iter().zip(lines).map(|(reading, line)| {
+        vec![
+            where_taken(reading, circuit).into(),
+            observed(reading, circuit).into(),
+            expected_words(circuit, reading, line).into(),
+            Cell::drawn(drawing(circuit, reading, line)),
+            Cell::toned(tone(line), stand(reading, line)).and(Tone::Quiet, far(line.off)),
+        ]
+    });
+    Table {
+        caption: String::new(),
+        header: vec!["reading", "measured", "healthy board", "side by side", "off by"],
+        rows: rows.collect(),
+        right: vec![1],
+    }
+}
+
+fn tone(line: &ReadingLine) -> Tone {
+    match line.off.is_nan() {
+        true => Tone::Quiet,
+        false if line.is_off() => Tone::Off,
+        false => Tone::Good,
+    }
+}
+
+/// How a reading stands, in words.
+fn stand(reading: &Reading, line: &ReadingLine) -> &'static str {
+    let is_counted = !matches!(reading.quantity, Quantity::Beep | Quantity::Seen);
+    match line.is_off() {
+        _ if line.off.is_nan() => "nothing to compare",
+        false => "agrees",
+        true if is_counted && line.off > 0.0 => "off: too high",
+        true if is_counted => "off: too low",
+        true => "off",
+    }
+}
+
+/// The drawing of a reading; none for what is heard or seen.
+fn drawing(circuit: &Circuit, reading: &Reading, line: &ReadingLine) -> Option<String> {
+    let expected = line.expected?;
+    let measured = match reading.observed {
+        Observed::Number { value, .. } => Measured::At(value),
+        Observed::Between { low, high } => Measured::Between(low, high),
+        Observed::Below(most) => Measured::Below(most),
+        Observed::Above(least) => Measured::Above(least),
+        Observed::Over => Measured::At(f64::INFINITY),
+        Observed::Beep(_) | Observed::Sight(_) => return None,
+    };
+    let half = if line.expected_u.is_finite() { 2.0 * line.expected_u } else { 0.0 };
+    let scale = if reading.quantity == Quantity::Ohms { Scale::Log } else { Scale::Plain };
+    let band = match scale {
+        Scale::Log if expected > 0.0 && expected.is_finite() => {
+            let factor = (half / expected).exp();
+            (expected / factor, expected * factor)
+        }
+        _ => (expected - half, expected + half),
+    };
+    Some(whisker_svg(&Whisker {
+        title: where_taken(reading, circuit),
+        description: format!(
+            "measured {}, a healthy board {}: {}",
+            observed(reading, circuit),
+            expected_words(circuit, reading, line),
+            stand(reading, line)
+        ),
+        unit: unit_of(reading.quantity, circuit, Some(reading)),
+        band,
+        measured,
+        is_off: line.is_off(),
+    }))
+}
+
+/// Per reading, the nets that links to it are for: each net is at one place of the page only, at a
+/// reading of it against ground where there is one. `elsewhere` are nets that have their place
+/// somewhere else.
+fn anchors(circuit: &Circuit, readings: &[Reading], elsewhere: &[NetId]) -> Vec<Vec<String>> {
+    let of = |spot: Spot| match spot {
+        Spot::Net(net) => net,
+        Spot::Pin(part, pin) => circuit[part].pins[pin].net,
+    };
+    let mut found = vec![Vec::new(); readings.len()];
+    let mut placed = elsewhere.to_vec();
+    let mut put = |number: usize, net: NetId| {
+        if !placed.contains(&net) {
+            placed.push(net);
+            let names: &mut Vec<String> = &mut found[number];
+            names.push(circuit.net_name(net).to_owned());
+        }
+    };
+    let ranked = |rank: usize| {
+        readings.iter().enumerate().filter(move |(_, reading)| match reading.place {
+            Place::At(Spot::Net(_)) => rank == 0,
+            _ => rank == 1,
+        })
+    };
+    for (number, reading) in ranked(0).chain(ranked(1)) {
+        match reading.place {
+            Place::At(spot) => put(number, of(spot)),
+            Place::Between(red, black) => {
+                [red, black].map(of).iter().for_each(|net| put(number, *net))
+            }
+            Place::Part(part) => circuit[part].pins.iter().for_each(|pin| put(number, pin.net)),
+        }
+    }
+    found
+}
