@@ -8,7 +8,7 @@ use super::document::{Block, Cell, Section, Table};
 pub(super) fn escaped(text: &str) -> String {
     let mut safe = String::with_capacity(text.len());
     for letter in text.chars() {
-        if matches!(letter, '\\' | '`' | '*' | '_' | '[' | ']' | '<' | '>' | '#' | '|') {
+        if matches!(letter, '\\' | '`' | '&' | '*' | '_' | '[' | ']' | '<' | '>' | '#' | '|') {
             safe.push('\\');
         }
         // A line end would end the paragraph, the item or the row.

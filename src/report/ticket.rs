@@ -10,10 +10,11 @@ mod repair;
 
 use maud::html;
 
+use super::bench::after_words;
 use super::document::{Block, Section};
 use super::html::{blocks, page};
 use super::markdown;
-use super::next::nothing_to_measure;
+
 use super::words::sentence_case;
 use crate::circuit::{Circuit, Readings, Substitute};
 use crate::diagnosis::Diagnosis;
@@ -102,9 +103,10 @@ impl Ticket<'_> {
         format!("ohmhound {}; {}", env!("CARGO_PKG_VERSION"), self.origin)
     }
 
-    /// Why there is nothing to measure.
-    fn nothing_to_measure(&self) -> String {
-        nothing_to_measure(self.circuit, self.diagnosis)
+    /// Whether the readings after a repair say that nothing is wrong any more.
+    fn is_fixed(&self) -> bool {
+        let after = &self.readings.after;
+        self.after.is_some_and(|found| after_words(self.circuit, after, found).is_fixed)
     }
 }
 

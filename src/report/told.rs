@@ -58,6 +58,8 @@ pub(super) fn far(off: f64) -> String {
     if off == 0.0 {
         return "0".to_owned();
     }
+    // Less than nothing is nothing.
+    let off = if off.abs() < 0.05 { 0.0 } else { off };
     if off.abs() >= 1000.0 {
         return if off > 0.0 { "> 1000".to_owned() } else { "< -1000".to_owned() };
     }

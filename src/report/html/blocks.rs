@@ -4,6 +4,7 @@ use maud::{Markup, html};
 
 use super::picture;
 use crate::report::document::{Block, Cell, Section, Table, Tone};
+use crate::report::text::glued;
 
 /// A section with its heading of the third level.
 pub(in crate::report) fn section(section: &Section) -> Markup {
@@ -20,19 +21,23 @@ pub(in crate::report) fn put(block: &Block) -> Markup {
     html! {
         @match block {
             Block::Heading(title) => h4 { (title) },
-            Block::Text(tone, text) => p class=[class(*tone)] { (text) },
-            Block::Note(tone, text) => p.note class=[class(*tone)] { (text) },
-            Block::List(items) => ul { @for item in items { li { (item) } } },
+            Block::Text(tone, text) => p class=[class(*tone)] { (glued(text)) },
+            Block::Note(tone, text) => {
+                p.note.off[*tone == Tone::Off].good[*tone == Tone::Good] { (glued(text)) }
+            },
+            Block::List(items) => ul { @for item in items { li { (glued(item)) } } },
             Block::Steps(steps) => ol {
                 @for (step, outcomes) in steps {
                     li {
-                        (step)
-                        @if !outcomes.is_empty() { ul { @for one in outcomes { li { (one) } } } }
+                        (glued(step))
+                        @if !outcomes.is_empty() {
+                            ul { @for one in outcomes { li { (glued(one)) } } }
+                        }
                     }
                 }
             },
             Block::Facts(facts) => dl {
-                @for (name, text) in facts { div { dt { (name) } dd { (text) } } }
+                @for (name, text) in facts { div { dt { (name) } dd { (glued(text)) } } }
             },
             Block::Table(own) => (table(own)),
             Block::Picture(svg, caption) => figure {
@@ -77,7 +82,13 @@ fn table(table: &Table) -> Markup {
             thead role="rowgroup" {
                 tr role="row" {
                     @for (column, name) in table.header.iter().enumerate() {
-                        th scope="col" role="columnheader" class=[number(table, column)] { (name) }
+                        @if name.is_empty() {
+                            td role="cell" {}
+                        } @else {
+                            th scope="col" role="columnheader" class=[number(table, column)] {
+                                (name)
+                            }
+                        }
                     }
                 }
             }
@@ -106,7 +117,7 @@ fn number(table: &Table, column: usize) -> Option<&'static str> {
 }
 
 fn cell(cell: &Cell) -> Markup {
-    let is_empty = cell.lines.is_empty() && cell.picture.is_none();
+    let is_empty = cell.lines.iter().all(|(_, text)| text.is_empty()) && cell.picture.is_none();
     html! {
         @if !is_empty {
             div {
@@ -117,8 +128,8 @@ fn cell(cell: &Cell) -> Markup {
                     }
                 }
                 @for (number, (tone, text)) in cell.lines.iter().enumerate() {
-                    @if number == 0 { span class=[class(*tone)] { (text) } }
-                    @else { div class=[class(*tone)] { (text) } }
+                    @if number == 0 { span class=[class(*tone)] { (glued(text)) } }
+                    @else { div class=[class(*tone)] { (glued(text)) } }
                 }
                 @if let Some(svg) = &cell.picture { (picture(svg)) }
             }

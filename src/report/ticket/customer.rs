@@ -139,7 +139,7 @@ fn found(ticket: &Ticket<'_>, places: &[(Repair, Fault, bool)]) -> Vec<Block> {
 fn sure(ticket: &Ticket<'_>, places: &[(Repair, Fault, bool)]) -> Vec<Block> {
     let other = percent(ticket.diagnosis.other_probability);
     let something_else =
-        format!("That it is something nobody thought of: {other}, as far as this can be reckoned.");
+        format!("Something that nobody thought of: {other}, as far as that can be reckoned.");
     let text = match (ticket.advice, places.first()) {
         (Advice::Nothing, _) => "Not sure: nothing fits well enough to name it.".to_owned(),
         (Advice::Healthy, _) => {
@@ -154,7 +154,7 @@ fn sure(ticket: &Ticket<'_>, places: &[(Repair, Fault, bool)]) -> Vec<Block> {
                 share if share >= LIKELY => "Likely, not certain",
                 _ => "Not sure yet: further measurements or a trial repair decide",
             };
-            format!("{how}: {share} for the first of it. {something_else}")
+            format!("{how}: {share} for what is named first. {something_else}")
         }
     };
     vec![Block::text(text)]

@@ -1,14 +1,14 @@
 //! What explains the readings, what does not, and what to measure next.
 
 use super::Ticket;
-use crate::diagnosis::Verdict;
+use crate::diagnosis::{Diagnosis, Verdict};
 use crate::plan::repairs;
 use crate::report::bench::{LOOK_FOR, outcome_words, question_words};
 use crate::report::document::{Block, Cell, Section, Table, Tone};
 use crate::report::doubts::{pair_text, without_text};
-use crate::report::next::step;
+use crate::report::next::{nothing_to_measure, step};
 use crate::report::told::{
-    LIMITS, NEAR, SAME_LETTER, STRAINED, Told, near_misses, together, verdict,
+    Found, LIMITS, NEAR, SAME_LETTER, STRAINED, Told, near_misses, together, verdict,
 };
 use crate::report::words::{list, percent, sentence_case};
 
@@ -21,41 +21,51 @@ const OUTCOMES: usize = 6;
 /// Repairs, slips and pairs that are named.
 const MOST: usize = 8;
 
-/// A section of its own for what explains the readings.
+/// What explains the readings.
 pub(super) fn explains(ticket: &Ticket<'_>) -> Option<Section> {
     let (circuit, diagnosis) = (ticket.circuit, ticket.diagnosis);
     let found = verdict(circuit, diagnosis);
+    let mut blocks = explained(&found, diagnosis);
+    blocks.push(Block::quiet(LIMITS));
+    Some(Section::new("explains", found.heading, blocks))
+}
+
+/// What explains some readings, likeliest first, with what is left to something else.
+pub(super) fn explained(found: &Found, diagnosis: &Diagnosis) -> Vec<Block> {
     let mut blocks = Vec::new();
     blocks.extend(found.advice.map(Block::text));
     let mut rows: Vec<Vec<Cell>> = found.listed.iter().map(row).collect();
-    if let Some((share, names)) = &found.small {
-        rows.push(vec![bar(*share), together(names).into(), "".into()]);
+    let rest = found.small.as_ref().map(|(share, names)| (*share, together(names)));
+    let other = (diagnosis.other_probability, "something that is not on this list".to_owned());
+    for (share, text) in rest.into_iter().chain([other]) {
+        rows.push(vec![bar(share), text.into(), "".into()]);
     }
-    rows.push(vec![
-        bar(diagnosis.other_probability),
-        "something that is not on this list".into(),
-        "".into(),
-    ]);
-    blocks.push(Block::Table(table(rows)));
-    if found.listed.iter().any(|one| one.letter.is_some()) {
+    let has_letters = found.listed.iter().any(|one| one.letter.is_some());
+    blocks.push(table(rows, has_letters));
+    if has_letters {
         blocks.push(Block::quiet(format!("{}.", sentence_case(SAME_LETTER))));
     }
     blocks.extend(found.inseparable.iter().map(|text| sentence(text)));
     if !found.strained.is_empty() {
+        let has_letters = found.strained.iter().any(|one| one.letter.is_some());
         blocks.push(Block::Heading(STRAINED.to_owned()));
-        blocks.push(Block::Table(table(found.strained.iter().map(row).collect())));
+        blocks.push(table(found.strained.iter().map(row).collect(), has_letters));
     }
-    blocks.push(Block::quiet(LIMITS));
-    Some(Section::new("explains", found.heading, blocks))
+    blocks
 }
 
 fn sentence(text: &str) -> Block {
     Block::text(format!("{}.", sentence_case(text)))
 }
 
-fn table(rows: Vec<Vec<Cell>>) -> Table {
-    let header = vec!["how likely", "what, and how it comes to the symptom", "group"];
-    Table { caption: String::new(), header, rows, right: Vec::new() }
+/// A table of candidates; without letters their column is left out.
+fn table(mut rows: Vec<Vec<Cell>>, has_letters: bool) -> Block {
+    let mut header = vec!["likely", "fault and chain", "group"];
+    if !has_letters {
+        header.pop();
+        rows.iter_mut().for_each(|row| row.truncate(2));
+    }
+    Block::Table(Table { caption: String::new(), header, rows, right: Vec::new() })
 }
 
 fn bar(share: f64) -> Cell {
@@ -147,13 +157,16 @@ pub(super) fn excluded(ticket: &Ticket<'_>) -> Option<Section> {
 /// What to measure next, or what to do where nothing is left to measure.
 pub(super) fn next(ticket: &Ticket<'_>) -> Option<Section> {
     let circuit = ticket.circuit;
+    if ticket.is_fixed() {
+        return None;
+    }
     if ticket.diagnosis.nothing_fits {
         let blocks = vec![sentence(LOOK_FOR)];
         return Some(Section::new("next", "What to do next", blocks));
     }
     let mut blocks = Vec::new();
     if ticket.proposals.is_empty() {
-        blocks.push(sentence(&ticket.nothing_to_measure()));
+        blocks.push(sentence(&nothing_to_measure(circuit, ticket.diagnosis)));
         let left = repairs(circuit, ticket.planner.suspects(), ticket.planner.share());
         let step =
             |repair| (format!("{} ({})", step(repair), percent(repair.probability)), Vec::new());

@@ -1,11 +1,13 @@
 //! What was done, what it reads since, and what was put in place of what.
 
 use super::Ticket;
+use super::findings::explained;
 use super::readings::table;
 use crate::circuit::{Done, Reading};
 use crate::report::bench::after_words;
 use crate::report::document::{Block, Cell, Section, Tone};
 use crate::report::substitute::{NOT_LOOKED_AT, substitute_blocks, substitute_words};
+use crate::report::told::verdict;
 use crate::report::words::observed;
 
 /// One step of a repair: `R1 was replaced: 47k 1 %`.
@@ -52,6 +54,11 @@ pub(super) fn done(ticket: &Ticket<'_>) -> Option<Section> {
         blocks.push(Block::Note(tone, format!("{}{why}.", found.verdict)));
         if !found.still.is_empty() {
             blocks.push(Block::List(found.still));
+        }
+        if !found.is_fixed {
+            let found = verdict(circuit, diagnosis);
+            blocks.push(Block::Heading("What explains the readings after it".to_owned()));
+            blocks.extend(explained(&found, diagnosis));
         }
     } else if !readings.done.is_empty() {
         blocks.push(Block::Note(Tone::Off, "No reading was taken after it.".to_owned()));
