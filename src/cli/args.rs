@@ -125,6 +125,9 @@ pub(super) struct Solve {
     /// Without it: nets with limits and outputs of regulators
     #[arg(long, value_name = "NET", requires = "bands")]
     pub(super) watch: Vec<String>,
+    /// Draw the circuit as a voltage ladder into this file
+    #[arg(long, value_name = "FILE.svg")]
+    pub(super) picture: Option<PathBuf>,
     /// Text for people, JSON for scripts
     #[arg(long, value_enum, default_value = "text")]
     pub(super) format: Format,
@@ -167,6 +170,10 @@ pub(super) struct Diagnose {
     /// Look for two faults at once, even when a single one fits
     #[arg(long)]
     pub(super) pairs: bool,
+    /// Draw the circuit as a voltage ladder into this file: readings beside their nets, and the
+    /// likeliest fault where it reproduces them
+    #[arg(long, value_name = "FILE.svg")]
+    pub(super) picture: Option<PathBuf>,
 }
 
 #[derive(Debug, ClapArgs)]

@@ -8,9 +8,10 @@ use ohmhound::report::{diagnosis_json, diagnosis_text};
 use super::args::{Diagnose, Format};
 use super::output::Output;
 use super::patience::patiently;
-use super::{Exit, Stop, inputs};
+use super::{Exit, Stop, inputs, picture};
 
 pub(super) fn run(args: &Diagnose, output: &Output) -> Result<Exit, Stop> {
+    picture::checked(args.picture.as_deref(), output)?;
     let job = inputs::job(&args.readings, output)?;
     let (circuit, readings) = (&job.circuit, &job.readings);
     let assembly = Assembly::new(circuit);
@@ -37,6 +38,9 @@ pub(super) fn run(args: &Diagnose, output: &Output) -> Result<Exit, Stop> {
             );
             output.result(&text)?;
         }
+    }
+    if let Some(file) = &args.picture {
+        picture::diagnosed(&assembly, readings, &diagnosis, file, output)?;
     }
     Ok(if diagnosis.explains() { Exit::Done } else { Exit::No })
 }

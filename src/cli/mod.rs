@@ -11,6 +11,7 @@ mod marking;
 mod next;
 mod output;
 mod patience;
+mod picture;
 mod report;
 mod solve;
 mod starter;

@@ -73,6 +73,11 @@ impl Output {
         }
     }
 
+    /// Prints one sentence beside the result: what was written where.
+    pub(super) fn note(&self, message: &str) {
+        let _ = stderr().write_all(format!("{message}\n").as_bytes());
+    }
+
     /// Prints one sentence of trouble, and one of advice unless it is empty.
     pub(super) fn complain(&self, message: &str, help: &str) {
         let mut page = Page::new(Style::Plain, columns(terminal_size_of(stderr())));

@@ -2,18 +2,18 @@
 
 use std::path::{Path, PathBuf};
 
-use ohmhound::circuit::{Circuit, Readings};
+use ohmhound::circuit::{Circuit, Overlay, POWERED, Readings};
 use ohmhound::diagnosis::{Job, Pairs, diagnose_job};
 use ohmhound::engine::Assembly;
 use ohmhound::file::replace_file;
 use ohmhound::plan::{Planner, mark_inseparable, standing_in};
 use ohmhound::report::{Ticket, ticket_html, ticket_markdown};
-use ohmhound::study::{assumptions, compare, coverage};
+use ohmhound::study::{assumptions, compare, coverage, operating};
 
 use super::args::{PageFormat, Report};
 use super::output::Output;
 use super::patience::patiently;
-use super::{Exit, Stop, inputs, substitute};
+use super::{Exit, Stop, inputs, picture, substitute};
 
 /// Endings of files that are read, never written.
 const INPUTS: [&str; 2] = ["toml", "csv"];
@@ -64,12 +64,17 @@ fn written(args: &Report, job: &inputs::Job, output: &Output) -> Result<String, 
         };
         diagnose_job(&assembly, &job)
     });
+    let healthy = operating(&assembly, POWERED, &Overlay::none()).ok();
+    let likeliest = picture::likeliest(&diagnosis);
+    let faulted = likeliest.and_then(|one| operating(&assembly, POWERED, &one.overlay).ok());
     let coverage = coverage(circuit, readings, &diagnosis);
     let ticket = Ticket {
         circuit,
         readings,
         origin: &job.origin,
         diagnosis: &diagnosis,
+        healthy: healthy.as_ref(),
+        likeliest: likeliest.map(|one| (one.fault, faulted.as_ref())),
         planner: &planner,
         proposals: &proposals,
         advice: &advice,

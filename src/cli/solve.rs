@@ -2,6 +2,7 @@
 
 use ohmhound::circuit::{Circuit, Meter, Overlay};
 use ohmhound::engine::{Assembly, Ending};
+use ohmhound::fault;
 use ohmhound::report::{
     bands_json, bands_text, cycle_json, cycle_text, expect_json, expect_text, operating_json,
     operating_text,
@@ -14,15 +15,21 @@ use serde_json::json;
 use super::args::{Format, Solve};
 use super::output::Output;
 use super::patience::patiently;
-use super::{Exit, Stop, inputs};
+use super::{Exit, Stop, inputs, picture};
 
 pub(super) fn run(args: &Solve, output: &Output) -> Result<Exit, Stop> {
     let circuit = inputs::circuit(&args.circuit, output)?;
     let setup = inputs::setup(&circuit, &args.setup, output)?;
+    picture::checked(args.picture.as_deref(), output)?;
     let (overlay, names) = inputs::faults(&circuit, &args.fault, output)?;
     let assembly = Assembly::new(&circuit);
     let title = title(&circuit, &args.setup, &names);
     let (style, width) = (output.result_style(), output.width());
+    if let Some(file) = &args.picture {
+        let faults = args.fault.iter().filter_map(|phrase| fault::parse(phrase, &circuit).ok());
+        let faults: Vec<fault::Fault> = faults.collect();
+        picture::solved(&assembly, setup, &faults, &overlay, (file, &title), output)?;
+    }
     if args.expect {
         let nets = expect(&assembly, setup, &overlay, &Meter::default()).map_err(|ending| {
             no_point(&circuit, &assembly, setup, &overlay, &ending, args.format, output)

@@ -2,7 +2,9 @@
 
 mod show;
 mod target;
+mod words;
 
 pub(crate) use show::furthest_ohms;
 pub use show::{Scene, Shown, show};
 pub use target::{Scale, Target};
+pub use words::{diode_volts, observed, unit_of};

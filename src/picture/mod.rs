@@ -1,9 +1,11 @@
 //! Drawings as SVG.
 
+mod ladder;
 mod palette;
 mod plot;
 mod whisker;
 
+pub use ladder::Ladder;
 pub use palette::{
     ACCENT, BOX, COLOURS, Colour, GOOD, GUIDE, INK, LINE, OFF, PAPER, QUIET, colours_of, contrast,
 };

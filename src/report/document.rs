@@ -86,6 +86,8 @@ pub(super) enum Block {
     Picture(String, String),
     /// Names of nets that links to this place are for.
     Nets(Vec<String>),
+    /// A quiet text that links to these nets lead to.
+    About(Vec<String>, String),
     /// A sentence that should not be read over.
     Note(Tone, String),
     /// Room for a name and a date, by hand.
@@ -129,7 +131,9 @@ pub(super) fn lay_out(page: &mut Page, blocks: &[Block]) {
     for block in blocks {
         match block {
             Block::Heading(title) => page.heading(title),
-            Block::Text(_, text) | Block::Note(_, text) => page.sentence("  ", text),
+            Block::Text(_, text) | Block::About(_, text) | Block::Note(_, text) => {
+                page.sentence("  ", text);
+            }
             Block::List(items) => {
                 items.iter().for_each(|item| page.hanging("  - ", "    ", item));
             }

@@ -42,7 +42,7 @@ pub(super) fn put(text: &mut String, level: usize, block: &Block) {
             heading(text, level + 1, title);
             return;
         }
-        Block::Text(_, words) => line(escaped(words)),
+        Block::Text(_, words) | Block::About(_, words) => line(escaped(words)),
         Block::Note(_, words) => line(format!("**{}**", escaped(words))),
         Block::List(items) => {
             items.iter().for_each(|item| line(format!("- {}", escaped(item))));

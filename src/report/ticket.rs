@@ -18,8 +18,9 @@ use super::markdown;
 use super::words::sentence_case;
 use crate::circuit::{Circuit, Readings, Substitute};
 use crate::diagnosis::Diagnosis;
+use crate::fault::Fault;
 use crate::plan::{Advice, Planner, Proposal};
-use crate::study::{Assumption, Comparison, Coverage};
+use crate::study::{Assumption, Comparison, Coverage, Operating};
 
 /// What a report is made from; nothing in it is computed here.
 #[derive(Debug, Clone, Copy)]
@@ -32,6 +33,11 @@ pub struct Ticket<'a> {
     pub origin: &'a str,
     /// What the readings say.
     pub diagnosis: &'a Diagnosis,
+    /// The powered board as drawn; `None` where it has no operating point.
+    pub healthy: Option<&'a Operating>,
+    /// The likeliest fault, where it reproduces the readings, and the board with it, where that has
+    /// an operating point.
+    pub likeliest: Option<(Fault, Option<&'a Operating>)>,
     /// What remains.
     pub planner: &'a Planner,
     /// What could be measured next.

@@ -1,66 +1,14 @@
 //! Values and places as people read them.
 
-use crate::circuit::{Accuracy, Appearance, Circuit, Observed, Quantity, Reading};
+use crate::circuit::{Accuracy, Appearance, Circuit, Quantity, Reading};
 use crate::diagnosis::Candidate;
 use crate::fault::Fault;
-use crate::quantity::{Unit, print, print_count, print_short};
+use crate::meter::diode_volts;
+use crate::quantity::{Unit, print_short};
 use crate::study::Assumption;
 
-/// The unit that a quantity is read in.
-pub fn unit_of(quantity: Quantity, circuit: &Circuit, reading: Option<&Reading>) -> Unit {
-    match quantity {
-        Quantity::Volts | Quantity::Diode => Unit::Volt,
-        Quantity::Amps => Unit::Amp,
-        Quantity::Ohms | Quantity::Beep => Unit::Ohm,
-        Quantity::Seen => {
-            let led = reading.is_some_and(|reading| match reading.place {
-                crate::circuit::Place::Part(part) => circuit[part].kind == "led",
-                _ => false,
-            });
-            if led { Unit::Amp } else { Unit::Watt }
-        }
-    }
-}
-
-/// A value as a meter would show it; OL where it is over the range.
-pub fn shown(value: f64, unit: Unit) -> String {
-    if value.is_infinite() {
-        return "OL".to_owned();
-    }
-    // Below the last digit of any hand-held meter.
-    let least = match unit {
-        Unit::Volt => 5e-5,
-        Unit::Amp => 5e-8,
-        Unit::Ohm => 5e-4,
-        Unit::Watt => 5e-7,
-        _ => 0.0,
-    };
-    if value.abs() < least { print(0.0, unit, 3) } else { print(value, unit, 3) }
-}
-
-/// A value with a band of two standard uncertainties.
-pub fn with_band(value: f64, u: f64, unit: Unit) -> String {
-    if value.is_infinite() || !u.is_finite() {
-        return shown(value, unit);
-    }
-    let band = 2.0 * u;
-    if band <= 5e-4 * value.abs() {
-        return shown(value, unit);
-    }
-    if unit != Unit::Ohm && band > 0.5 * value.abs() {
-        let text = shown(value, unit);
-        // A band that no meter shows is none.
-        let band = if shown(band, unit) == shown(0.0, unit) {
-            return text;
-        } else {
-            print(band, unit, 2)
-        };
-        return format!("{text} ±{band}");
-    }
-    let percent = 100.0 * band / value.abs();
-    let digits = if percent < 10.0 { 1 } else { 0 };
-    format!("{} ±{percent:.digits$} %", shown(value, unit))
-}
+pub use crate::meter::{observed, unit_of};
+pub use crate::quantity::{shown, with_band};
 
 /// A value of a quantity as the meter shows it: diode mode always shows volts with three decimals.
 pub fn shown_as(value: f64, quantity: Quantity, unit: Unit) -> String {
@@ -82,34 +30,6 @@ pub fn drop_with_band(value: f64, u: f64) -> String {
     }
     let digits = if percent < 10.0 { 1 } else { 0 };
     format!("{text} ±{percent:.digits$} %")
-}
-
-/// Volts with a fixed number of decimals, without a minus before nothing.
-fn diode_volts(value: f64, decimals: usize) -> String {
-    let text = format!("{value:.decimals$}");
-    let is_nothing = text.chars().all(|sign| matches!(sign, '-' | '0' | '.'));
-    format!("{} V", if is_nothing { text.trim_start_matches('-') } else { &text })
-}
-
-/// What was read, as the person wrote it.
-pub fn observed(reading: &Reading, circuit: &Circuit) -> String {
-    let unit = unit_of(reading.quantity, circuit, Some(reading));
-    match reading.observed {
-        Observed::Number { value, count, .. } if reading.quantity == Quantity::Diode => {
-            let decimals = if count > 0.0 { (-count.log10()).round().clamp(0.0, 4.0) } else { 3.0 };
-            diode_volts(value, decimals as usize)
-        }
-        Observed::Number { value, count, .. } => print_count(value, count, unit),
-        Observed::Between { low, high } => {
-            format!("{} .. {}", print_short(low, unit), print_short(high, unit))
-        }
-        Observed::Below(most) => format!("< {}", print_short(most, unit)),
-        Observed::Above(least) => format!("> {}", print_short(least, unit)),
-        Observed::Over => "OL".to_owned(),
-        Observed::Beep(true) => "beep".to_owned(),
-        Observed::Beep(false) => "no beep".to_owned(),
-        Observed::Sight(sight) => sight.word().to_owned(),
-    }
 }
 
 /// What a prediction means for a reading: a value, or a word for what is seen or heard.

@@ -39,7 +39,7 @@ const TOO_PALE: &str = "(() => {
     const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
     while (walk.nextNode()) {
         const one = walk.currentNode.parentElement;
-        if (!walk.currentNode.textContent.trim() || /^(title|desc)$/i.test(one.tagName)) continue;
+        if (!walk.currentNode.textContent.trim() || /^(title|desc|style)$/i.test(one.tagName)) continue;
         const style = getComputedStyle(one);
         const colour = one instanceof SVGElement ? style.fill : style.color;
         const [a, b] = [luminance(colour), luminance(ground(one))].sort((a, b) => b - a);

@@ -22,6 +22,10 @@ pub(in crate::report) fn put(block: &Block) -> Markup {
         @match block {
             Block::Heading(title) => h4 { (title) },
             Block::Text(tone, text) => p class=[class(*tone)] { (glued(text)) },
+            Block::About(nets, text) => p.quiet {
+                @for name in nets { span id=(anchor(name)) {} }
+                (glued(text))
+            },
             Block::Note(tone, text) => {
                 p.note.off[*tone == Tone::Off].good[*tone == Tone::Good] { (glued(text)) }
             },
@@ -40,8 +44,9 @@ pub(in crate::report) fn put(block: &Block) -> Markup {
                 @for (name, text) in facts { div { dt { (name) } dd { (glued(text)) } } }
             },
             Block::Table(own) => (table(own)),
+            // What is wider than the screen is reached by keys too.
             Block::Picture(svg, caption) => figure {
-                (picture(svg))
+                div.wide tabindex="0" role="group" aria-label="Drawing" { (picture(svg)) }
                 figcaption { (caption) }
             },
             Block::Nets(names) => p.nets {

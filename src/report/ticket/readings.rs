@@ -4,7 +4,7 @@ use super::Ticket;
 use crate::circuit::{Circuit, NetId, Observed, Place, Quantity, Reading, Spot};
 use crate::diagnosis::ReadingLine;
 use crate::meter::Scale;
-use crate::picture::{Measured, Whisker, whisker_svg};
+use crate::picture::{Ladder, Measured, Whisker, whisker_svg};
 use crate::quantity::{Unit, print_short};
 use crate::report::document::{Block, Cell, Section, Table, Tone};
 use crate::report::doubts::remark_text;
@@ -12,6 +12,9 @@ use crate::report::told::{OFF_BY, expected_words, far};
 use crate::report::words::{
     accuracy_words, appearance_words, list, observed, sentence_case, unit_of, where_taken,
 };
+
+/// The width of the drawing in pixels: near that of A4 between its margins.
+const LADDER: f64 = 800.0;
 
 pub(super) fn job(ticket: &Ticket<'_>) -> Option<Section> {
     let (circuit, readings) = (ticket.circuit, ticket.readings);
@@ -50,8 +53,23 @@ pub(super) fn job(ticket: &Ticket<'_>) -> Option<Section> {
 }
 
 /// The drawing of the circuit with its readings.
-pub(super) fn ladder(_ticket: &Ticket<'_>) -> Option<Section> {
-    None
+pub(super) fn ladder(ticket: &Ticket<'_>) -> Option<Section> {
+    let circuit = ticket.circuit;
+    let mut ladder = Ladder::new(circuit, ticket.healthy)
+        .with_readings(&ticket.readings.readings, ticket.diagnosis)
+        .with_links()
+        .titled("")
+        .wide(LADDER);
+    let mut caption = "Nets by the volts of a healthy board, the highest on top, with the parts \
+                       between them and what was measured at the right. A name leads to its reading."
+        .to_owned();
+    if let Some((fault, faulted)) = &ticket.likeliest {
+        let fault = fault.rounded();
+        ladder = ladder.with_faults(&[fault], *faulted);
+        caption = format!("{caption} Drawn in: {}.", fault.full_phrase(circuit));
+    }
+    let blocks = vec![Block::Picture(ladder.svg(), caption)];
+    Some(Section::new("ladder", "The circuit and its readings", blocks))
 }
 
 pub(super) fn readings(ticket: &Ticket<'_>) -> Option<Section> {
@@ -66,12 +84,15 @@ pub(super) fn readings(ticket: &Ticket<'_>) -> Option<Section> {
     let ground = ticket.circuit.net_name(NetId::GROUND);
     let mut blocks = vec![
         Block::Table(table),
-        Block::quiet(format!(
-            "Volts are against {ground} where no second lead is named. A bar from cap to cap is \
+        Block::About(
+            vec![ground.to_owned()],
+            format!(
+                "Volts are against {ground} where no second lead is named. A bar from cap to cap is \
              what a healthy board may read, a dot is a reading that agrees, a cross one that is \
              off. {}.",
-            sentence_case(OFF_BY)
-        )),
+                sentence_case(OFF_BY)
+            ),
+        ),
     ];
     if !ticket.diagnosis.remarks.is_empty() {
         let remarks = ticket.diagnosis.remarks.iter();
@@ -166,6 +187,7 @@ fn anchors(circuit: &Circuit, readings: &[Reading], elsewhere: &[NetId]) -> Vec<
     };
     let mut found = vec![Vec::new(); readings.len()];
     let mut placed = elsewhere.to_vec();
+    placed.push(NetId::GROUND);
     let mut put = |number: usize, net: NetId| {
         if !placed.contains(&net) {
             placed.push(net);

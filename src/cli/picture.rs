@@ -1,0 +1,94 @@
+//! `--picture FILE.svg`: the voltage ladder, put in place whole.
+
+use std::path::Path;
+
+use ohmhound::circuit::{Circuit, Overlay, POWERED, Readings, SetupId};
+use ohmhound::diagnosis::{Candidate, Diagnosis, Verdict};
+use ohmhound::engine::Assembly;
+use ohmhound::fault::Fault;
+use ohmhound::file::replace_file;
+use ohmhound::picture::Ladder;
+use ohmhound::study::operating;
+
+use super::output::Output;
+use super::{Exit, Stop};
+
+/// Refuses a name that is not one of a picture, before anything is computed: what stands there may
+/// be somebody's work.
+pub(super) fn checked(file: Option<&Path>, output: &Output) -> Result<(), Stop> {
+    let Some(file) = file else { return Ok(()) };
+    let ends_well = file.extension().is_some_and(|end| end.eq_ignore_ascii_case("svg"));
+    if ends_well {
+        return Ok(());
+    }
+    let message =
+        format!("expected the name of a picture that ends in `.svg`, found `{}`", file.display());
+    output.complain(&message, "");
+    Err(Stop(Exit::BadInput))
+}
+
+/// The ladder of a setup, with faults laid over where there are some.
+pub(super) fn solved(
+    assembly: &Assembly<'_>,
+    setup: SetupId,
+    faults: &[Fault],
+    overlay: &Overlay,
+    (file, title): (&Path, &str),
+    output: &Output,
+) -> Result<(), Stop> {
+    let healthy = operating(assembly, setup, &Overlay::none()).ok();
+    let faulted = if faults.is_empty() { None } else { operating(assembly, setup, overlay).ok() };
+    let ladder = Ladder::new(assembly.circuit(), healthy.as_ref()).in_setup(setup).titled(title);
+    let ladder =
+        if faults.is_empty() { ladder } else { ladder.with_faults(faults, faulted.as_ref()) };
+    write(file, &ladder.svg(), output)
+}
+
+/// The ladder with the readings, and with the likeliest fault where it reproduces them.
+pub(super) fn diagnosed(
+    assembly: &Assembly<'_>,
+    readings: &Readings,
+    diagnosis: &Diagnosis,
+    file: &Path,
+    output: &Output,
+) -> Result<(), Stop> {
+    let circuit = assembly.circuit();
+    let healthy = operating(assembly, POWERED, &Overlay::none()).ok();
+    let likeliest = likeliest(diagnosis);
+    let faulted = likeliest.and_then(|one| operating(assembly, POWERED, &one.overlay).ok());
+    let title = title(circuit, "readings");
+    let mut ladder = Ladder::new(circuit, healthy.as_ref())
+        .titled(&title)
+        .with_readings(&readings.readings, diagnosis);
+    if let Some(one) = likeliest {
+        ladder = ladder.with_faults(&[one.fault.rounded()], faulted.as_ref());
+    }
+    write(file, &ladder.svg(), output)
+}
+
+/// The likeliest fault, where it reproduces the readings and is likelier than a healthy board.
+pub(super) fn likeliest(diagnosis: &Diagnosis) -> Option<&Candidate> {
+    let first = diagnosis.candidates.iter().find(|one| one.verdict == Verdict::Reproduces)?;
+    let is_healthy = diagnosis.healthy_verdict == Verdict::Reproduces
+        && diagnosis.healthy_probability >= first.probability;
+    (!is_healthy).then_some(first)
+}
+
+/// The title of a circuit with what is drawn of it.
+pub(super) fn title(circuit: &Circuit, what: &str) -> String {
+    if circuit.title.is_empty() { what.to_owned() } else { format!("{}, {what}", circuit.title) }
+}
+
+fn write(file: &Path, svg: &str, output: &Output) -> Result<(), Stop> {
+    match replace_file(file, svg.as_bytes()) {
+        Ok(()) => {
+            output.note(&format!("wrote the picture `{}`", file.display()));
+            Ok(())
+        }
+        Err(why) => {
+            let message = format!("cannot write the picture `{}`: {why}", file.display());
+            output.complain(&message, "name a file in a folder that can be written");
+            Err(Stop(Exit::BadInput))
+        }
+    }
+}

@@ -1,0 +1,225 @@
+//! The order of columns, and of nets that are level, by a search.
+//!
+//! # Objective
+//!
+//! ```text
+//! cost = Σ nets (last column − first column)            length of the lines
+//!      + 1.5 · wires that pass over a foreign line
+//!      + 4   · foreign lines that pass behind a box
+//!      + 1   · own lines that run through a box
+//!      + 0.02 · Σ sources (column)                      what feeds the board stands at the left
+//! ```
+//!
+//! The search takes out one column after the other and puts it where the cost is least, until nothing
+//! gets better; then it exchanges neighbouring nets that are level. It starts from the orders it is
+//! given and keeps the best: the same circuit always gives the same picture.
+
+use super::figure::{Figure, Form};
+use super::levels::are_level;
+use crate::circuit::NetId;
+
+const PASSES_LINE: f64 = 1.5;
+const BEHIND_BOX: f64 = 4.0;
+const THROUGH_BOX: f64 = 1.0;
+const SOURCE_PLACE: f64 = 0.02;
+/// Rounds of improvement at most.
+const ROUNDS: usize = 12;
+/// What an order has to gain to be taken: less is rounding.
+const GAIN: f64 = 1e-9;
+
+/// The order of a panel.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Arranged {
+    /// The figures from left to right.
+    pub(super) columns: Vec<usize>,
+    /// The nets from top to bottom; without ground where it is a symbol.
+    pub(super) rows: Vec<NetId>,
+    pub(super) cost: f64,
+}
+
+/// A figure by its rows.
+#[derive(Debug, Clone, Default)]
+struct Sketch {
+    /// Rows that it has pins on.
+    pins: Vec<usize>,
+    /// Upright wires, by their upper and lower rows.
+    wires: Vec<(usize, usize)>,
+    /// For a box: its upper and lower rows.
+    chip: Option<(usize, usize)>,
+    is_source: bool,
+}
+
+fn sketch(figure: &Figure, rows: &[NetId]) -> Sketch {
+    let row = |pin: usize| rows.iter().position(|net| *net == figure.nets[pin]);
+    let mut pins: Vec<usize> = (0..figure.nets.len()).filter_map(row).collect();
+    pins.sort_unstable();
+    pins.dedup();
+    let ends = (pins.first().copied(), pins.last().copied());
+    let mut wires = Vec::new();
+    let mut chip = None;
+    match &figure.form {
+        Form::Chip => chip = ends.0.zip(ends.1),
+        Form::Runs(runs) => {
+            for run in runs {
+                let [first, second] = run.ends.map(row);
+                let top = first.unwrap_or(usize::MAX).min(second.unwrap_or(usize::MAX));
+                if let (Some(first), Some(second)) = (first, second) {
+                    wires.push((first.min(second), first.max(second)));
+                }
+                if let Some(side) = run.side.and_then(row).filter(|_| top != usize::MAX) {
+                    wires.push((top.min(side), top.max(side)));
+                }
+            }
+        }
+    }
+    Sketch { pins, wires, chip, is_source: figure.is_source }
+}
+
+/// The cost of an order.
+fn cost(sketches: &[Sketch], order: &[usize], n_rows: usize) -> f64 {
+    let mut spans = vec![(usize::MAX, 0); n_rows];
+    for (place, &one) in order.iter().enumerate() {
+        for &row in &sketches[one].pins {
+            let span: &mut (usize, usize) = &mut spans[row];
+            *span = (span.0.min(place), span.1.max(place));
+        }
+    }
+    let mut cost = 0.0;
+    for (first, last) in spans.iter().filter(|(first, _)| *first != usize::MAX) {
+        cost += (last - first) as f64;
+    }
+    let inside = |row: usize, place: usize| spans[row].0 < place && place < spans[row].1;
+    for (place, &one) in order.iter().enumerate() {
+        let own = &sketches[one];
+        for &(top, bottom) in &own.wires {
+            let passed = (top + 1..bottom).filter(|row| inside(*row, place));
+            cost += PASSES_LINE * passed.count() as f64;
+        }
+        if let Some((top, bottom)) = own.chip {
+            for row in (top + 1..=bottom).filter(|row| inside(*row, place)) {
+                cost += if own.pins.contains(&row) { THROUGH_BOX } else { BEHIND_BOX };
+            }
+        }
+        if own.is_source {
+            cost += SOURCE_PLACE * place as f64;
+        }
+    }
+    cost
+}
+
+/// Orders columns by the length of lines alone: for the whole board, before it is cut into panels.
+pub(super) fn chain(figures: &[Figure], starts: &[Vec<usize>]) -> Vec<usize> {
+    let pins: Vec<Vec<usize>> = figures
+        .iter()
+        .map(|figure| {
+            let mut nets: Vec<usize> = figure
+                .nets
+                .iter()
+                .filter(|net| **net != NetId::GROUND)
+                .map(|net| net.index())
+                .collect();
+            nets.sort_unstable();
+            nets.dedup();
+            nets
+        })
+        .collect();
+    let n_nets = pins.iter().flatten().max().map_or(0, |most| most + 1);
+    let length = |order: &[usize]| -> f64 {
+        let mut spans = vec![(usize::MAX, 0); n_nets];
+        for (place, &one) in order.iter().enumerate() {
+            for &net in &pins[one] {
+                let span: &mut (usize, usize) = &mut spans[net];
+                *span = (span.0.min(place), span.1.max(place));
+            }
+        }
+        let used = spans.iter().filter(|(first, _)| *first != usize::MAX);
+        used.map(|(first, last)| (last - first) as f64).sum()
+    };
+    let best = starts
+        .iter()
+        .map(|start| improved(start.clone(), &length))
+        .min_by(|one, other| one.1.total_cmp(&other.1));
+    let mut order = best.map(|(order, _)| order).unwrap_or_default();
+    // What feeds the board stands at the left.
+    let places = |order: &[usize]| -> usize {
+        order.iter().enumerate().filter(|(_, one)| figures[**one].is_source).map(|(at, _)| at).sum()
+    };
+    let turned: Vec<usize> = order.iter().rev().copied().collect();
+    if places(&turned) < places(&order) {
+        order = turned;
+    }
+    order
+}
+
+/// Takes out one after the other and puts it where it costs least.
+fn improved(mut order: Vec<usize>, cost: &dyn Fn(&[usize]) -> f64) -> (Vec<usize>, f64) {
+    let mut best = cost(&order);
+    let n = order.len();
+    for _ in 0..ROUNDS {
+        let before = best;
+        for from in 0..n {
+            let one = order.remove(from);
+            let mut place = from;
+            // The gap is moved along by exchanging neighbours.
+            order.insert(0, one);
+            for to in 0..n {
+                if to > 0 {
+                    order.swap(to - 1, to);
+                }
+                let now = cost(&order);
+                if now < best - GAIN {
+                    (best, place) = (now, to);
+                }
+            }
+            let one = order.pop().unwrap_or(one);
+            order.insert(place, one);
+        }
+        if best >= before - GAIN {
+            break;
+        }
+    }
+    (order, best)
+}
+
+/// Finds the order of a panel. `columns` are its figures in a first order, `rows` its nets from top
+/// to bottom with their levels.
+pub(super) fn arrange(
+    figures: &[Figure],
+    columns: &[usize],
+    mut rows: Vec<NetId>,
+    levels: &[f64],
+) -> Arranged {
+    let sketched = |rows: &[NetId]| -> Vec<Sketch> {
+        columns.iter().map(|one| sketch(&figures[*one], rows)).collect()
+    };
+    let n_rows = rows.len();
+    let forwards: Vec<usize> = (0..columns.len()).collect();
+    let backwards: Vec<usize> = forwards.iter().rev().copied().collect();
+    let mut by_height = forwards.clone();
+    let mut sketches = sketched(&rows);
+    by_height.sort_by_key(|one| sketches[*one].pins.first().copied());
+    let search = |start: Vec<usize>, sketches: &[Sketch]| {
+        improved(start, &|order: &[usize]| cost(sketches, order, n_rows))
+    };
+    let found = [forwards, backwards, by_height]
+        .into_iter()
+        .map(|start| search(start, &sketches))
+        .min_by(|one, other| one.1.total_cmp(&other.1));
+    let (mut order, mut best) = found.unwrap_or_default();
+    for at in 1..n_rows {
+        let level = |net: NetId| levels[net.index()];
+        if !are_level(level(rows[at - 1]), level(rows[at])) {
+            continue;
+        }
+        rows.swap(at - 1, at);
+        let other = sketched(&rows);
+        let (now, cost) = search(order.clone(), &other);
+        if cost < best - GAIN {
+            (order, best, sketches) = (now, cost, other);
+        } else {
+            rows.swap(at - 1, at);
+        }
+    }
+    drop(sketches);
+    Arranged { columns: order.into_iter().map(|at| columns[at]).collect(), rows, cost: best }
+}
