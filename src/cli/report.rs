@@ -67,7 +67,7 @@ fn written(args: &Report, job: &inputs::Job, output: &Output) -> Result<String, 
     let healthy = operating(&assembly, POWERED, &Overlay::none()).ok();
     let likeliest = picture::likeliest(&diagnosis);
     let faulted = likeliest.and_then(|one| operating(&assembly, POWERED, &one.overlay).ok());
-    let coverage = coverage(circuit, readings, &diagnosis);
+    let coverage = coverage(&assembly, readings, &diagnosis);
     let ticket = Ticket {
         circuit,
         readings,

@@ -2,7 +2,9 @@
 //! setups that were not tried, readings that were not taken again after the repair.
 
 use crate::circuit::{Circuit, NetId, PartId, Place, Quantity, Reading, Readings, SetupId, Spot};
-use crate::diagnosis::{Candidate, Diagnosis};
+use crate::diagnosis::{Diagnosis, Predictor, Probe};
+use crate::engine::Assembly;
+use crate::fault::Fault;
 
 /// A fault that moves a reading by more than this many standard uncertainties would have been seen
 /// there.
@@ -33,12 +35,13 @@ pub struct Coverage {
 /// let mut circuit = Circuit::new("", "GND");
 /// two_pin(&mut circuit, "R1", "resistor", ["A", "GND"], &[("value", 1e3)])?;
 /// let assembly = Assembly::new(&circuit);
-/// let left = coverage(&circuit, &Readings::default(), &diagnose(&assembly, &[], &[]));
+/// let left = coverage(&assembly, &Readings::default(), &diagnose(&assembly, &[], &[]));
 /// assert_eq!(left.unread, [circuit.net("A").unwrap()]);
 /// assert_eq!(left.untold, [circuit.part("R1").unwrap()]);
 /// # Ok::<(), String>(())
 /// ```
-pub fn coverage(circuit: &Circuit, readings: &Readings, diagnosis: &Diagnosis) -> Coverage {
+pub fn coverage(assembly: &Assembly<'_>, readings: &Readings, diagnosis: &Diagnosis) -> Coverage {
+    let circuit = assembly.circuit();
     let taken = || readings.readings.iter().chain(&readings.after);
     let is_read = |net: NetId| taken().any(|reading| touches(circuit, reading, net));
     let is_tried = |setup: SetupId| taken().any(|reading| reading.setup == setup);
@@ -51,7 +54,7 @@ pub fn coverage(circuit: &Circuit, readings: &Readings, diagnosis: &Diagnosis) -
             .map(|(net, _)| net)
             .filter(|net| *net != NetId::GROUND && !is_read(*net))
             .collect(),
-        untold: untold(circuit, &readings.readings, diagnosis),
+        untold: untold(assembly, readings, diagnosis),
         setups: all_setups
             .filter(|setup| !circuit[*setup].is_for_one_part() && !is_tried(*setup))
             .collect(),
@@ -86,25 +89,64 @@ fn touches(circuit: &Circuit, reading: &Reading, net: NetId) -> bool {
     }
 }
 
-fn untold(circuit: &Circuit, readings: &[Reading], diagnosis: &Diagnosis) -> Vec<PartId> {
+fn untold(assembly: &Assembly<'_>, readings: &Readings, diagnosis: &Diagnosis) -> Vec<PartId> {
     if diagnosis.readings.iter().any(|line| line.expected.is_none()) {
         return Vec::new();
     }
+    let circuit = assembly.circuit();
     let mut told = vec![false; circuit.parts.len()];
-    let seen = diagnosis.candidates.iter().filter(|one| shows(one, readings, diagnosis));
-    let causes = seen.flat_map(|candidate| &candidate.causes).chain(&diagnosis.no_point);
-    for part in causes.filter_map(|fault| fault.part()) {
-        told[part.index()] = true;
+    tell(&mut told, &diagnosis.no_point);
+    let own = &readings.readings;
+    let (seen, others): (Vec<_>, Vec<_>) =
+        diagnosis.candidates.iter().partition(|one| shows(own, diagnosis, &one.predicted));
+    for candidate in seen {
+        tell(&mut told, &candidate.causes);
+    }
+    // What readings without power ruled out was not powered up: what it would show there is not
+    // known yet.
+    let mut predictor = None;
+    for candidate in others {
+        let is_open = candidate.predicted.iter().any(|value| value.is_nan());
+        let is_new = candidate.causes.iter().filter_map(Fault::part).any(|id| !told[id.index()]);
+        if !is_open || !is_new {
+            continue;
+        }
+        let predictor = predictor.get_or_insert_with(|| of_readings(assembly, readings));
+        let foreseen = predictor.predict(&candidate.overlay).into_iter();
+        let shown: Vec<f64> = foreseen.map(|one| one.map_or(f64::NAN, |one| one.shown)).collect();
+        if shows(own, diagnosis, &shown) {
+            tell(&mut told, &candidate.causes);
+        }
     }
     let fitted = circuit.parts_by_id().filter(|(_, part)| part.fitted);
     fitted.map(|(id, _)| id).filter(|id| !told[id.index()]).collect()
 }
 
-/// Whether a fault would have shown in some reading, with the value at which it fits best.
-fn shows(candidate: &Candidate, readings: &[Reading], diagnosis: &Diagnosis) -> bool {
-    let lines = readings.iter().zip(&diagnosis.readings).zip(&candidate.predicted);
+/// Notes the parts that these are faults of.
+fn tell(told: &mut [bool], causes: &[Fault]) {
+    for part in causes.iter().filter_map(Fault::part) {
+        told[part.index()] = true;
+    }
+}
+
+/// What predicts these readings.
+fn of_readings<'a>(assembly: &'a Assembly<'a>, readings: &Readings) -> Predictor<'a> {
+    let probes: Vec<Probe> = readings
+        .readings
+        .iter()
+        .map(|one| Probe { setup: one.setup, quantity: one.quantity, place: one.place })
+        .collect();
+    Predictor::new(assembly, &probes, &readings.meter)
+}
+
+/// Whether a fault that predicts this would have shown in some reading.
+fn shows(readings: &[Reading], diagnosis: &Diagnosis, predicted: &[f64]) -> bool {
+    let lines = readings.iter().zip(&diagnosis.readings).zip(predicted);
     lines.into_iter().any(|((reading, line), &predicted)| {
         let Some(expected) = line.expected else { return false };
+        if predicted.is_nan() {
+            return false;
+        }
         if reading.quantity == Quantity::Beep {
             let beeps = |ohms: f64| ohms < reading.meter.beep_below;
             return beeps(expected) != beeps(predicted);
