@@ -7,7 +7,9 @@
 //!      + 1.5 · wires that pass over a foreign line
 //!      + 4   · foreign lines that pass behind a box
 //!      + 1   · own lines that run through a box
-//!      + 0.02 · Σ sources (column)                      what feeds the board stands at the left
+//!      + 0.15 · Σ sources (column)                      what feeds the board stands at the left
+//!      + 0.25 · parts that stand left of what feeds their upper net
+//!      + 1.5 · nets that stand below a level one with fewer volts
 //! ```
 //!
 //! The search takes out one column after the other and puts it where the cost is least, until nothing
@@ -21,7 +23,9 @@ use crate::circuit::NetId;
 const PASSES_LINE: f64 = 1.5;
 const BEHIND_BOX: f64 = 4.0;
 const THROUGH_BOX: f64 = 1.0;
-const SOURCE_PLACE: f64 = 0.02;
+const SOURCE_PLACE: f64 = 0.15;
+const BACKWARDS: f64 = 0.25;
+const OUT_OF_ORDER: f64 = 1.5;
 /// Rounds of improvement at most.
 const ROUNDS: usize = 12;
 /// What an order has to gain to be taken: less is rounding.
@@ -47,6 +51,10 @@ struct Sketch {
     /// For a box: its upper and lower rows.
     chip: Option<(usize, usize)>,
     is_source: bool,
+    /// The row that it hangs on.
+    hangs_on: Option<usize>,
+    /// The rows that it feeds: what it leads down to, what it drives.
+    feeds: Vec<usize>,
 }
 
 fn sketch(figure: &Figure, rows: &[NetId]) -> Sketch {
@@ -72,7 +80,14 @@ fn sketch(figure: &Figure, rows: &[NetId]) -> Sketch {
             }
         }
     }
-    Sketch { pins, wires, chip, is_source: figure.is_source }
+    let way = wires.first().copied().filter(|(top, bottom)| top != bottom);
+    let hangs_on = way.map(|(top, _)| top).or(ends.0);
+    let mut feeds: Vec<usize> = way.map(|(_, bottom)| bottom).into_iter().collect();
+    if chip.is_some() {
+        feeds = figure.outputs.iter().filter_map(|pin| row(*pin)).collect();
+    }
+    feeds.retain(|row| Some(*row) != hangs_on);
+    Sketch { pins, wires, chip, is_source: figure.is_source, hangs_on, feeds }
 }
 
 /// The cost of an order.
@@ -88,6 +103,13 @@ fn cost(sketches: &[Sketch], order: &[usize], n_rows: usize) -> f64 {
     for (first, last) in spans.iter().filter(|(first, _)| *first != usize::MAX) {
         cost += (last - first) as f64;
     }
+    // From where a row is fed: the first column that leads down to it.
+    let mut fed = vec![usize::MAX; n_rows];
+    for (place, &one) in order.iter().enumerate() {
+        for &row in &sketches[one].feeds {
+            fed[row] = fed[row].min(place);
+        }
+    }
     let inside = |row: usize, place: usize| spans[row].0 < place && place < spans[row].1;
     for (place, &one) in order.iter().enumerate() {
         let own = &sketches[one];
@@ -99,6 +121,9 @@ fn cost(sketches: &[Sketch], order: &[usize], n_rows: usize) -> f64 {
             for row in (top + 1..=bottom).filter(|row| inside(*row, place)) {
                 cost += if own.pins.contains(&row) { THROUGH_BOX } else { BEHIND_BOX };
             }
+        }
+        if own.hangs_on.is_some_and(|row| fed[row] != usize::MAX && fed[row] > place) {
+            cost += BACKWARDS;
         }
         if own.is_source {
             cost += SOURCE_PLACE * place as f64;
@@ -203,7 +228,12 @@ pub(super) fn arrange(
     };
     let found = [forwards, backwards, by_height]
         .into_iter()
-        .map(|start| search(start, &sketches))
+        .map(|start| {
+            // The same order seen in a mirror has lines of the same length.
+            let (order, cost) = search(start, &sketches);
+            let (turned, other) = search(order.iter().rev().copied().collect(), &sketches);
+            if other < cost - GAIN { (turned, other) } else { (order, cost) }
+        })
         .min_by(|one, other| one.1.total_cmp(&other.1));
     let (mut order, mut best) = found.unwrap_or_default();
     for at in 1..n_rows {
@@ -214,6 +244,7 @@ pub(super) fn arrange(
         rows.swap(at - 1, at);
         let other = sketched(&rows);
         let (now, cost) = search(order.clone(), &other);
+        let cost = cost + OUT_OF_ORDER;
         if cost < best - GAIN {
             (order, best, sketches) = (now, cost, other);
         } else {

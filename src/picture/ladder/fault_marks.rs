@@ -131,6 +131,7 @@ pub(super) fn path_figure(path: &Path) -> Figure {
         lines: broken.into_iter().map(|text| Line { ink: Ink::Fault, text }).collect(),
         is_absent: false,
         is_source: false,
+        outputs: Vec::new(),
         turned: Vec::new(),
         marks: super::fault_marks::Marks { words: vec![path.words.clone()], ..Marks::default() },
     }

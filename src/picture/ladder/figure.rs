@@ -71,6 +71,8 @@ pub(super) struct Figure {
     pub(super) is_absent: bool,
     /// Whether it feeds the board.
     pub(super) is_source: bool,
+    /// Pins that it drives.
+    pub(super) outputs: Vec<usize>,
     /// Pins whose signal is turned round inside.
     pub(super) turned: Vec<usize>,
     pub(super) marks: Marks,
@@ -112,6 +114,7 @@ fn figure(_circuit: &Circuit, id: PartId, part: &Part, marks: &Marks) -> Figure 
         lines,
         is_absent: !part.fitted,
         is_source: kind.is_source(),
+        outputs: kind.outputs().iter().filter_map(|name| part.pin(name)).collect(),
         turned,
         marks: marks.clone(),
     }

@@ -79,7 +79,12 @@ fn source_volts(part: &Part) -> Option<f64> {
     is_source.then(|| part.nominal("volts")).flatten()
 }
 
-/// Nets whose volts are no further apart than this count as level: their order is free.
+/// Nets whose volts no handheld meter tells apart are level: their order is free for the search.
 pub(super) fn are_level(one: f64, other: f64) -> bool {
-    (one - other).abs() <= 1e-3 + 5e-4 * one.abs().max(other.abs())
+    (one - other).abs() <= 1e-4 + 1e-4 * one.abs().max(other.abs())
+}
+
+/// Nets whose volts are one but for how a machine rounds, or for a current of a few nanoamps.
+pub(super) fn are_one(one: f64, other: f64) -> bool {
+    (one - other).abs() <= 5e-6 + 5e-6 * one.abs().max(other.abs())
 }

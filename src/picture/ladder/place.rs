@@ -67,7 +67,7 @@ fn widen(reach: &mut Reach, zone: usize, left: f64, right: f64) {
     }
 }
 
-/// The width that a figure takes when it stands alone.
+/// About how much of the width of a panel a figure takes.
 pub(super) fn width_alone(figure: &Figure) -> f64 {
     let mut nets = figure.nets.clone();
     nets.sort_unstable();
@@ -75,7 +75,9 @@ pub(super) fn width_alone(figure: &Figure) -> f64 {
     let items = column(figure, &Rows { nets: &nets }, &|_| Side::Left);
     let left = items.iter().map(|item| item.bounds().0).fold(0.0, f64::min);
     let right = items.iter().map(|item| item.bounds().1).fold(0.0, f64::max);
-    right - left + GAP
+    // Symbols hang beside the wires of others: boxes do not.
+    let share = if figure.form == Form::Chip { 1.0 } else { 0.72 };
+    share * (right - left + GAP)
 }
 
 /// Lays out a panel. `also` names the other panels of a net, empty for none.
@@ -137,6 +139,9 @@ pub(super) fn place(
         for place in first..=last {
             let before = std::mem::replace(&mut at[row], place);
             let is_own = figures[columns[place]].nets.contains(&rows[row]);
+            // Beyond the end of its line a name belongs to nothing.
+            let is_own =
+                is_own && (place < last || ends_there(&items[place], &reaches[place], row));
             let now = if is_own { cost(&at) } else { f64::INFINITY };
             if now < best - 0.01 {
                 best = now;
@@ -191,6 +196,12 @@ fn joints(items: &[Item], row: usize) -> impl Iterator<Item = f64> + '_ {
         Item::Joint { dx, row: own, .. } if *own == row => Some(*dx),
         _ => None,
     })
+}
+
+/// Whether a name that begins at the last column of its net still touches the line.
+fn ends_there(items: &[Item], reach: &Reach, row: usize) -> bool {
+    let end = joints(items, row).fold(f64::NEG_INFINITY, f64::max);
+    reach[name_zone(row)].is_none_or(|(_, right)| right <= end + 12.0)
 }
 
 /// The line of a net that has one column only: a little to both sides, or away from a box.

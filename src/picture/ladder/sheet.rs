@@ -9,7 +9,7 @@ use super::fault_marks::{Shown, path_figure, shown};
 use super::figure::{Figure, figures};
 use super::item::{Anchor, GROUND_HEIGHT};
 use super::levels::{healthy, levels};
-use super::panel::{arranged, cut, in_chain};
+use super::panel::{arranged, chains, cut};
 use super::place::{Placed, place, width_alone};
 use super::style::{CLASS, NAME, SMALL, TITLE, sheet as style_sheet};
 use super::text::{escaped, width, wrapped};
@@ -27,10 +27,13 @@ const BETWEEN: f64 = 18.0;
 const NOTE: f64 = 15.0;
 /// Room between panels.
 const APART: f64 = 20.0;
-/// How much further the widths of figures reach than the columns that they are packed into, at most.
-const PACKED: f64 = 1.6;
+/// How much further the estimated widths of figures reach than their columns do, at most.
+const PACKED: f64 = 1.15;
 /// By how much a panel is made narrower when it did not fit.
-const NARROWER: f64 = 0.93;
+const NARROWER: f64 = 0.96;
+
+/// How much wider than asked for a picture may be that is one panel then.
+const WHOLE: f64 = 1.12;
 
 const HEALTHY: &str = "healthy";
 const MEASURED: &str = "measured";
@@ -129,14 +132,16 @@ const LEAST_FULL: f64 = 480.0;
 
 /// The panels, cut so that each fits into `room`.
 fn fitted(ladder: &Ladder<'_>, all: &[Figure], levels: &[f64], room: f64) -> Vec<Placed> {
-    let chain = in_chain(ladder.circuit, all);
+    let chains = chains(ladder.circuit, all);
     let widths: Vec<f64> = all.iter().map(width_alone).collect();
     let mut limit = room * PACKED;
     loop {
-        let panels = cut(all, &chain, &widths, limit);
+        let panels = cut(all, &chains, &widths, limit);
         let found = arranged(all, &panels, levels);
         let placed = placed(ladder, all, &found);
-        let fits = placed.iter().all(|one| one.width <= room || one.columns.len() == 1);
+        // A board that is hardly too wide stays whole.
+        let most = if placed.len() == 1 { WHOLE * room } else { room };
+        let fits = placed.iter().all(|one| one.width <= most || one.columns.len() == 1);
         let is_last = panels.iter().all(|columns| columns.len() == 1);
         if fits || is_last {
             return placed;
