@@ -82,8 +82,8 @@ pub(super) enum Block {
     /// Names with what they stand for.
     Facts(Vec<(String, String)>),
     Table(Table),
-    /// A drawing with its caption.
-    Picture(String, String),
+    /// A drawing, in as many pieces as pages need, with its caption.
+    Picture(Vec<String>, String),
     /// Names of nets that links to this place are for.
     Nets(Vec<String>),
     /// A quiet text that links to these nets lead to.

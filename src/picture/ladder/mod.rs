@@ -133,6 +133,13 @@ impl<'a> Ladder<'a> {
     /// The picture, as one SVG element that stands for itself or in a page.
     #[must_use]
     pub fn svg(&self) -> String {
-        sheet::sheet(self)
+        self.svgs(f64::INFINITY).concat()
+    }
+
+    /// The same as several pictures where one would be higher than `most` pixels, as the pages of a
+    /// print are: each a whole number of panels.
+    #[must_use]
+    pub fn svgs(&self, most: f64) -> Vec<String> {
+        sheet::sheets(self, most)
     }
 }

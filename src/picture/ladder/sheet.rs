@@ -39,7 +39,9 @@ const HEALTHY: &str = "healthy";
 const MEASURED: &str = "measured";
 const FAULTED: &str = "with the fault";
 
-pub(super) fn sheet(ladder: &Ladder<'_>) -> String {
+/// The picture as sheets that are no higher than `most`, cut between panels; a panel that is higher
+/// stands alone.
+pub(super) fn sheets(ladder: &Ladder<'_>, most: f64) -> Vec<String> {
     let circuit = ladder.circuit;
     let laid = shown(circuit, &ladder.faults);
     let mut all = figures(circuit, &laid.marks);
@@ -88,7 +90,10 @@ pub(super) fn sheet(ladder: &Ladder<'_>) -> String {
         }
         y += 6.0;
     }
+    // Where the body may be cut: its length and the height there.
+    let mut cuts: Vec<(usize, f64)> = Vec::new();
     for (at, one) in panels.iter().enumerate() {
+        cuts.push((body.len(), y));
         y += heads(&pen, &widths, (at, panels.len()), y, (full, &mut body));
         body.push_str("<g class=\"ladder-panel\">");
         panel(&pen, one, MARGIN, y, &mut body);
@@ -115,16 +120,46 @@ pub(super) fn sheet(ladder: &Ladder<'_>) -> String {
     let title = if ladder.title.is_empty() { "Voltage ladder" } else { &ladder.title };
     // Links inside an image are not reached by whoever hears the page: then it is a group.
     let role = if ladder.has_links { "group" } else { "img" };
-    format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"{CLASS}\" role=\"{role}\" \
-         width=\"{wide}\" height=\"{high}\" viewBox=\"0 0 {wide} {high}\">\n<title>{}</title>\n\
-         <desc>{}</desc>\n<style>{}</style>\n{body}\n</svg>\n",
-        escaped(title),
-        escaped(&told),
-        style_sheet(),
-        wide = number(full),
-        high = number(y.ceil()),
-    )
+    let cuts = kept_cuts(&cuts, y, most);
+    let ends = cuts.iter().skip(1).copied().chain([(body.len(), y)]);
+    let parts: Vec<((usize, f64), (usize, f64))> = cuts.iter().copied().zip(ends).collect();
+    let count = parts.len();
+    let sheet = |(number_of, ((from, top), (to, foot))): (usize, ((usize, f64), (usize, f64)))| {
+        let (title, told) = match number_of {
+            0 if count == 1 => (title.to_owned(), told.clone()),
+            0 => (format!("{title}, 1 of {count}"), told.clone()),
+            _ => (
+                format!("{title}, {} of {count}", number_of + 1),
+                "The same ladder goes on: all of it is told at its first part.".to_owned(),
+            ),
+        };
+        format!(
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"{CLASS}\" role=\"{role}\" \
+             width=\"{wide}\" height=\"{high}\" viewBox=\"0 {top} {wide} {high}\">\n\
+             <title>{}</title>\n<desc>{}</desc>\n<style>{}</style>\n{}\n</svg>\n",
+            escaped(&title),
+            escaped(&told),
+            style_sheet(),
+            &body[from..to],
+            wide = number(full),
+            high = number((foot - top).ceil()),
+            top = number(top),
+        )
+    };
+    parts.into_iter().enumerate().map(sheet).collect()
+}
+
+/// Those of the cuts that are made, the first at the very top.
+fn kept_cuts(cuts: &[(usize, f64)], foot: f64, most: f64) -> Vec<(usize, f64)> {
+    let mut kept = vec![(0, 0.0)];
+    let ends = cuts.iter().skip(1).map(|(_, y)| *y).chain([foot]);
+    for (at, (cut, end)) in cuts.iter().zip(ends).enumerate() {
+        let top = kept.last().map_or(0.0, |(_, y)| *y);
+        if at > 0 && end - top > most {
+            kept.push(*cut);
+        }
+    }
+    kept
 }
 
 /// The least width of a picture: its notes want to be read.

@@ -45,8 +45,10 @@ pub(in crate::report) fn put(block: &Block) -> Markup {
             },
             Block::Table(own) => (table(own)),
             // What is wider than the screen is reached by keys too.
-            Block::Picture(svg, caption) => figure {
-                div.wide tabindex="0" role="group" aria-label="Drawing" { (picture(svg)) }
+            Block::Picture(pieces, caption) => figure.drawing {
+                div.wide tabindex="0" role="group" aria-label="Drawing" {
+                    @for svg in pieces { (picture(svg)) }
+                }
                 figcaption { (caption) }
             },
             Block::Nets(names) => p.nets {

@@ -13,8 +13,10 @@ use crate::report::words::{
     accuracy_words, appearance_words, list, observed, sentence_case, unit_of, where_taken,
 };
 
-/// The width of the drawing in pixels: near that of A4 between its margins.
+/// The width of the drawing in pixels, near that of A4 between its margins, and the most height of
+/// what stands on one page.
 const LADDER: f64 = 800.0;
+const MOST_HIGH: f64 = 1000.0;
 
 pub(super) fn job(ticket: &Ticket<'_>) -> Option<Section> {
     let (circuit, readings) = (ticket.circuit, ticket.readings);
@@ -68,7 +70,7 @@ pub(super) fn ladder(ticket: &Ticket<'_>) -> Option<Section> {
         ladder = ladder.with_faults(&[fault], *faulted);
         caption = format!("{caption} Drawn in: {}.", fault.full_phrase(circuit));
     }
-    let blocks = vec![Block::Picture(ladder.svg(), caption)];
+    let blocks = vec![Block::Picture(ladder.svgs(MOST_HIGH), caption)];
     Some(Section::new("ladder", "The circuit and its readings", blocks))
 }
 
