@@ -85,9 +85,9 @@ impl Ticket<'_> {
         let technician = [
             left::cautions(self),
             readings::job(self),
-            readings::ladder(self),
             readings::readings(self),
             findings::explains(self),
+            readings::ladder(self),
             findings::doubts(self),
             findings::excluded(self),
             findings::next(self),

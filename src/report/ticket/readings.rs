@@ -113,12 +113,12 @@ pub(super) fn table(circuit: &Circuit, readings: &[Reading], lines: &[ReadingLin
             observed(reading, circuit).into(),
             expected_words(circuit, reading, line).into(),
             Cell::drawn(drawing(circuit, reading, line)),
-            Cell::toned(tone(line), stand(reading, line)).and(Tone::Quiet, far(line.off)),
+            Cell::toned(tone(line), stand(reading, line)).and(Tone::Quiet, off_words(line)),
         ]
     });
     Table {
         caption: String::new(),
-        header: vec!["reading", "measured", "healthy board", "side by side", "off by"],
+        header: vec!["reading", "measured", "healthy board", "side by side", "verdict"],
         rows: rows.collect(),
         right: vec![1],
     }
@@ -130,6 +130,11 @@ fn tone(line: &ReadingLine) -> Tone {
         false if line.is_off() => Tone::Off,
         false => Tone::Good,
     }
+}
+
+/// How far off a reading is; nothing where there is nothing to be off from.
+fn off_words(line: &ReadingLine) -> String {
+    if line.off.is_nan() { String::new() } else { format!("off by {}", far(line.off)) }
 }
 
 /// How a reading stands, in words.
