@@ -28,6 +28,7 @@ pub(super) fn run(args: &Solve, output: &Output) -> Result<Exit, Stop> {
     if let Some(file) = &args.picture {
         let faults = args.fault.iter().filter_map(|phrase| fault::parse(phrase, &circuit).ok());
         let faults: Vec<fault::Fault> = faults.collect();
+        let title = picture::title(&circuit, &args.setup);
         picture::solved(&assembly, setup, &faults, &overlay, (file, &title), output)?;
     }
     if args.expect {

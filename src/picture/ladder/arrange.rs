@@ -90,9 +90,22 @@ fn sketch(figure: &Figure, rows: &[NetId]) -> Sketch {
     Sketch { pins, wires, chip, is_source: figure.is_source, hangs_on, feeds }
 }
 
+/// Room to count in, kept from one order to the next.
+#[derive(Debug, Default)]
+struct Scratch {
+    /// The first and the last column of every row.
+    spans: Vec<(usize, usize)>,
+    /// From where a row is fed: the first column that leads down to it.
+    fed: Vec<usize>,
+}
+
 /// The cost of an order.
-fn cost(sketches: &[Sketch], order: &[usize], n_rows: usize) -> f64 {
-    let mut spans = vec![(usize::MAX, 0); n_rows];
+fn cost(sketches: &[Sketch], order: &[usize], n_rows: usize, scratch: &mut Scratch) -> f64 {
+    let Scratch { spans, fed } = scratch;
+    spans.clear();
+    spans.resize(n_rows, (usize::MAX, 0));
+    fed.clear();
+    fed.resize(n_rows, usize::MAX);
     for (place, &one) in order.iter().enumerate() {
         for &row in &sketches[one].pins {
             let span: &mut (usize, usize) = &mut spans[row];
@@ -103,8 +116,6 @@ fn cost(sketches: &[Sketch], order: &[usize], n_rows: usize) -> f64 {
     for (first, last) in spans.iter().filter(|(first, _)| *first != usize::MAX) {
         cost += (last - first) as f64;
     }
-    // From where a row is fed: the first column that leads down to it.
-    let mut fed = vec![usize::MAX; n_rows];
     for (place, &one) in order.iter().enumerate() {
         for &row in &sketches[one].feeds {
             fed[row] = fed[row].min(place);
@@ -149,8 +160,10 @@ pub(super) fn chain(figures: &[Figure], starts: &[Vec<usize>]) -> Vec<usize> {
         })
         .collect();
     let n_nets = pins.iter().flatten().max().map_or(0, |most| most + 1);
-    let length = |order: &[usize]| -> f64 {
-        let mut spans = vec![(usize::MAX, 0); n_nets];
+    let mut spans = Vec::new();
+    let mut length = |order: &[usize]| -> f64 {
+        spans.clear();
+        spans.resize(n_nets, (usize::MAX, 0));
         for (place, &one) in order.iter().enumerate() {
             for &net in &pins[one] {
                 let span: &mut (usize, usize) = &mut spans[net];
@@ -162,7 +175,7 @@ pub(super) fn chain(figures: &[Figure], starts: &[Vec<usize>]) -> Vec<usize> {
     };
     let best = starts
         .iter()
-        .map(|start| improved(start.clone(), &length))
+        .map(|start| improved(start.clone(), &mut length))
         .min_by(|one, other| one.1.total_cmp(&other.1));
     let mut order = best.map(|(order, _)| order).unwrap_or_default();
     // What feeds the board stands at the left.
@@ -177,7 +190,7 @@ pub(super) fn chain(figures: &[Figure], starts: &[Vec<usize>]) -> Vec<usize> {
 }
 
 /// Takes out one after the other and puts it where it costs least.
-fn improved(mut order: Vec<usize>, cost: &dyn Fn(&[usize]) -> f64) -> (Vec<usize>, f64) {
+fn improved(mut order: Vec<usize>, cost: &mut dyn FnMut(&[usize]) -> f64) -> (Vec<usize>, f64) {
     let mut best = cost(&order);
     let n = order.len();
     for _ in 0..ROUNDS {
@@ -223,8 +236,9 @@ pub(super) fn arrange(
     let mut by_height = forwards.clone();
     let mut sketches = sketched(&rows);
     by_height.sort_by_key(|one| sketches[*one].pins.first().copied());
-    let search = |start: Vec<usize>, sketches: &[Sketch]| {
-        improved(start, &|order: &[usize]| cost(sketches, order, n_rows))
+    let mut scratch = Scratch::default();
+    let mut search = |start: Vec<usize>, sketches: &[Sketch]| {
+        improved(start, &mut |order: &[usize]| cost(sketches, order, n_rows, &mut scratch))
     };
     let found = [forwards, backwards, by_height]
         .into_iter()

@@ -195,6 +195,10 @@ fn upright(
     if marks.joints.contains(&lower) {
         items.push(Item::Break { dx, at: below(band, LEAD + 2.0 * HALF + 1.0) });
     }
+    if marks.is_open || [upper, lower].iter().any(|pin| marks.joints.contains(pin)) {
+        // Words stay away from the strokes of a break.
+        (left, right) = (left.max(8.0), right.max(8.0));
+    }
     if let Some(bypass) = marks.bypass {
         let to = if words == Words::Left { dx - left - 8.0 } else { dx + right + 8.0 };
         let is_leak = bypass == Bypass::Leak;

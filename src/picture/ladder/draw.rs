@@ -207,8 +207,15 @@ fn values(pen: &Pen<'_>, own: &Values, y: f64, out: &mut String) {
     if let Some(held) = &own.measured {
         held_value(held, pen.columns.measured, y, out);
     }
-    if let Some(held) = &own.faulted {
-        held_value(held, pen.columns.faulted, y, out);
+    match &own.faulted {
+        // What stays as it was is said quietly: the eye is led to what changes.
+        Some(Held { stand: Stand::Agrees, text: words }) => {
+            let x = pen.columns.faulted + MARK;
+            let class = "ladder-value ladder-quiet";
+            out.push_str(&text(x, base, class, NAME, Anchor::Start, words));
+        }
+        Some(held) => held_value(held, pen.columns.faulted, y, out),
+        None => {}
     }
 }
 

@@ -68,8 +68,19 @@ pub(super) fn shown(circuit: &Circuit, faults: &[Fault]) -> Shown {
     shown
 }
 
+/// The phrase of a fault, in which a number stays together with its unit.
+pub(super) fn phrase(circuit: &Circuit, fault: &Fault) -> String {
+    let (whole, name) = (fault.full_phrase(circuit), fault.phrase(circuit));
+    match whole.strip_prefix(&name) {
+        Some(value) if !value.is_empty() => {
+            format!("{name} {}", value.trim().replace(' ', "\u{a0}"))
+        }
+        _ => whole,
+    }
+}
+
 fn lay(circuit: &Circuit, fault: &Fault, shown: &mut Shown) {
-    let words = fault.full_phrase(circuit);
+    let words = phrase(circuit, fault);
     let is_short = fault.value().unwrap_or(SHORT) <= WIRE;
     let mut mark = |part: PartId, change: &mut dyn FnMut(&mut Marks)| {
         let own = &mut shown.marks[part.index()];

@@ -126,7 +126,8 @@ impl Item {
                 (dx - 7.0, dx + 7.0, top, bottom)
             }
             Item::BreakAcross { dx, at } => {
-                let (top, bottom) = around(*at, 6.0, 6.0);
+                // Its strokes reach up to where names stand.
+                let (top, bottom) = around(*at, 8.0, 8.0);
                 (dx - 5.0, dx + 5.0, top, bottom)
             }
             Item::Bypass { from, to, top, bottom, .. } => {

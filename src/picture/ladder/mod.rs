@@ -133,13 +133,13 @@ impl<'a> Ladder<'a> {
     /// The picture, as one SVG element that stands for itself or in a page.
     #[must_use]
     pub fn svg(&self) -> String {
-        self.svgs(f64::INFINITY).concat()
+        sheet::whole(self)
     }
 
-    /// The same as several pictures where one would be higher than `most` pixels, as the pages of a
-    /// print are: each a whole number of panels.
+    /// The panels as pictures of their own, one after the other: a page that is printed is never
+    /// broken inside a picture. The titles stand over the first, the notes below the last.
     #[must_use]
-    pub fn svgs(&self, most: f64) -> Vec<String> {
-        sheet::sheets(self, most)
+    pub fn svgs(&self) -> Vec<String> {
+        sheet::pieces(self)
     }
 }

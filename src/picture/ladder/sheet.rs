@@ -5,7 +5,7 @@ use std::fmt::Write;
 use super::Ladder;
 use super::arrange::Arranged;
 use super::draw::{Columns, MARK, Pen, ground_legend, held_text, number, panel, text};
-use super::fault_marks::{Shown, path_figure, shown};
+use super::fault_marks::{Shown, path_figure, phrase, shown};
 use super::figure::{Figure, figures};
 use super::item::{Anchor, GROUND_HEIGHT};
 use super::levels::{healthy, levels};
@@ -27,162 +27,237 @@ const BETWEEN: f64 = 18.0;
 const NOTE: f64 = 15.0;
 /// Room between panels.
 const APART: f64 = 20.0;
-/// How much further the estimated widths of figures reach than their columns do, at most.
-const PACKED: f64 = 1.15;
-/// By how much a panel is made narrower when it did not fit.
-const NARROWER: f64 = 0.96;
-
+/// The share of its estimated width that a figure is hoped to get along with.
+const HOPEFUL: f64 = 0.85;
+/// By how much the figures of a panel that did not fit count for more, at least.
+const LEAST_WIDER: f64 = 1.03;
+/// Rounds of cutting at most; few boards need more than five.
+const ROUNDS: usize = 60;
 /// How much wider than asked for a picture may be that is one panel then.
 const WHOLE: f64 = 1.12;
+
+/// The least width of a picture: its notes want to be read.
+const LEAST_FULL: f64 = 480.0;
+/// The least width that columns are fitted into.
+const LEAST_ROOM: f64 = 240.0;
 
 const HEALTHY: &str = "healthy";
 const MEASURED: &str = "measured";
 const FAULTED: &str = "with the fault";
 
-/// The picture as sheets that are no higher than `most`, cut between panels; a panel that is higher
-/// stands alone.
-pub(super) fn sheets(ladder: &Ladder<'_>, most: f64) -> Vec<String> {
-    let circuit = ladder.circuit;
-    let laid = shown(circuit, &ladder.faults);
-    let mut all = figures(circuit, &laid.marks);
-    all.extend(laid.paths.iter().map(path_figure));
-    let known = healthy(circuit, ladder.point);
-    let heights = levels(circuit, &known);
-    let told = values(circuit, &known, &ladder.readings, ladder.setup, ladder.faulted);
+/// Everything laid out, before it is written down.
+struct Sheet<'a> {
+    ladder: &'a Ladder<'a>,
+    figures: Vec<Figure>,
+    values: Vec<Values>,
+    value_widths: [f64; 3],
+    columns: Columns,
+    panels: Vec<Placed>,
+    titles: Vec<String>,
+    faults: Vec<String>,
+    notes: Vec<String>,
+    /// The nets from top to bottom.
+    order: Vec<NetId>,
+    width: f64,
+}
 
-    let widths = value_widths(&told);
-    let total: f64 = widths.iter().filter(|wide| **wide > 0.0).map(|wide| wide + BETWEEN).sum();
-    let room = ladder.width - 2.0 * MARGIN - BESIDE - total;
-    let panels = fitted(ladder, &all, &heights, room);
+/// The whole picture.
+pub(super) fn whole(ladder: &Ladder<'_>) -> String {
+    let sheet = Sheet::new(ladder);
+    let all: Vec<usize> = (0..sheet.panels.len()).collect();
+    sheet.picture(&all)
+}
 
-    let wide = panels.iter().map(|one| one.width).fold(0.0, f64::max);
-    let mut x = MARGIN + wide + BESIDE;
-    let mut next = |wide: f64| {
-        let at = x;
-        x += if wide > 0.0 { wide + BETWEEN } else { 0.0 };
-        at
-    };
-    let columns =
-        Columns { healthy: next(widths[0]), measured: next(widths[1]), faulted: next(widths[2]) };
-    let pen = Pen { circuit, figures: &all, values: &told, columns, has_links: ladder.has_links };
-    let mut body = String::new();
-    let notes = notes(ladder, &laid);
-    let titles = wrapped(&ladder.title, TITLE, ladder.width - 2.0 * MARGIN, 3);
-    let long = |texts: &[String], size: f64| {
-        texts.iter().map(|text| width(text, size)).fold(0.0, f64::max)
-    };
-    let full =
-        (x - BETWEEN + MARGIN).max(long(&titles, TITLE) + 2.0 * MARGIN).max(LEAST_FULL).ceil();
-    let mut y = MARGIN;
-    if !ladder.title.is_empty() {
-        for line in &titles {
+/// One picture per panel.
+pub(super) fn pieces(ladder: &Ladder<'_>) -> Vec<String> {
+    let sheet = Sheet::new(ladder);
+    (0..sheet.panels.len()).map(|panel| sheet.picture(&[panel])).collect()
+}
+
+impl<'a> Sheet<'a> {
+    fn new(ladder: &'a Ladder<'a>) -> Sheet<'a> {
+        let circuit = ladder.circuit;
+        let laid = shown(circuit, &ladder.faults);
+        let mut figures = figures(circuit, &laid.marks);
+        figures.extend(laid.paths.iter().map(path_figure));
+        let known = healthy(circuit, ladder.point);
+        let levels = levels(circuit, &known);
+        let values = values(circuit, &known, &ladder.readings, ladder.setup, ladder.faulted);
+        let value_widths = value_widths(&values);
+        let shown = value_widths.iter().filter(|wide| **wide > 0.0);
+        let total: f64 = shown.map(|wide| wide + BETWEEN).sum();
+        let room = (ladder.width - 2.0 * MARGIN - BESIDE - total).max(LEAST_ROOM);
+        let panels = fitted(ladder, &figures, &levels, room);
+
+        let mut x = MARGIN + panels.iter().map(|one| one.width).fold(0.0, f64::max) + BESIDE;
+        let mut next = |wide: f64| {
+            let at = x;
+            x += if wide > 0.0 { wide + BETWEEN } else { 0.0 };
+            at
+        };
+        let [healthy, measured, faulted] = value_widths.map(&mut next);
+        let columns = Columns { healthy, measured, faulted };
+        let titles = wrapped(&ladder.title, TITLE, ladder.width - 2.0 * MARGIN, 3);
+        let longest = titles.iter().map(|text| width(text, TITLE)).fold(0.0, f64::max);
+        let width = (x - BETWEEN + MARGIN).max(longest + 2.0 * MARGIN).max(LEAST_FULL).ceil();
+        let mut order: Vec<NetId> = circuit.nets_by_id().map(|(net, _)| net).collect();
+        order.sort_by(|one, other| levels[other.index()].total_cmp(&levels[one.index()]));
+        Sheet {
+            ladder,
+            figures,
+            values,
+            value_widths,
+            columns,
+            panels,
+            titles: if ladder.title.is_empty() { Vec::new() } else { titles },
+            faults: ladder.faults.iter().map(|one| phrase(circuit, one)).collect(),
+            notes: notes(ladder, &laid),
+            order,
+            width,
+        }
+    }
+
+    /// Some panels below each other: titles stand over the first one of all, notes below the last.
+    fn picture(&self, panels: &[usize]) -> String {
+        let ladder = self.ladder;
+        let mut body = String::new();
+        let mut y = MARGIN;
+        if panels.contains(&0) {
+            y = self.head(y, &mut body);
+        }
+        let pen = Pen {
+            circuit: ladder.circuit,
+            figures: &self.figures,
+            values: &self.values,
+            columns: self.columns,
+            has_links: ladder.has_links,
+        };
+        for (at, &panel) in panels.iter().enumerate() {
+            if at > 0 {
+                let y = number(y - APART / 2.0 + 2.0);
+                let end = number(self.width - MARGIN);
+                let _ =
+                    write!(body, "<path class=\"ladder-rule\" d=\"M {MARGIN} {y} L {end} {y}\"/>");
+            }
+            y = self.panel(&pen, panel, y, &mut body);
+        }
+        y -= 6.0;
+        if self.panels.is_empty() || panels.contains(&(self.panels.len() - 1)) {
+            for line in self.notes.iter().flat_map(|note| self.lines(note, SMALL)) {
+                y += NOTE;
+                let class = "ladder-note ladder-quiet";
+                body.push_str(&text(MARGIN, y, class, SMALL, Anchor::Start, &line));
+            }
+        }
+        y += MARGIN;
+        let has_point = ladder.point.is_some();
+        let mut words =
+            description(ladder.circuit, &self.order, &self.values, has_point, &self.faults);
+        let mut title =
+            if ladder.title.is_empty() { "Voltage ladder" } else { &ladder.title }.to_owned();
+        if let [panel] = panels
+            && self.panels.len() > 1
+        {
+            title = format!("{title}, {} of {}", panel + 1, self.panels.len());
+            // The whole is told once.
+            if *panel > 0 {
+                "It goes on from the picture before.".clone_into(&mut words);
+            }
+        }
+        // Links inside an image are not reached by whoever hears the page: then it is a group.
+        let role = if ladder.has_links { "group" } else { "img" };
+        format!(
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"{CLASS}\" role=\"{role}\" \
+             width=\"{wide}\" height=\"{high}\" viewBox=\"0 0 {wide} {high}\">\n\
+             <title>{}</title>\n<desc>{}</desc>\n<style>{}</style>\n{body}\n</svg>\n",
+            escaped(&title),
+            escaped(&words),
+            style_sheet(),
+            wide = number(self.width),
+            high = number(y.ceil()),
+        )
+    }
+
+    fn lines(&self, words: &str, size: f64) -> Vec<String> {
+        wrapped(words, size, self.width - 2.0 * MARGIN, 6)
+    }
+
+    /// Titles and faults; where the first panel begins.
+    fn head(&self, top: f64, body: &mut String) -> f64 {
+        let mut y = top;
+        for line in &self.titles {
             y += TITLE + 3.0;
             body.push_str(&text(MARGIN, y, "ladder-title", TITLE, Anchor::Start, line));
         }
-        y += 6.0;
-    }
-    let faults: Vec<String> = ladder.faults.iter().map(|one| one.full_phrase(circuit)).collect();
-    if !faults.is_empty() {
-        let words = format!("Fault laid over: {}", faults.join("; "));
-        for line in wrapped(&words, NAME, full - 2.0 * MARGIN, 6) {
-            y += NOTE;
-            body.push_str(&text(MARGIN, y, "ladder-fault-words", NAME, Anchor::Start, &line));
+        if !self.titles.is_empty() {
+            y += 6.0;
         }
-        y += 6.0;
+        if !self.faults.is_empty() {
+            let what = if self.faults.len() == 1 { "Fault" } else { "Faults" };
+            let words = format!("{what} laid over: {}", self.faults.join("; "));
+            for line in self.lines(&words, NAME) {
+                y += NOTE;
+                body.push_str(&text(MARGIN, y, "ladder-fault-words", NAME, Anchor::Start, &line));
+            }
+            y += 6.0;
+        }
+        y
     }
-    // Where the body may be cut: its length and the height there.
-    let mut cuts: Vec<(usize, f64)> = Vec::new();
-    for (at, one) in panels.iter().enumerate() {
-        cuts.push((body.len(), y));
-        y += heads(&pen, &widths, (at, panels.len()), y, (full, &mut body));
+
+    /// One panel; where the next one begins.
+    fn panel(&self, pen: &Pen<'_>, at: usize, top: f64, body: &mut String) -> f64 {
+        let placed = &self.panels[at];
+        let mut y = top + 12.0;
+        if self.panels.len() > 1 {
+            let words = format!("{} of {}", at + 1, self.panels.len());
+            body.push_str(&text(MARGIN, y, "ladder-name", SMALL, Anchor::Start, &words));
+        }
+        let [healthy, measured, faulted] = self.value_widths;
+        let heads = [
+            (self.columns.healthy, healthy, HEALTHY),
+            (self.columns.measured, measured, MEASURED),
+            (self.columns.faulted, faulted, FAULTED),
+        ];
+        for (x, _, words) in heads.iter().filter(|(_, wide, _)| *wide > 0.0) {
+            let class = "ladder-head ladder-quiet";
+            body.push_str(&text(*x, y, class, SMALL, Anchor::Start, words));
+        }
+        y += 4.0;
         body.push_str("<g class=\"ladder-panel\">");
-        panel(&pen, one, MARGIN, y, &mut body);
-        y += one.height;
-        if !one.rows.contains(&NetId::GROUND) {
-            body.push_str(&ground_legend(circuit, MARGIN, y));
+        panel(pen, placed, MARGIN, y, body);
+        y += placed.height;
+        if !placed.rows.contains(&NetId::GROUND) {
+            body.push_str(&ground_legend(self.ladder.circuit, MARGIN, y));
             y += GROUND_HEIGHT + 6.0;
         }
         body.push_str("</g>");
-        y += APART;
+        y + APART
     }
-    y -= 6.0;
-    for note in &notes {
-        for line in wrapped(note, SMALL, full - 2.0 * MARGIN, 6) {
-            y += NOTE;
-            let class = "ladder-note ladder-quiet";
-            body.push_str(&text(MARGIN, y, class, SMALL, Anchor::Start, &line));
-        }
-    }
-    y += MARGIN;
-    let mut order: Vec<NetId> = circuit.nets_by_id().map(|(net, _)| net).collect();
-    order.sort_by(|one, other| heights[other.index()].total_cmp(&heights[one.index()]));
-    let told = description(circuit, &order, &told, ladder.point.is_some(), &faults);
-    let title = if ladder.title.is_empty() { "Voltage ladder" } else { &ladder.title };
-    // Links inside an image are not reached by whoever hears the page: then it is a group.
-    let role = if ladder.has_links { "group" } else { "img" };
-    let cuts = kept_cuts(&cuts, y, most);
-    let ends = cuts.iter().skip(1).copied().chain([(body.len(), y)]);
-    let parts: Vec<((usize, f64), (usize, f64))> = cuts.iter().copied().zip(ends).collect();
-    let count = parts.len();
-    let sheet = |(number_of, ((from, top), (to, foot))): (usize, ((usize, f64), (usize, f64)))| {
-        let (title, told) = match number_of {
-            0 if count == 1 => (title.to_owned(), told.clone()),
-            0 => (format!("{title}, 1 of {count}"), told.clone()),
-            _ => (
-                format!("{title}, {} of {count}", number_of + 1),
-                "The same ladder goes on: all of it is told at its first part.".to_owned(),
-            ),
-        };
-        format!(
-            "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"{CLASS}\" role=\"{role}\" \
-             width=\"{wide}\" height=\"{high}\" viewBox=\"0 {top} {wide} {high}\">\n\
-             <title>{}</title>\n<desc>{}</desc>\n<style>{}</style>\n{}\n</svg>\n",
-            escaped(&title),
-            escaped(&told),
-            style_sheet(),
-            &body[from..to],
-            wide = number(full),
-            high = number((foot - top).ceil()),
-            top = number(top),
-        )
-    };
-    parts.into_iter().enumerate().map(sheet).collect()
 }
 
-/// Those of the cuts that are made, the first at the very top.
-fn kept_cuts(cuts: &[(usize, f64)], foot: f64, most: f64) -> Vec<(usize, f64)> {
-    let mut kept = vec![(0, 0.0)];
-    let ends = cuts.iter().skip(1).map(|(_, y)| *y).chain([foot]);
-    for (at, (cut, end)) in cuts.iter().zip(ends).enumerate() {
-        let top = kept.last().map_or(0.0, |(_, y)| *y);
-        if at > 0 && end - top > most {
-            kept.push(*cut);
-        }
-    }
-    kept
-}
-
-/// The least width of a picture: its notes want to be read.
-const LEAST_FULL: f64 = 480.0;
-
-/// The panels, cut so that each fits into `room`.
+/// The panels, cut so that each fits into `room`. What turns out wider than it was taken for counts
+/// for more in the next round.
 fn fitted(ladder: &Ladder<'_>, all: &[Figure], levels: &[f64], room: f64) -> Vec<Placed> {
     let chains = chains(ladder.circuit, all);
-    let widths: Vec<f64> = all.iter().map(width_alone).collect();
-    let mut limit = room * PACKED;
-    loop {
-        let panels = cut(all, &chains, &widths, limit);
-        let found = arranged(all, &panels, levels);
-        let placed = placed(ladder, all, &found);
+    let mut widths: Vec<f64> = all.iter().map(|one| HOPEFUL * width_alone(one)).collect();
+    let mut best = Vec::new();
+    for _ in 0..ROUNDS {
+        let panels = cut(all, &chains, &widths, room);
+        best = placed(ladder, all, &arranged(all, &panels, levels));
         // A board that is hardly too wide stays whole.
-        let most = if placed.len() == 1 { WHOLE * room } else { room };
-        let fits = placed.iter().all(|one| one.width <= most || one.columns.len() == 1);
-        let is_last = panels.iter().all(|columns| columns.len() == 1);
-        if fits || is_last {
-            return placed;
+        let most = if best.len() == 1 { WHOLE * room } else { room };
+        let mut fits = true;
+        for panel in best.iter().filter(|one| one.width > most && one.columns.len() > 1) {
+            fits = false;
+            let taken: f64 = panel.columns.iter().map(|one| widths[*one]).sum();
+            let wider = (panel.width / taken.max(1.0)).max(LEAST_WIDER);
+            panel.columns.iter().for_each(|one| widths[*one] *= wider);
         }
-        limit *= NARROWER;
+        if fits {
+            break;
+        }
     }
+    best
 }
 
 fn placed(ladder: &Ladder<'_>, all: &[Figure], found: &[Arranged]) -> Vec<Placed> {
@@ -220,39 +295,6 @@ fn value_widths(told: &[Values]) -> [f64; 3] {
         longest(&|own| held(&own.measured), MEASURED),
         longest(&|own| held(&own.faulted), FAULTED),
     ]
-}
-
-/// The heads of a panel; how much height they take.
-fn heads(
-    pen: &Pen<'_>,
-    widths: &[f64; 3],
-    (at, count): (usize, usize),
-    top: f64,
-    (full, body): (f64, &mut String),
-) -> f64 {
-    let class = "ladder-head ladder-quiet";
-    if at > 0 {
-        let _ = write!(
-            body,
-            "<path class=\"ladder-rule\" d=\"M {MARGIN} {y} L {} {y}\"/>",
-            number(full - MARGIN),
-            y = number(top - APART / 2.0 + 2.0)
-        );
-    }
-    let y = top + 12.0;
-    if count > 1 {
-        let words = format!("{} of {count}", at + 1);
-        body.push_str(&text(MARGIN, y, "ladder-name", SMALL, Anchor::Start, &words));
-    }
-    let heads = [
-        (pen.columns.healthy, widths[0], HEALTHY),
-        (pen.columns.measured, widths[1], MEASURED),
-        (pen.columns.faulted, widths[2], FAULTED),
-    ];
-    for (x, _, words) in heads.iter().filter(|(_, wide, _)| *wide > 0.0) {
-        body.push_str(&text(*x, y, class, SMALL, Anchor::Start, words));
-    }
-    16.0
 }
 
 /// What is said below the picture.

@@ -20,6 +20,7 @@ const WIDTHS: [u16; 95] = [
 fn advance(letter: char) -> u16 {
     match letter {
         ' '..='~' => WIDTHS[letter as usize - ' ' as usize],
+        '\u{a0}' => WIDTHS[0],
         '°' | '·' | '–' => 500,
         'µ' | 'μ' | 'Ω' | '\u{2126}' | '±' | '×' | '→' | '≥' | '∞' | 'é' => 850,
         // Pictures and what takes two places; everything else is below the widest Cyrillic letter.

@@ -13,10 +13,8 @@ use crate::report::words::{
     accuracy_words, appearance_words, list, observed, sentence_case, unit_of, where_taken,
 };
 
-/// The width of the drawing in pixels, near that of A4 between its margins, and the most height of
-/// what stands on one page.
+/// The width of the drawing in pixels: near that of A4 between its margins.
 const LADDER: f64 = 800.0;
-const MOST_HIGH: f64 = 1000.0;
 
 pub(super) fn job(ticket: &Ticket<'_>) -> Option<Section> {
     let (circuit, readings) = (ticket.circuit, ticket.readings);
@@ -70,7 +68,7 @@ pub(super) fn ladder(ticket: &Ticket<'_>) -> Option<Section> {
         ladder = ladder.with_faults(&[fault], *faulted);
         caption = format!("{caption} Drawn in: {}.", fault.full_phrase(circuit));
     }
-    let blocks = vec![Block::Picture(ladder.svgs(MOST_HIGH), caption)];
+    let blocks = vec![Block::Picture(ladder.svgs(), caption)];
     Some(Section::new("ladder", "The circuit and its readings", blocks))
 }
 
@@ -143,8 +141,8 @@ fn stand(reading: &Reading, line: &ReadingLine) -> &'static str {
     match line.is_off() {
         _ if line.off.is_nan() => "nothing to compare",
         false => "agrees",
-        true if is_counted && line.off > 0.0 => "off: too high",
-        true if is_counted => "off: too low",
+        true if is_counted && line.off > 0.0 => "too high",
+        true if is_counted => "too low",
         true => "off",
     }
 }

@@ -1,0 +1,114 @@
+//! `--picture`: what is written where, what is told, and what is refused.
+
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
+
+struct Run {
+    status: i32,
+    out: String,
+    err: String,
+}
+
+fn run(args: &[&str]) -> Run {
+    let output = Command::new(env!("CARGO_BIN_EXE_ohmhound"))
+        .args(args)
+        .current_dir(Path::new(env!("CARGO_MANIFEST_DIR")).join("circuits"))
+        .stdin(Stdio::null())
+        .output()
+        .expect("the program runs");
+    let text = |bytes: Vec<u8>| String::from_utf8(bytes).expect("the program prints UTF-8");
+    Run {
+        status: output.status.code().expect("the program ends by itself"),
+        out: text(output.stdout),
+        err: text(output.stderr),
+    }
+}
+
+/// An empty folder of its own for a test.
+fn folder(name: &str) -> PathBuf {
+    let path = Path::new(env!("CARGO_TARGET_TMPDIR")).join(name);
+    let _ = std::fs::remove_dir_all(&path);
+    std::fs::create_dir_all(&path).expect("a folder for the test");
+    path
+}
+
+fn title(svg: &str) -> &str {
+    svg.split("<title>").nth(1).and_then(|rest| rest.split('<').next()).unwrap_or("")
+}
+
+#[test]
+fn solve_writes_the_picture_beside_its_result() {
+    let folder = folder("picture-solve");
+    let file = folder.join("gate.svg");
+    let name = file.to_str().unwrap();
+    let plain = run(&["solve", "gate-supply.toml"]);
+    let drawn = run(&["solve", "gate-supply.toml", "--picture", name]);
+    assert_eq!((drawn.status, &drawn.out), (0, &plain.out));
+    assert_eq!(drawn.err, format!("wrote the picture `{name}`\n"));
+    let svg = std::fs::read_to_string(&file).unwrap();
+    assert_eq!(title(&svg), "Orchard gate opener, input chain, powered");
+    // A picture that is there is replaced, and nothing else is left in the folder.
+    let again = run(&["solve", "gate-supply.toml", "--fault", "R1 open", "--picture", name]);
+    assert_eq!(again.status, 0);
+    let svg = std::fs::read_to_string(&file).unwrap();
+    assert!(svg.contains("R1 open"));
+    assert_eq!(std::fs::read_dir(&folder).unwrap().count(), 1);
+}
+
+#[test]
+fn diagnose_marks_the_likeliest_fault_that_reproduces_the_readings() {
+    let file = folder("picture-diagnose").join("standby.svg");
+    let name = file.to_str().unwrap();
+    let drawn = run(&[
+        "diagnose",
+        "standby-supply.toml",
+        "standby-supply.readings.toml",
+        "--picture",
+        name,
+    ]);
+    assert_eq!(drawn.status, 0);
+    let svg = std::fs::read_to_string(&file).unwrap();
+    assert!(svg.contains("Fault laid over: R1 open") && svg.contains("0 mV low"), "{svg}");
+    // Where a healthy board reads like this nothing is marked.
+    let healthy = run(&["diagnose", "gate-supply.toml", "--volts", "VIN=24.0", "--picture", name]);
+    assert_eq!(healthy.status, 0);
+    let svg = std::fs::read_to_string(&file).unwrap();
+    assert!(svg.contains("agrees") && !svg.contains("laid over"));
+}
+
+#[test]
+fn a_picture_that_cannot_be_written_is_said_before_anything_else() {
+    let folder = folder("picture-refused");
+    let text = folder.join("notes.txt");
+    std::fs::write(&text, "somebody's work").unwrap();
+    let refused = run(&["solve", "gate-supply.toml", "--picture", text.to_str().unwrap()]);
+    assert_eq!((refused.status, refused.out.as_str()), (2, ""));
+    assert!(refused.err.contains("ends in `.svg`"), "{}", refused.err);
+    assert_eq!(std::fs::read_to_string(&text).unwrap(), "somebody's work");
+
+    let nowhere = folder.join("missing").join("a.svg");
+    let refused = run(&["solve", "gate-supply.toml", "--picture", nowhere.to_str().unwrap()]);
+    assert_eq!(refused.status, 2);
+    assert!(refused.err.contains("cannot write the picture"), "{}", refused.err);
+    assert!(refused.err.contains("no such file or directory"), "{}", refused.err);
+
+    let a_folder = folder.join("folder.svg");
+    std::fs::create_dir(&a_folder).unwrap();
+    let refused = run(&["solve", "gate-supply.toml", "--picture", a_folder.to_str().unwrap()]);
+    assert_eq!(refused.status, 2);
+    assert!(refused.err.contains("it is a folder"), "{}", refused.err);
+}
+
+#[test]
+fn a_board_without_an_operating_point_is_drawn_all_the_same() {
+    let folder = folder("picture-no-point");
+    let circuit = folder.join("short.toml");
+    let text = "[parts]\nJ1 = { kind = \"supply\", volts = 5, resistance = 0, nets = [\"A\", \"GND\"] }\n\
+                J2 = { kind = \"supply\", volts = 6, resistance = 0, nets = [\"A\", \"GND\"] }\n";
+    std::fs::write(&circuit, text).unwrap();
+    let file = folder.join("short.svg");
+    let drawn = run(&["solve", circuit.to_str().unwrap(), "--picture", file.to_str().unwrap()]);
+    assert_eq!(drawn.status, 3, "{}", drawn.err);
+    let svg = std::fs::read_to_string(&file).unwrap();
+    assert!(svg.contains("has no operating point"));
+}
