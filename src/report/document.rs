@@ -86,6 +86,8 @@ pub(super) enum Block {
     Picture(Vec<String>, String),
     /// Names of nets that links to this place are for.
     Nets(Vec<String>),
+    /// What the signs of a drawing mean.
+    Key(String),
     /// A quiet text that links to these nets lead to.
     About(Vec<String>, String),
     /// A sentence that should not be read over.
@@ -158,7 +160,7 @@ pub(super) fn lay_out(page: &mut Page, blocks: &[Block]) {
             }
             Block::Nets(names) => page.sentence("  ", &names.join(", ")),
             // Nothing that a text could show.
-            Block::Picture(..) | Block::SignOff => {}
+            Block::Picture(..) | Block::Key(_) | Block::SignOff => {}
         }
     }
 }

@@ -17,8 +17,12 @@ pub(super) fn escaped(text: &str) -> String {
     safe
 }
 
-/// A section with its heading; `level` is that of the heading.
+/// A section with its heading; `level` is that of the heading. One that only holds a drawing is left
+/// out.
 pub(super) fn section(text: &mut String, level: usize, section: &Section) {
+    if section.blocks.iter().all(|block| matches!(block, Block::Picture(..))) {
+        return;
+    }
     heading(text, level, &section.title);
     for block in &section.blocks {
         put(text, level, block);
@@ -63,8 +67,8 @@ pub(super) fn put(text: &mut String, level: usize, block: &Block) {
         Block::SignOff => {
             line("Checked by: \\_\\_\\_\\_\\_\\_\\_\\_ Date: \\_\\_\\_\\_\\_\\_\\_\\_".to_owned())
         }
-        // Its caption alone would point at nothing.
-        Block::Picture(..) => return,
+        // What is said of drawings would point at nothing.
+        Block::Picture(..) | Block::Key(_) => return,
     }
     text.push('\n');
 }

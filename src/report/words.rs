@@ -1,6 +1,6 @@
 //! Values and places as people read them.
 
-use crate::circuit::{Accuracy, Appearance, Circuit, Quantity, Reading};
+use crate::circuit::{Accuracy, Appearance, Circuit, Connection, PartId, Quantity, Reading, Setup};
 use crate::diagnosis::Candidate;
 use crate::fault::Fault;
 use crate::meter::diode_volts;
@@ -110,6 +110,35 @@ pub fn list(names: &[String], most: usize) -> String {
 pub fn sentence_case(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+/// How a setup differs from the circuit as drawn.
+pub fn setup_words(circuit: &Circuit, setup: &Setup) -> String {
+    let names = |parts: &[PartId], what: &str| {
+        let names: Vec<String> = parts.iter().map(|part| circuit[*part].name.clone()).collect();
+        (!names.is_empty()).then(|| format!("{} {what}", names.join(", ")))
+    };
+    let connection = |one: &Connection| {
+        let [plus, minus] = one.nets().map(|net| circuit.net_name(net));
+        match one {
+            Connection::Supply { volts, .. } => {
+                format!("{} connected from {plus} to {minus}", print_short(*volts, Unit::Volt))
+            }
+            Connection::Link { resistance, .. } => {
+                format!("{} between {plus} and {minus}", print_short(*resistance, Unit::Ohm))
+            }
+        }
+    };
+    let mut words = vec![if setup.sources_on { "power on" } else { "power off" }.to_owned()];
+    words.extend(names(&setup.disconnected, "disconnected"));
+    words.extend(setup.connections.iter().map(connection));
+    words.extend(names(&setup.open, "open"));
+    words.extend(names(&setup.closed, "closed"));
+    words.extend(names(&setup.lifted, "lifted"));
+    if setup.celsius != Setup::powered().celsius {
+        words.push(format!("at {}", print_short(setup.celsius, Unit::Celsius)));
+    }
+    words.join("; ")
 }
 
 /// A noun that goes with a number.

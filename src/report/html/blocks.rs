@@ -22,6 +22,7 @@ pub(in crate::report) fn put(block: &Block) -> Markup {
         @match block {
             Block::Heading(title) => h4 { (title) },
             Block::Text(tone, text) => p class=[class(*tone)] { (glued(text)) },
+            Block::Key(text) => p.quiet { (glued(text)) },
             Block::About(nets, text) => p.quiet {
                 @for name in nets { span id=(anchor(name)) {} }
                 (glued(text))

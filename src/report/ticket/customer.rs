@@ -32,7 +32,12 @@ pub(super) fn sections(ticket: &Ticket<'_>) -> Vec<Section> {
 
 /// A sentence with its capital and its full stop.
 fn sentence(text: &str) -> Block {
-    Block::text(format!("{}.", sentence_case(text)))
+    Block::text(ended(&sentence_case(text)))
+}
+
+/// A text with its full stop, unless it ends by itself.
+fn ended(text: &str) -> String {
+    if text.ends_with(['.', '!', '?']) { text.to_owned() } else { format!("{text}.") }
 }
 
 fn brought(ticket: &Ticket<'_>) -> Vec<Block> {
@@ -42,7 +47,7 @@ fn brought(ticket: &Ticket<'_>) -> Vec<Block> {
     }
     let entries = ticket.readings.job.entries.iter();
     for (_, symptom) in entries.filter(|(key, _)| key == "symptom") {
-        blocks.push(Block::text(format!("Reported: {symptom}.")));
+        blocks.push(Block::text(ended(&format!("Reported: {symptom}"))));
     }
     let seen: Vec<String> = ticket
         .readings
@@ -99,6 +104,11 @@ fn places(ticket: &Ticket<'_>) -> Vec<(Repair, Fault, bool)> {
     places
 }
 
+/// The places that are likely enough to be named to a customer.
+fn shown(places: &[(Repair, Fault, bool)]) -> Vec<&(Repair, Fault, bool)> {
+    places.iter().filter(|(repair, ..)| repair.probability >= LEAST).collect()
+}
+
 fn found(ticket: &Ticket<'_>, places: &[(Repair, Fault, bool)]) -> Vec<Block> {
     match ticket.advice {
         Advice::Nothing => {
@@ -115,8 +125,7 @@ fn found(ticket: &Ticket<'_>, places: &[(Repair, Fault, bool)]) -> Vec<Block> {
     }
     let words =
         |(_, fault, known): &(Repair, Fault, bool)| fault_words(ticket.circuit, fault, *known);
-    let shown: Vec<&(Repair, Fault, bool)> =
-        places.iter().filter(|(repair, ..)| repair.probability >= LEAST).collect();
+    let shown = shown(places);
     match shown[..] {
         [] => vec![Block::text("Nothing that stands out: the technician's part says more.")],
         [one] => vec![sentence(&words(one))],
@@ -154,7 +163,8 @@ fn sure(ticket: &Ticket<'_>, places: &[(Repair, Fault, bool)]) -> Vec<Block> {
                 share if share >= LIKELY => "Likely, not certain",
                 _ => "Not sure yet: further measurements or a trial repair decide",
             };
-            format!("{how}: {share} for what is named first. {something_else}")
+            let which = if shown(places).len() > 1 { " for what is named first" } else { "" };
+            format!("{how}: {share}{which}. {something_else}")
         }
     };
     vec![Block::text(text)]

@@ -1,7 +1,7 @@
 //! What the job is, and its readings: a table with drawings.
 
 use super::Ticket;
-use crate::circuit::{Circuit, NetId, Observed, Place, Quantity, Reading, Spot};
+use crate::circuit::{Circuit, NetId, Observed, Place, Quantity, Reading, SetupId, Spot};
 use crate::diagnosis::ReadingLine;
 use crate::meter::Scale;
 use crate::picture::{Ladder, Measured, Whisker, whisker_svg};
@@ -10,7 +10,8 @@ use crate::report::document::{Block, Cell, Section, Table, Tone};
 use crate::report::doubts::remark_text;
 use crate::report::told::{OFF_BY, expected_words, far};
 use crate::report::words::{
-    accuracy_words, appearance_words, list, observed, sentence_case, unit_of, where_taken,
+    accuracy_words, appearance_words, list, observed, sentence_case, setup_words, unit_of,
+    where_taken,
 };
 
 /// The width of the drawing in pixels: near that of A4 between its margins.
@@ -38,6 +39,10 @@ pub(super) fn job(ticket: &Ticket<'_>) -> Option<Section> {
     if !readings.good.is_empty() {
         let n = readings.good.len();
         fact("Good board", format!("{n} readings of one were taken into account"));
+    }
+    let used = |id: &SetupId| readings.readings.iter().any(|reading| reading.setup == *id);
+    for id in (2..circuit.setups.len()).map(SetupId).filter(used) {
+        fact(&format!("Setup {}", circuit[id].name), setup_words(circuit, &circuit[id]));
     }
     let meter = &readings.meter;
     let volts = format!(
@@ -75,24 +80,23 @@ pub(super) fn ladder(ticket: &Ticket<'_>) -> Option<Section> {
 pub(super) fn readings(ticket: &Ticket<'_>) -> Option<Section> {
     let own = &ticket.readings.readings;
     let mut table = table(ticket.circuit, own, &ticket.diagnosis.readings);
-    let anchors = anchors(ticket.circuit, own, &ticket.coverage.unread);
+    let unread = &ticket.coverage.unread;
+    let (anchors, left) = anchors(ticket.circuit, own, unread);
     for (row, nets) in table.rows.iter_mut().zip(anchors) {
         if let Some(cell) = row.first_mut() {
             cell.nets = nets;
         }
     }
     let ground = ticket.circuit.net_name(NetId::GROUND);
+    let text = format!("Volts are against {ground} where no second lead is named; {OFF_BY}.");
     let mut blocks = vec![
         Block::Table(table),
-        Block::About(
-            vec![ground.to_owned()],
-            format!(
-                "Volts are against {ground} where no second lead is named. A bar from cap to cap is \
-             what a healthy board may read, a dot is a reading that agrees, a cross one that is \
-             off. {}.",
-                sentence_case(OFF_BY)
-            ),
+        Block::Key(
+            "The bar from cap to cap is what a healthy board may read. A dot is a reading that \
+             agrees, a cross one that is off, an arrow one that is only known to lie beyond."
+                .to_owned(),
         ),
+        Block::About(left, text),
     ];
     if !ticket.diagnosis.remarks.is_empty() {
         let remarks = ticket.diagnosis.remarks.iter();
@@ -184,8 +188,12 @@ fn drawing(circuit: &Circuit, reading: &Reading, line: &ReadingLine) -> Option<S
 
 /// Per reading, the nets that links to it are for: each net is at one place of the page only, at a
 /// reading of it against ground where there is one. `elsewhere` are nets that have their place
-/// somewhere else.
-fn anchors(circuit: &Circuit, readings: &[Reading], elsewhere: &[NetId]) -> Vec<Vec<String>> {
+/// somewhere else; the nets that have none are the second result.
+fn anchors(
+    circuit: &Circuit,
+    readings: &[Reading],
+    elsewhere: &[NetId],
+) -> (Vec<Vec<String>>, Vec<String>) {
     let of = |spot: Spot| match spot {
         Spot::Net(net) => net,
         Spot::Pin(part, pin) => circuit[part].pins[pin].net,
@@ -193,13 +201,6 @@ fn anchors(circuit: &Circuit, readings: &[Reading], elsewhere: &[NetId]) -> Vec<
     let mut found = vec![Vec::new(); readings.len()];
     let mut placed = elsewhere.to_vec();
     placed.push(NetId::GROUND);
-    let mut put = |number: usize, net: NetId| {
-        if !placed.contains(&net) {
-            placed.push(net);
-            let names: &mut Vec<String> = &mut found[number];
-            names.push(circuit.net_name(net).to_owned());
-        }
-    };
     let ranked = |rank: usize| {
         readings.iter().enumerate().filter(move |(_, reading)| match reading.place {
             Place::At(Spot::Net(_)) => rank == 0,
@@ -207,13 +208,19 @@ fn anchors(circuit: &Circuit, readings: &[Reading], elsewhere: &[NetId]) -> Vec<
         })
     };
     for (number, reading) in ranked(0).chain(ranked(1)) {
-        match reading.place {
-            Place::At(spot) => put(number, of(spot)),
-            Place::Between(red, black) => {
-                [red, black].map(of).iter().for_each(|net| put(number, *net))
+        let nets = match reading.place {
+            Place::At(spot) => vec![of(spot)],
+            Place::Between(red, black) => vec![of(red), of(black)],
+            Place::Part(part) => circuit[part].pins.iter().map(|pin| pin.net).collect(),
+        };
+        for net in nets {
+            if !placed.contains(&net) {
+                placed.push(net);
+                found[number].push(circuit.net_name(net).to_owned());
             }
-            Place::Part(part) => circuit[part].pins.iter().for_each(|pin| put(number, pin.net)),
         }
     }
-    found
+    let is_left = |net: &NetId| *net == NetId::GROUND || !placed.contains(net);
+    let left = circuit.nets_by_id().filter(|(net, _)| is_left(net));
+    (found, left.map(|(_, name)| name.to_owned()).collect())
 }
