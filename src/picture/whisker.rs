@@ -241,3 +241,65 @@ fn mark(whisker: &Whisker, axis: &Axis) -> String {
          stroke-linecap=\"round\"/>"
     )
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn whisker(measured: Measured, is_off: bool) -> Whisker {
+        let (title, description) = ("EN <1>".to_owned(), "a & b".to_owned());
+        let band = (4.0, 4.4);
+        Whisker { title, description, unit: Unit::Volt, band, measured, is_off }
+    }
+
+    #[test]
+    fn a_reading_in_its_band_stands_between_the_caps() {
+        let places = [(4.05, true), (4.2, true), (4.39, true), (3.9, false), (4.6, false)];
+        for (value, is_inside) in places {
+            let one = whisker(Measured::At(value), !is_inside);
+            let axis = Axis::of(&one);
+            let (low, high) = (axis.x(one.band.0), axis.x(one.band.1));
+            let x = axis.x(value);
+            assert_eq!((low..=high).contains(&x), is_inside, "{value}: {low} {x} {high}");
+            assert!((AXIS.0..=AXIS.1).contains(&x));
+        }
+    }
+
+    #[test]
+    fn signs_of_agreement_and_of_trouble_differ_in_shape() {
+        let path = |is_off: bool| {
+            let one = whisker(Measured::At(4.2), is_off);
+            mark(&one, &Axis::of(&one)).split('"').nth(1).unwrap().to_owned()
+        };
+        assert!(path(false).contains('a') && !path(true).contains('a'), "a dot is made of arcs");
+    }
+
+    #[test]
+    fn what_is_over_the_range_stands_behind_the_axis_and_is_named() {
+        let svg = whisker_svg(&whisker(Measured::At(f64::INFINITY), true));
+        assert!(svg.contains(">OL</text>"));
+        assert!(!whisker_svg(&whisker(Measured::At(9.0), true)).contains(">OL</text>"));
+    }
+
+    #[test]
+    fn axes_have_few_round_numbers_and_one_unit() {
+        let one = whisker(Measured::At(0.02), true);
+        assert_eq!(Axis::of(&one).ticks(), [0.0, 2.0, 4.0]);
+        let svg = whisker_svg(&one);
+        assert_eq!(svg.matches(" V</text>").count(), 1);
+        let wide = Whisker { unit: Unit::Ohm, band: (9e5, 1.1e6), ..one };
+        let wide = Whisker { measured: Measured::At(46.9), ..wide };
+        assert!(Axis::of(&wide).is_log);
+        let ticks = Axis::of(&wide).ticks();
+        assert_eq!(
+            ticks.iter().map(|tick| tick.log10().round() as i32).collect::<Vec<_>>(),
+            [2, 4, 6]
+        );
+    }
+
+    #[test]
+    fn texts_stay_texts() {
+        let svg = whisker_svg(&whisker(Measured::Below(0.05), true));
+        assert!(svg.contains("<title>EN &lt;1&gt;</title><desc>a &amp; b</desc>"));
+    }
+}

@@ -64,13 +64,11 @@ pub fn coverage(assembly: &Assembly<'_>, readings: &Readings, diagnosis: &Diagno
 
 /// The readings before the repair that were not taken again yet, by their numbers.
 pub fn to_repeat(circuit: &Circuit, readings: &Readings) -> Vec<usize> {
-    let same =
-        |a: &Reading, b: &Reading| (a.setup, a.quantity, a.place) == (b.setup, b.quantity, b.place);
     let before = &readings.readings;
     (0..before.len())
         .filter(|&number| !circuit[before[number].setup].is_for_one_part())
-        .filter(|&number| !before[..number].iter().any(|one| same(one, &before[number])))
-        .filter(|&number| !readings.after.iter().any(|one| same(one, &before[number])))
+        .filter(|&number| !before[..number].iter().any(|one| one.repeats(&before[number])))
+        .filter(|&number| !readings.after.iter().any(|one| one.repeats(&before[number])))
         .collect()
 }
 
@@ -107,7 +105,7 @@ fn untold(assembly: &Assembly<'_>, readings: &Readings, diagnosis: &Diagnosis) -
     let mut predictor = None;
     for candidate in others {
         let is_open = candidate.predicted.iter().any(|value| value.is_nan());
-        let is_new = candidate.causes.iter().filter_map(Fault::part).any(|id| !told[id.index()]);
+        let is_new = candidate.causes.iter().filter_map(own_part).any(|id| !told[id.index()]);
         if !is_open || !is_new {
             continue;
         }
@@ -124,8 +122,16 @@ fn untold(assembly: &Assembly<'_>, readings: &Readings, diagnosis: &Diagnosis) -
 
 /// Notes the parts that these are faults of.
 fn tell(told: &mut [bool], causes: &[Fault]) {
-    for part in causes.iter().filter_map(Fault::part) {
+    for part in causes.iter().filter_map(own_part) {
         told[part.index()] = true;
+    }
+}
+
+/// The part that a fault is in, alone: what takes several parts to be wrong may show by another one.
+fn own_part(fault: &Fault) -> Option<PartId> {
+    match fault {
+        Fault::Alike(..) | Fault::Exchanged(..) => None,
+        _ => fault.part(),
     }
 }
 

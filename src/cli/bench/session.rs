@@ -291,9 +291,7 @@ impl<'a> Session<'a> {
             return Reply { text: String::new(), findings: read.findings };
         };
         let is_after = self.is_after();
-        let known = self.readings.readings.iter().rev().find(|old| {
-            (old.setup, old.quantity, old.place) == (new.setup, new.quantity, new.place)
-        });
+        let known = self.readings.readings.iter().rev().find(|old| old.repeats(&new));
         if let Some(old) = known.filter(|old| !is_after && contradict(self.circuit, old, &new)) {
             let text = self.sentence(&format!(
                 "{} read {} before, and now {value}: which is right? `new`, `old`, or `both` where it \

@@ -3,7 +3,7 @@
 use super::Ticket;
 use super::findings::explained;
 use super::readings::table;
-use crate::circuit::{Done, Reading};
+use crate::circuit::Done;
 use crate::report::bench::after_words;
 use crate::report::document::{Block, Cell, Section, Tone};
 use crate::report::substitute::{NOT_LOOKED_AT, substitute_blocks, substitute_words};
@@ -37,11 +37,8 @@ pub(super) fn done(ticket: &Ticket<'_>) -> Option<Section> {
         let mut after = table(circuit, &readings.after, &diagnosis.readings);
         // Beside what was read at the same place before.
         after.header.insert(1, "before");
-        let same = |a: &Reading, b: &Reading| {
-            (a.setup, a.quantity, a.place) == (b.setup, b.quantity, b.place)
-        };
         for (row, reading) in after.rows.iter_mut().zip(&readings.after) {
-            let before = readings.readings.iter().find(|before| same(before, reading));
+            let before = readings.readings.iter().find(|before| before.repeats(reading));
             let before = before.map_or_else(|| "not read".to_owned(), |one| observed(one, circuit));
             row.insert(1, Cell::toned(Tone::Quiet, before));
         }
