@@ -280,3 +280,14 @@ fn both_pins_on_one_net_are_drawn_as_a_loop() -> Result<(), String> {
     assert_eq!(circuit.net_name(NetId::GROUND), "GND");
     Ok(())
 }
+
+/// Writes pictures of one board into a folder, to be looked at.
+#[test]
+#[ignore = "for the eye"]
+fn show() {
+    let number = std::env::var("BOARD").map_or(16, |text| text.parse().unwrap());
+    for (at, (mode, svg)) in drawn(&random(number)).into_iter().enumerate() {
+        let name = format!("board-{number}-{at}-{}.svg", mode.replace(' ', "-"));
+        std::fs::write(std::path::Path::new(env!("CARGO_TARGET_TMPDIR")).join(name), svg).unwrap();
+    }
+}

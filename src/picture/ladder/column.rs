@@ -2,8 +2,9 @@
 
 use super::fault_marks::Bypass;
 use super::figure::{Figure, Form, Ink, Run};
-use super::item::{Anchor, At, Item, Look, below, on};
+use super::item::{Anchor, At, GROUND_HALF, Item, Look, below, on};
 use super::symbol::{HALF, Symbol};
+use super::text::width;
 use crate::circuit::NetId;
 
 /// Pixels from a line to the symbol below it.
@@ -117,7 +118,11 @@ fn symbols(
         };
         upright(figure, one, band, middle, words, (rows, side), &mut items);
         let linked = if one.run.symbol.is_moved() { middle + 6.0 } else { middle + right };
-        before = Some((linked, middle + right));
+        let name = match words {
+            Words::Again => BESIDE + width(&figure.name, Look::Name.size()),
+            _ => 0.0,
+        };
+        before = Some((linked, middle + right + name));
     }
     items
 }
@@ -198,6 +203,10 @@ fn upright(
     if marks.is_open || [upper, lower].iter().any(|pin| marks.joints.contains(pin)) {
         // Words stay away from the strokes of a break.
         (left, right) = (left.max(8.0), right.max(8.0));
+    }
+    if one.bottom.is_none() && figure.lines.len() > 2 {
+        // More than two lines reach down beside the symbol of ground.
+        (left, right) = (left.max(GROUND_HALF - 3.0), right.max(GROUND_HALF - 3.0));
     }
     if let Some(bypass) = marks.bypass {
         let to = if words == Words::Left { dx - left - 8.0 } else { dx + right + 8.0 };
