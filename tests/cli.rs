@@ -78,9 +78,17 @@ fn good(args: &[&str], status: i32) -> String {
 #[test]
 fn help_of_every_command() {
     insta::assert_snapshot!("help", good(&["--help"], 0));
-    for command in
-        ["starter", "check", "solve", "diagnose", "next", "substitute", "marking", "faults"]
-    {
+    for command in [
+        "starter",
+        "check",
+        "solve",
+        "diagnose",
+        "next",
+        "substitute",
+        "marking",
+        "report",
+        "faults",
+    ] {
         let long = good(&[command, "--help"], 0);
         assert_eq!(long, good(&["help", command], 0));
         insta::assert_snapshot!(format!("help_{command}"), long);

@@ -164,6 +164,12 @@ pub struct Reading {
 }
 
 impl Reading {
+    /// Whether it is of the same quantity at the same place in the same setup.
+    pub fn repeats(&self, other: &Reading) -> bool {
+        let of = |one: &Reading| (one.setup, one.quantity, one.place);
+        of(self) == of(other)
+    }
+
     /// The value, when it is a plain number.
     pub fn number(&self) -> Option<f64> {
         match self.observed {

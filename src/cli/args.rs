@@ -69,6 +69,8 @@ pub(super) enum Command {
     Marking(Marking),
     /// Follow nets while a value, a source, the temperature or a fault goes over a range
     Curve(Curve),
+    /// Write one page for the job ticket: for the customer in short, then for the technician
+    Report(Report),
     /// List every form of a fault phrase
     Faults,
 }
@@ -304,4 +306,30 @@ pub(super) struct Curve {
     /// Text for people, CSV for tables, SVG for a picture, JSON for scripts
     #[arg(long, value_enum, default_value = "text")]
     pub(super) format: CurveFormat,
+}
+
+/// The form of a page.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum PageFormat {
+    Html,
+    Markdown,
+}
+
+#[derive(Debug, ClapArgs)]
+pub(super) struct Report {
+    #[command(flatten)]
+    pub(super) readings: ReadingArgs,
+    /// The file to write; without it, stdout
+    #[arg(short, long, value_name = "FILE")]
+    pub(super) output: Option<PathBuf>,
+    /// One page of HTML that needs nothing else, or Markdown
+    #[arg(long, value_enum, default_value = "html")]
+    pub(super) format: PageFormat,
+    /// What was put in place of what is drawn: R3=51k, "R3=51k ± 5 %", U1.reference=0.6; may be
+    /// repeated
+    #[arg(long, value_name = "PART=VALUE")]
+    pub(super) substitute: Vec<String>,
+    /// Look for two faults at once, even when a single one fits
+    #[arg(long)]
+    pub(super) pairs: bool,
 }

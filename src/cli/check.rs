@@ -2,7 +2,7 @@
 
 use ohmhound::engine::Assembly;
 use ohmhound::finding::{Finding, Severity};
-use ohmhound::report::{Page, check_json, render};
+use ohmhound::report::{Page, assumption_words, check_json, render};
 use ohmhound::study::{assumptions, check};
 
 use super::args::{Check, Format};
@@ -55,14 +55,7 @@ pub(super) fn run(args: &Check, output: &Output) -> Result<Exit, Stop> {
             if !defaults.is_empty() {
                 page.heading("Defaults that apply");
                 for default in &defaults {
-                    let text = format!(
-                        "{} {}: {} ({})",
-                        default.kind,
-                        default.parameter,
-                        default.value,
-                        default.parts.join(", ")
-                    );
-                    page.hanging("  - ", "    ", &text);
+                    page.hanging("  - ", "    ", &assumption_words(default));
                 }
             }
             output.result(&page.finish())?;

@@ -163,6 +163,8 @@ pub(super) struct Job {
     pub(super) readings: Readings,
     /// Where they come from, in one sentence.
     pub(super) origin: String,
+    /// The files that were read.
+    pub(super) files: Vec<PathBuf>,
 }
 
 /// The circuit and the readings that were asked for.
@@ -191,7 +193,8 @@ pub(super) fn job(args: &ReadingArgs, output: &Output) -> Result<Job, Stop> {
     }
     let n_typed = readings.readings.len() - n_in_file;
     let origin = origin(&circuit_path, readings_path.as_deref(), n_in_file, n_typed);
-    Ok(Job { circuit, readings, origin })
+    let files = std::iter::once(circuit_path).chain(readings_path).collect();
+    Ok(Job { circuit, readings, origin, files })
 }
 
 /// Which files were read, and how many readings came from where.

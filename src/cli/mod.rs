@@ -12,6 +12,7 @@ mod next;
 mod output;
 mod patience;
 mod picture;
+mod report;
 mod solve;
 mod starter;
 mod substitute;
@@ -68,6 +69,7 @@ pub(crate) fn run() -> ExitCode {
         Command::Substitute(command) => substitute::run(command, &output),
         Command::Marking(command) => marking::run(command, &output),
         Command::Curve(command) => curve::run(command, &output),
+        Command::Report(command) => report::run(command, &output),
         Command::Faults => help::faults(&output),
     };
     let exit = result.unwrap_or_else(|Stop(exit)| exit);

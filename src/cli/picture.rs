@@ -67,7 +67,7 @@ pub(super) fn diagnosed(
 }
 
 /// The likeliest fault, where it reproduces the readings and is likelier than a healthy board.
-fn likeliest(diagnosis: &Diagnosis) -> Option<&Candidate> {
+pub(super) fn likeliest(diagnosis: &Diagnosis) -> Option<&Candidate> {
     let first = diagnosis.candidates.iter().find(|one| one.verdict == Verdict::Reproduces)?;
     let is_healthy = diagnosis.healthy_verdict == Verdict::Reproduces
         && diagnosis.healthy_probability >= first.probability;

@@ -29,15 +29,7 @@ pub(super) fn run(args: &Substitute, output: &Output) -> Result<Exit, Stop> {
     if is_search {
         return search(args, &circuit, &assembly, output);
     }
-    let mut substitutes: Vec<Other> = Vec::new();
-    for text in &args.parts {
-        // Each is read in front of those before it: a tolerance goes with the new value. Said twice,
-        // the last one holds; of two parameters of a part both do.
-        let so_far = circuit.with(&substitutes);
-        let one = inputs::accept(substitute_argument(&so_far, text), output)?;
-        substitutes.retain(|known| (known.part, known.parameter) != (one.part, one.parameter));
-        substitutes.push(one);
-    }
+    let substitutes = substitutes(&circuit, &args.parts, output)?;
     let watch = inputs::nets(&circuit, "--watch", &args.watch, output)?;
     let found =
         patiently(|| compare(&assembly, &substitutes, &watch)).map_err(|(ending, as_drawn)| {
@@ -52,7 +44,25 @@ pub(super) fn run(args: &Substitute, output: &Output) -> Result<Exit, Stop> {
     Ok(if found.stand == Stand::Broken { Exit::No } else { Exit::Done })
 }
 
-fn no_point(circuit: &Circuit, ending: &Ending, which: &str, output: &Output) -> Stop {
+/// What is put in place of what, from `PART=VALUE`.
+pub(super) fn substitutes(
+    circuit: &Circuit,
+    texts: &[String],
+    output: &Output,
+) -> Result<Vec<Other>, Stop> {
+    let mut substitutes: Vec<Other> = Vec::new();
+    for text in texts {
+        // Each is read in front of those before it: a tolerance goes with the new value. Said twice,
+        // the last one holds; of two parameters of a part both do.
+        let so_far = circuit.with(&substitutes);
+        let one = inputs::accept(substitute_argument(&so_far, text), output)?;
+        substitutes.retain(|known| (known.part, known.parameter) != (one.part, one.parameter));
+        substitutes.push(one);
+    }
+    Ok(substitutes)
+}
+
+pub(super) fn no_point(circuit: &Circuit, ending: &Ending, which: &str, output: &Output) -> Stop {
     let why = match ending {
         Ending::Cycling { .. } => "parts keep switching each other on and off".to_owned(),
         Ending::Contradiction { .. } => "ideal sources stand against each other".to_owned(),

@@ -91,7 +91,8 @@ pub fn plot_svg(plot: &Plot) -> Result<String, String> {
     Ok(svg)
 }
 
-fn escaped(text: &str) -> String {
+/// Text for an element: markup in it stays text.
+pub(super) fn escaped(text: &str) -> String {
     text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;")
 }
 

@@ -7,15 +7,20 @@ use super::words::{self, list, observed, percent, range, where_taken};
 use crate::circuit::{Circuit, Quantity, Reading};
 use crate::device::of;
 use crate::diagnosis::{Diagnosis, ReadingLine, Verdict};
-use crate::plan::{Advice, Measurement, Proposal, Repair, is_live, where_to_measure};
+use crate::plan::{Advice, Measurement, Outcome, Proposal, Repair, is_live, where_to_measure};
 
 /// The dry-touch limit of extra-low voltage in direct current, in volts: IEC 61140 and IEC 60364-4-41
 /// name 60 V for dry places (figures as in the standards table of safety limits).
 const EXTRA_LOW_VOLTS: f64 = 60.0;
 /// Candidates that are named when they moved.
 const MOVED: usize = 5;
-/// Readings that are named when they are still off.
-const STILL_OFF: f64 = 3.0;
+
+/// What to do where nothing on the list fits.
+pub(super) const LOOK_FOR: &str = "look for a slip in the readings, for two faults at once (`diagnose --pairs`), or for something \
+     that was not typed in";
+/// What every sheet of cautions ends with.
+pub(super) const DEFERRAL: &str = "local codes and the rules of licensed practice come before anything said here; what is \
+     joined to the mains is work for people licensed to do it";
 
 /// The cautions that this circuit calls for.
 pub fn cautions(circuit: &Circuit) -> Vec<String> {
@@ -72,6 +77,12 @@ pub fn cautions_text(circuit: &Circuit, style: Style, width: usize) -> String {
 /// What is asked, and how to do it.
 pub fn question_text(circuit: &Circuit, measurement: &Measurement, width: usize) -> String {
     let mut page = Page::new(Style::Plain, width);
+    page.hanging("? ", "  ", &question_words(circuit, measurement));
+    page.finish()
+}
+
+/// What to measure, and how.
+pub(super) fn question_words(circuit: &Circuit, measurement: &Measurement) -> String {
     let setup = measurement.probe.setup;
     let place = &measurement.place_text;
     if let [part] = circuit[setup].lifted[..]
@@ -82,9 +93,7 @@ pub fn question_text(circuit: &Circuit, measurement: &Measurement, width: usize)
         } else {
             "ohms"
         };
-        let name = &circuit[part].name;
-        page.hanging("? ", "  ", &format!("measure {name} alone, one leg off ({mode})"));
-        return page.finish();
+        return format!("measure {} alone, one leg off ({mode})", circuit[part].name);
     }
     let power = if is_live(circuit, setup) { "power on" } else { "power off" };
     let how = match measurement.probe.quantity {
@@ -96,25 +105,26 @@ pub fn question_text(circuit: &Circuit, measurement: &Measurement, width: usize)
         Quantity::Diode => "diode mode, red lead first".to_owned(),
         _ => "neither lead live".to_owned(),
     };
-    let text = format!("measure {} ({power}, {how})", where_to_measure(circuit, measurement));
-    page.hanging("? ", "  ", &text);
-    page.finish()
+    format!("measure {} ({power}, {how})", where_to_measure(circuit, measurement))
 }
 
 /// Why a measurement is proposed: what it may show, and what each of it would mean.
 pub fn why_text(circuit: &Circuit, proposal: &Proposal, style: Style, width: usize) -> String {
     let mut page = Page::new(style, width);
-    let quantity = proposal.measurement.probe.quantity;
-    let unit = words::unit_of(quantity, circuit, None);
     let text = format!("it tells {:.1} bits for an effort of {}", proposal.bits, proposal.effort);
     page.sentence("  ", &text);
     for outcome in &proposal.outcomes {
-        let values = range(outcome.low, outcome.high, quantity, unit);
-        let likely = percent(outcome.probability);
-        let text = format!("{values} ({likely}): {}", follows(circuit, outcome));
-        page.hanging("  - ", "    ", &text);
+        page.hanging("  - ", "    ", &outcome_words(circuit, proposal, outcome));
     }
     page.finish()
+}
+
+/// What a measurement may show, how likely that is, and what would follow.
+pub(super) fn outcome_words(circuit: &Circuit, proposal: &Proposal, outcome: &Outcome) -> String {
+    let quantity = proposal.measurement.probe.quantity;
+    let values =
+        range(outcome.low, outcome.high, quantity, words::unit_of(quantity, circuit, None));
+    format!("{values} ({}): {}", percent(outcome.probability), follows(circuit, outcome))
 }
 
 /// What is left: the likeliest candidates, healthy and "something else" among them.
@@ -221,11 +231,7 @@ pub fn advice_text(circuit: &Circuit, advice: &Advice, style: Style, width: usiz
         Advice::Healthy => page.heading("The readings fit a healthy board"),
         Advice::Nothing => {
             page.heading("Nothing on the list fits");
-            page.sentence(
-                "  ",
-                "look for a slip in the readings, for two faults at once (`diagnose --pairs`), or \
-                 for something that was not typed in",
-            );
+            page.sentence("  ", LOOK_FOR);
         }
     }
     page.finish()
@@ -240,32 +246,54 @@ pub fn after_text(
     width: usize,
 ) -> String {
     let mut page = Page::new(style, width);
-    let off = |line: &ReadingLine| line.off.abs() > STILL_OFF || line.off.is_nan();
-    let still: Vec<(&Reading, &ReadingLine)> =
-        after.iter().zip(&diagnosis.readings).filter(|(_, line)| off(line)).collect();
-    if diagnosis.healthy_verdict == Verdict::Reproduces && still.is_empty() {
-        page.heading("Fixed");
-        let n = after.len();
-        let plural = if n == 1 { "" } else { "s" };
-        page.sentence("  ", &format!("{n} reading{plural} after the repair fit a healthy board"));
-        return page.finish();
+    let found = after_words(circuit, after, diagnosis);
+    page.heading(found.verdict);
+    if let Some(sentence) = &found.sentence {
+        page.sentence("  ", sentence);
     }
-    page.heading("Not fixed yet");
-    for (reading, line) in &still {
+    for line in &found.still {
+        page.hanging("  - ", "    ", line);
+    }
+    page.finish()
+}
+
+/// What the readings after a repair say.
+pub(super) struct After {
+    /// Whether they fit a healthy board.
+    pub(super) is_fixed: bool,
+    /// The verdict.
+    pub(super) verdict: &'static str,
+    /// The readings that still differ, and from what.
+    pub(super) still: Vec<String>,
+    /// What else there is to say.
+    pub(super) sentence: Option<String>,
+}
+
+/// The same in words.
+pub(super) fn after_words(circuit: &Circuit, after: &[Reading], diagnosis: &Diagnosis) -> After {
+    let off = |line: &ReadingLine| line.is_off() || line.off.is_nan();
+    let told = |(reading, line): (&Reading, &ReadingLine)| {
         let unit = words::unit_of(reading.quantity, circuit, Some(reading));
         let expected = line.expected.map_or_else(
             || "no operating point".to_owned(),
             |value| words::shown_as(value, reading.quantity, unit),
         );
-        let text = format!(
+        format!(
             "{} reads {}, a healthy board {expected}",
             where_taken(reading, circuit),
             observed(reading, circuit)
-        );
-        page.hanging("  - ", "    ", &text);
+        )
+    };
+    let both = after.iter().zip(&diagnosis.readings);
+    let still: Vec<String> = both.filter(|(_, line)| off(line)).map(told).collect();
+    if diagnosis.healthy_verdict == Verdict::Reproduces && still.is_empty() {
+        let n = after.len();
+        let (plural, verb) = if n == 1 { ("", "fits") } else { ("s", "fit") };
+        let sentence = format!("{n} reading{plural} after the repair {verb} a healthy board");
+        return After { is_fixed: true, verdict: "Fixed", still, sentence: Some(sentence) };
     }
-    if still.is_empty() {
-        page.sentence("  ", "each reading fits a healthy board by itself, but not all together");
-    }
-    page.finish()
+    let sentence = still
+        .is_empty()
+        .then(|| "each reading fits a healthy board by itself, but not all together".to_owned());
+    After { is_fixed: false, verdict: "Not fixed yet", still, sentence }
 }

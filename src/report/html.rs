@@ -2,6 +2,8 @@
 //!
 //! Text is escaped by the templates; [`picture`] is the one place where markup goes in as it is.
 
+pub(super) mod blocks;
+
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use crate::picture::colours_of;

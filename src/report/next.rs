@@ -63,7 +63,7 @@ pub(super) fn next_lines(
 }
 
 /// Why no measurement is proposed.
-fn nothing_to_measure(circuit: &Circuit, diagnosis: &Diagnosis) -> String {
+pub(super) fn nothing_to_measure(circuit: &Circuit, diagnosis: &Diagnosis) -> String {
     let mut left: Vec<String> = Vec::new();
     if diagnosis.healthy_verdict != Verdict::Excluded {
         left.push("a healthy board".to_owned());

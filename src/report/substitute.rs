@@ -4,6 +4,7 @@ use serde_json::{Value, json};
 
 use super::Style;
 use super::bands::{band_json, from_to, limit_words};
+use super::document::{Block, Tone, lay_out};
 use super::json::{VERSION, number};
 use super::text::Page;
 use super::words::{list, shown};
@@ -84,6 +85,19 @@ pub fn substitute_text(
     let mut page = Page::new(style, width);
     let words: Vec<String> = substitutes.iter().map(|one| substitute_words(circuit, one)).collect();
     page.heading(&words.join(", "));
+    lay_out(&mut page, &substitute_blocks(circuit, found));
+    page.line("");
+    page.sentence("", NOT_LOOKED_AT);
+    page.finish()
+}
+
+/// What a comparison knows nothing of.
+pub(super) const NOT_LOOKED_AT: &str = "Only what the file says was looked at: DC, no heat, no timing. Ratings \
+                             that it does not give are not checked.";
+
+/// A comparison, piece by piece.
+pub(super) fn substitute_blocks(circuit: &Circuit, found: &Comparison) -> Vec<Block> {
+    let mut blocks = Vec::new();
     let rows: Vec<Vec<String>> = found
         .nets
         .iter()
@@ -98,9 +112,9 @@ pub fn substitute_text(
         })
         .collect();
     if rows.is_empty() {
-        page.line("No net moves by more than its band, and none has limits.");
+        blocks.push(Block::text("No net moves by more than its band, and none has limits."));
     } else {
-        page.table(&["net", "before", "after", "worst case after", "2 u"], &rows, &[]);
+        blocks.push(Block::table(&["net", "before", "after", "worst case after", "2 u"], rows));
     }
     let limits: Vec<Vec<String>> = found
         .nets
@@ -116,32 +130,38 @@ pub fn substitute_text(
             ])
         })
         .collect();
-    if !limits.is_empty() {
-        page.heading("Limits");
-        page.table(&["net", "limit", "before", "after", "margin in the worst case"], &limits, &[]);
-    }
-    chips(circuit, found, &mut page);
-    ratings(circuit, found, &mut page);
-    consumers(circuit, found, &mut page);
+    let header = ["net", "limit", "before", "after", "margin in the worst case"];
+    under(&mut blocks, "Limits", &header, limits);
+    chips(circuit, found, &mut blocks);
+    ratings(circuit, found, &mut blocks);
+    consumers(circuit, found, &mut blocks);
     if let Some([before, after]) = &found.order {
-        page.heading("Power-up order");
         let names = |list: &[crate::study::Requirement]| {
             let names =
                 list.iter().map(|need| format!("{} {}", circuit[need.part].name, need.condition));
             names.collect::<Vec<_>>().join(", ")
         };
-        page.hanging("  before: ", "          ", &names(before));
-        page.hanging("  after:  ", "          ", &names(after));
+        blocks.push(Block::Heading("Power-up order".to_owned()));
+        let facts = [("before", before), ("after", after)];
+        let facts = facts.map(|(name, list)| (name.to_owned(), names(list)));
+        blocks.push(Block::Facts(facts.to_vec()));
     }
-    page.heading("Verdict");
-    page.sentence("  ", &verdict_words(circuit, found));
-    page.line("");
-    page.sentence(
-        "",
-        "Only what the file says was looked at: DC, no heat, no timing. Ratings that it does not \
-         give are not checked.",
-    );
-    page.finish()
+    blocks.push(Block::Heading("Verdict".to_owned()));
+    let tone = match found.stand {
+        Stand::Kept => Tone::Good,
+        Stand::Tight => Tone::Plain,
+        Stand::Broken => Tone::Off,
+    };
+    blocks.push(Block::Note(tone, verdict_words(circuit, found)));
+    blocks
+}
+
+/// A table under a heading, where it has rows.
+fn under(blocks: &mut Vec<Block>, heading: &str, header: &[&'static str], rows: Vec<Vec<String>>) {
+    if !rows.is_empty() {
+        blocks.push(Block::Heading(heading.to_owned()));
+        blocks.push(Block::table(header, rows));
+    }
 }
 
 /// How much room there is to the nearer limit, or how far it is passed.
@@ -158,7 +178,7 @@ fn margin_words(min: Option<f64>, max: Option<f64>, (low, high): (f64, f64)) -> 
     if margin >= 0.0 { format!("{size} left") } else { format!("{size} {side}") }
 }
 
-fn chips(circuit: &Circuit, found: &Comparison, page: &mut Page) {
+fn chips(circuit: &Circuit, found: &Comparison, blocks: &mut Vec<Block>) {
     let conditions: Vec<Vec<String>> = found
         .conditions
         .iter()
@@ -194,15 +214,10 @@ fn chips(circuit: &Circuit, found: &Comparison, page: &mut Page) {
             ]
         })
         .collect();
-    if !conditions.is_empty() {
-        page.heading("Conditions of chips");
-        let header = ["part", "condition", "at", "found", "needs", "margin", "then", ""];
-        page.table(&header, &conditions, &[]);
-    }
-    if !pins.is_empty() {
-        page.heading("Absolute maxima");
-        page.table(&["pin", "before", "after", "at most", "maximum", ""], &pins, &[]);
-    }
+    let header = ["part", "condition", "at", "found", "needs", "margin", "then", ""];
+    under(blocks, "Conditions of chips", &header, conditions);
+    let header = ["pin", "before", "after", "at most", "maximum", ""];
+    under(blocks, "Absolute maxima", &header, pins);
 }
 
 fn condition_word(change: &ConditionChange) -> &'static str {
@@ -215,11 +230,7 @@ fn condition_word(change: &ConditionChange) -> &'static str {
     }
 }
 
-fn ratings(circuit: &Circuit, found: &Comparison, page: &mut Page) {
-    if found.ratings.is_empty() {
-        return;
-    }
-    page.heading("Dissipation and ratings");
+fn ratings(circuit: &Circuit, found: &Comparison, blocks: &mut Vec<Block>) {
     let rows: Vec<Vec<String>> = found
         .ratings
         .iter()
@@ -234,16 +245,15 @@ fn ratings(circuit: &Circuit, found: &Comparison, page: &mut Page) {
             ]
         })
         .collect();
-    page.table(&["part", "before", "after", "at most", "rated", ""], &rows, &[]);
+    let header = ["part", "before", "after", "at most", "rated", ""];
+    under(blocks, "Dissipation and ratings", &header, rows);
 }
 
-fn consumers(circuit: &Circuit, found: &Comparison, page: &mut Page) {
-    if found.consumers.is_empty() {
-        return;
-    }
-    page.heading("What it touches");
-    for one in &found.consumers {
-        page.hanging("  - ", "    ", &consumer_words(circuit, one));
+fn consumers(circuit: &Circuit, found: &Comparison, blocks: &mut Vec<Block>) {
+    if !found.consumers.is_empty() {
+        blocks.push(Block::Heading("What it touches".to_owned()));
+        let words = found.consumers.iter().map(|one| consumer_words(circuit, one));
+        blocks.push(Block::List(words.collect()));
     }
 }
 

@@ -87,13 +87,7 @@ impl Page {
         table.set_width(u16::try_from(self.width).unwrap_or(120));
         table.set_header(header.iter().map(|cell| (*cell).to_owned()));
         for row in rows {
-            // A space that does not break keeps a number and its unit on one line of a cell.
-            let glued = |cell: &String| {
-                let words: Vec<String> =
-                    words(cell).iter().map(|word| word.replace(' ', "\u{a0}")).collect();
-                words.join(" ")
-            };
-            table.add_row(row.iter().map(glued));
+            table.add_row(row.iter().map(|cell| glued(cell)));
         }
         for &column in right {
             if let Some(column) = table.column_mut(column) {
@@ -126,6 +120,12 @@ fn words(text: &str) -> Vec<String> {
         }
     }
     words
+}
+
+/// A text in which a space that does not break keeps a number and its unit on one line.
+pub(super) fn glued(text: &str) -> String {
+    let words: Vec<String> = words(text).iter().map(|word| word.replace(' ', "\u{a0}")).collect();
+    words.join(" ")
 }
 
 #[cfg(test)]

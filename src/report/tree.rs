@@ -3,6 +3,7 @@
 use serde_json::{Value, json};
 
 use super::Style;
+use super::markdown::escaped;
 use super::next::step;
 use super::text::Page;
 use super::words::{self, list, percent, range};
@@ -86,18 +87,6 @@ fn markdown(text: &mut String, circuit: &Circuit, tree: &Tree, depth: usize) {
         text.push_str(&format!("{indent}- **{}**\n", escaped(&head(circuit, tree, branch))));
         markdown(text, circuit, &branch.tree, depth + 2);
     }
-}
-
-/// A text in which nothing is taken for markup.
-fn escaped(text: &str) -> String {
-    let mut safe = String::with_capacity(text.len());
-    for letter in text.chars() {
-        if matches!(letter, '\\' | '`' | '*' | '_' | '[' | ']' | '<' | '>' | '#' | '|') {
-            safe.push('\\');
-        }
-        safe.push(letter);
-    }
-    safe
 }
 
 /// The tree as JSON: `probability`, `remaining`, and either `measure` with `branches` or `repairs`.

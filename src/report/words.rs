@@ -1,10 +1,11 @@
 //! Values and places as people read them.
 
-use crate::circuit::{Circuit, Quantity, Reading};
+use crate::circuit::{Accuracy, Appearance, Circuit, Connection, PartId, Quantity, Reading, Setup};
 use crate::diagnosis::Candidate;
 use crate::fault::Fault;
 use crate::meter::diode_volts;
 use crate::quantity::{Unit, print_short};
+use crate::study::Assumption;
 
 pub use crate::meter::{observed, unit_of};
 pub use crate::quantity::{shown, with_band};
@@ -103,6 +104,68 @@ pub fn list(names: &[String], most: usize) -> String {
         0 => shown,
         more => format!("{shown} and {more} more"),
     }
+}
+
+/// A text that begins with a capital letter. A name keeps its own.
+pub fn sentence_case(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+/// How a setup differs from the circuit as drawn.
+pub fn setup_words(circuit: &Circuit, setup: &Setup) -> String {
+    let names = |parts: &[PartId], what: &str| {
+        let names: Vec<String> = parts.iter().map(|part| circuit[*part].name.clone()).collect();
+        (!names.is_empty()).then(|| format!("{} {what}", names.join(", ")))
+    };
+    let connection = |one: &Connection| {
+        let [plus, minus] = one.nets().map(|net| circuit.net_name(net));
+        match one {
+            Connection::Supply { volts, .. } => {
+                format!("{} connected from {plus} to {minus}", print_short(*volts, Unit::Volt))
+            }
+            Connection::Link { resistance, .. } => {
+                format!("{} between {plus} and {minus}", print_short(*resistance, Unit::Ohm))
+            }
+        }
+    };
+    let mut words = vec![if setup.sources_on { "power on" } else { "power off" }.to_owned()];
+    words.extend(names(&setup.disconnected, "disconnected"));
+    words.extend(setup.connections.iter().map(connection));
+    words.extend(names(&setup.open, "open"));
+    words.extend(names(&setup.closed, "closed"));
+    words.extend(names(&setup.lifted, "lifted"));
+    if setup.celsius != Setup::powered().celsius {
+        words.push(format!("at {}", print_short(setup.celsius, Unit::Celsius)));
+    }
+    words.join("; ")
+}
+
+/// A noun that goes with a number.
+pub fn plural(n: usize, noun: &str) -> String {
+    if n == 1 { noun.to_owned() } else { format!("{noun}s") }
+}
+
+/// How a part looks.
+pub fn appearance_words(look: Appearance) -> &'static str {
+    match look {
+        Appearance::Corroded => "is corroded",
+        Appearance::Burnt => "is burnt",
+        Appearance::Cracked => "is cracked",
+        Appearance::Replaced => "was replaced before",
+        Appearance::Fine => "looks fine",
+    }
+}
+
+/// How accurate a meter is.
+pub fn accuracy_words(accuracy: &Accuracy) -> String {
+    let percent = (1e6 * accuracy.fraction).round() / 1e4;
+    format!("±({percent} % + {} counts)", accuracy.counts)
+}
+
+/// A default that applied, with the parts that it applied to.
+pub fn assumption_words(one: &Assumption) -> String {
+    format!("{} {}: {} ({})", one.kind, one.parameter, one.value, one.parts.join(", "))
 }
 
 /// The range of values of one outcome.

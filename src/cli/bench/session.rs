@@ -12,11 +12,10 @@ use ohmhound::plan::{Advice, Measurement, Planner, standing_in};
 use ohmhound::report::{
     Page, Style, advice_text, after_text, moved_text, question_text, status_text, why_text,
 };
+use ohmhound::study::to_repeat;
 
 use super::answer::{Answer, read};
-use super::thought::{
-    HELP, Parting, alone, brief, contradict, key, parsed, said, thought, to_repeat,
-};
+use super::thought::{HELP, Parting, alone, brief, contradict, key, parsed, said, thought};
 
 /// What is done to a part that may have mended the board; lifting one is a measurement.
 const MENDS: [&str; 3] = ["replaced", "cleaned", "removed"];
@@ -292,9 +291,7 @@ impl<'a> Session<'a> {
             return Reply { text: String::new(), findings: read.findings };
         };
         let is_after = self.is_after();
-        let known = self.readings.readings.iter().rev().find(|old| {
-            (old.setup, old.quantity, old.place) == (new.setup, new.quantity, new.place)
-        });
+        let known = self.readings.readings.iter().rev().find(|old| old.repeats(&new));
         if let Some(old) = known.filter(|old| !is_after && contradict(self.circuit, old, &new)) {
             let text = self.sentence(&format!(
                 "{} read {} before, and now {value}: which is right? `new`, `old`, or `both` where it \

@@ -16,18 +16,6 @@ use super::session::Reply;
 /// standard uncertainties of both.
 const CONTRADICT: f64 = 5.0;
 
-/// The readings before the repair that were not taken again yet, by their numbers.
-pub(super) fn to_repeat(circuit: &Circuit, readings: &Readings) -> Vec<usize> {
-    let same =
-        |a: &Reading, b: &Reading| (a.setup, a.quantity, a.place) == (b.setup, b.quantity, b.place);
-    let before = &readings.readings;
-    (0..before.len())
-        .filter(|&number| !circuit[before[number].setup].is_for_one_part())
-        .filter(|&number| !before[..number].iter().any(|one| same(one, &before[number])))
-        .filter(|&number| !readings.after.iter().any(|one| same(one, &before[number])))
-        .collect()
-}
-
 /// What a session leaves for the next one in front of the same board.
 pub(super) struct Parting {
     pub(super) log: Log,
