@@ -69,6 +69,8 @@ pub(super) enum Command {
     Marking(Marking),
     /// Follow nets while a value, a source, the temperature or a fault goes over a range
     Curve(Curve),
+    /// Every single fault and what it does to a few nets, for the classroom; or empty to fill in
+    FaultTable(FaultTable),
     /// List every form of a fault phrase
     Faults,
 }
@@ -297,4 +299,36 @@ pub(super) struct Curve {
     /// Text for people, CSV for tables, SVG for a picture, JSON for scripts
     #[arg(long, value_enum, default_value = "text")]
     pub(super) format: CurveFormat,
+}
+
+/// The form of a sheet for people.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum TableFormat {
+    Text,
+    Markdown,
+    Csv,
+    Json,
+    Html,
+}
+
+#[derive(Debug, ClapArgs)]
+pub(super) struct FaultTable {
+    /// The circuit file
+    pub(super) circuit: PathBuf,
+    /// A net to show, or the volts "LEFT to RIGHT"; may be repeated. Without it: nets with limits,
+    /// outputs of regulators, and the few more that tell most faults apart
+    #[arg(long, value_name = "NET")]
+    pub(super) at: Vec<String>,
+    /// The setup of the volts
+    #[arg(long, value_name = "NAME", default_value = "powered")]
+    pub(super) setup: String,
+    /// Add ohms at the same nets with the power off
+    #[arg(long)]
+    pub(super) ohms: bool,
+    /// Leave the cells empty, for students to fill in
+    #[arg(long)]
+    pub(super) blank: bool,
+    /// Text for people, CSV for spreadsheets, HTML to print, JSON for scripts
+    #[arg(long, value_enum, default_value = "text")]
+    pub(super) format: TableFormat,
 }

@@ -5,6 +5,7 @@ mod bench;
 mod check;
 mod curve;
 mod diagnose;
+mod fault_table;
 mod help;
 mod inputs;
 mod marking;
@@ -67,6 +68,7 @@ pub(crate) fn run() -> ExitCode {
         Command::Substitute(command) => substitute::run(command, &output),
         Command::Marking(command) => marking::run(command, &output),
         Command::Curve(command) => curve::run(command, &output),
+        Command::FaultTable(command) => fault_table::run(command, &output),
         Command::Faults => help::faults(&output),
     };
     let exit = result.unwrap_or_else(|Stop(exit)| exit);

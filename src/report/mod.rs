@@ -9,6 +9,7 @@ mod curve;
 mod diagnosis;
 mod doubts;
 mod excerpt;
+mod fault_table;
 mod html;
 mod json;
 mod marking;
@@ -29,6 +30,10 @@ pub use choose::{choices_json, choices_text};
 pub use curve::{curve_csv, curve_json, curve_text, curve_title, level_words, swept_words};
 pub use diagnosis::diagnosis_text;
 pub use excerpt::{Style, render};
+pub use fault_table::{
+    FaultTableView, fault_table_csv, fault_table_html, fault_table_json, fault_table_markdown,
+    fault_table_text,
+};
 pub use html::{page, picture};
 pub use json::{
     VERSION, check_json, cycle_json, diagnosis_json, expect_json, next_json, operating_json,

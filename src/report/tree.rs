@@ -5,7 +5,7 @@ use serde_json::{Value, json};
 use super::Style;
 use super::next::step;
 use super::text::Page;
-use super::words::{self, list, percent, range};
+use super::words::{self, escaped, list, percent, range};
 use crate::circuit::Circuit;
 use crate::plan::{Branch, Repair, Tree, where_to_measure};
 
@@ -86,18 +86,6 @@ fn markdown(text: &mut String, circuit: &Circuit, tree: &Tree, depth: usize) {
         text.push_str(&format!("{indent}- **{}**\n", escaped(&head(circuit, tree, branch))));
         markdown(text, circuit, &branch.tree, depth + 2);
     }
-}
-
-/// A text in which nothing is taken for markup.
-fn escaped(text: &str) -> String {
-    let mut safe = String::with_capacity(text.len());
-    for letter in text.chars() {
-        if matches!(letter, '\\' | '`' | '*' | '_' | '[' | ']' | '<' | '>' | '#' | '|') {
-            safe.push('\\');
-        }
-        safe.push(letter);
-    }
-    safe
 }
 
 /// The tree as JSON: `probability`, `remaining`, and either `measure` with `branches` or `repairs`.

@@ -194,3 +194,24 @@ pub fn range(low: f64, high: f64, quantity: Quantity, unit: Unit) -> String {
         format!("{low_text} to {high_text}")
     }
 }
+
+/// A text of Markdown in which nothing is taken for markup.
+pub fn escaped(text: &str) -> String {
+    let mut safe = String::with_capacity(text.len());
+    for letter in text.chars() {
+        if matches!(letter, '\\' | '`' | '*' | '_' | '[' | ']' | '<' | '>' | '#' | '|') {
+            safe.push('\\');
+        }
+        safe.push(letter);
+    }
+    safe
+}
+
+/// A field of a table with commas.
+pub fn csv_field(text: &str) -> String {
+    if text.contains([',', '"']) {
+        format!("\"{}\"", text.replace('"', "\"\""))
+    } else {
+        text.to_owned()
+    }
+}

@@ -8,10 +8,12 @@ mod consumers;
 mod curve;
 mod draws;
 mod expect;
+mod fault_table;
 mod odd_values;
 mod operating;
 mod solved;
 mod substitute;
+mod typical;
 
 pub use bands::{Band, Share, bands};
 pub use check::{Assumption, assumptions, check};
@@ -20,6 +22,7 @@ pub use consumers::Consumer;
 pub use curve::{Curve, Level, LevelKind, Range, Run, Swept, Turn, curve};
 pub use draws::{Drawn, Draws, draws};
 pub use expect::{Expected, ExpectedNet, expect};
+pub use fault_table::{Arrow, Cell, FaultTable, HealthyCell, MARKED, Row, fault_table};
 pub use operating::{
     InnerPath, NetState, Operating, OtherState, PartState, Requirement, operating, with_others,
 };
