@@ -323,7 +323,8 @@ pub fn fault_table_csv(view: &FaultTableView<'_>) -> String {
 
 /// Seven digits.
 fn rounded(value: f64) -> f64 {
-    if value == 0.0 {
+    // Below the last digit of any meter.
+    if value.abs() < 1e-7 {
         return 0.0;
     }
     let scale = 10.0_f64.powi(6 - value.abs().log10().floor() as i32);

@@ -187,20 +187,22 @@ fn nets(circuit: &Circuit) -> impl Iterator<Item = NetId> + '_ {
     circuit.nets_by_id().skip(1).map(|(net, _)| net).filter(|net| circuit.board.can_probe(*net))
 }
 
-/// Every single fault of the list with a typical value: those that carry none first, in the order of
-/// the parts, nets behind them.
+/// Every single fault of the list with a typical value: those that carry none first, slips of a decade
+/// last, in the order of the parts, nets behind them.
 fn faults(circuit: &Circuit) -> Vec<Fault> {
     let list = hypotheses(circuit, &Evidence::default());
-    let causes = list.iter().flat_map(|hypothesis| &hypothesis.causes);
-    let mut found: Vec<(bool, usize, Fault)> = Vec::new();
-    for fault in causes.filter_map(|cause| typical(circuit, cause)) {
+    let mut found: Vec<(u8, usize, Fault)> = Vec::new();
+    for cause in list.iter().flat_map(|hypothesis| &hypothesis.causes) {
+        let Some(fault) = typical(circuit, cause) else { continue };
         let place = fault.part().map_or(circuit.parts.len(), |part| part.index());
-        let is_plain = fault.value().is_none();
+        // Wrong values that are slips of the person who fitted the part come last.
+        let is_slip = cause.point().is_some() || matches!(fault, Fault::Alike(..));
+        let class = if is_slip { 2 } else { u8::from(fault.value().is_some()) };
         if !found.iter().any(|(.., known)| *known == fault) {
-            found.push((!is_plain, place, fault));
+            found.push((class, place, fault));
         }
     }
-    found.sort_by_key(|(valued, place, _)| (*valued, *place));
+    found.sort_by_key(|(class, place, _)| (*class, *place));
     found.into_iter().map(|(.., fault)| fault).collect()
 }
 

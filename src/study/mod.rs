@@ -2,6 +2,7 @@
 //! show, and what is worth a second look.
 
 mod bands;
+mod chance;
 mod check;
 mod choose;
 mod consumers;
