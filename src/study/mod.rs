@@ -12,6 +12,7 @@ mod expect;
 mod fault_table;
 mod odd_values;
 mod operating;
+mod quiz;
 mod solved;
 mod substitute;
 mod typical;
@@ -26,6 +27,11 @@ pub use expect::{Expected, ExpectedNet, expect};
 pub use fault_table::{Arrow, Cell, FaultTable, HealthyCell, MARKED, Row, fault_table};
 pub use operating::{
     InnerPath, NetState, Operating, OtherState, PartState, Requirement, operating, with_others,
+};
+pub use quiz::{
+    Board, Digits, Guess, HIGHEST_LEVEL, Hidden, Hint, Judgement, Marking, Match, Performance,
+    Play, Points, Predicted, Prediction, Question, Quiz, Replayed, Reply, Sheet, Sign, Standing,
+    Symptom, Taken, Way, points, quiz_meter, sheets,
 };
 pub use solved::{Solved, Watched, everything, watched_nets};
 pub use substitute::{

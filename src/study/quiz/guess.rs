@@ -1,0 +1,173 @@
+//! What a guess is worth: right, as good as right, or contradicted by a reading.
+
+use super::way::thought;
+use super::{Quiz, quiz_meter};
+use crate::circuit::{Circuit, Overlay, Reading};
+use crate::diagnosis::{Candidate, Case, Diagnosis, Fit, RuledOut, Verdict};
+use crate::fault::{Evidence, Fault, SHORT, Spread, hypotheses};
+use crate::plan::{Advice, Planner, measurements, standing_in};
+
+/// A reading of the student that is further off than this many standard uncertainties contradicts a
+/// fault that is not on the list.
+const CONTRADICTS: f64 = 4.0;
+/// A fault that is less likely than this by all readings is no other name of the hidden one.
+const LEAST: f64 = 1e-3;
+
+/// What a guess is worth.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Judgement {
+    /// It is what is hidden.
+    Hidden,
+    /// It is the same change of the board by another name.
+    SameChange,
+    /// No measurement tells it from what is hidden.
+    Inseparable,
+    /// The readings do not tell it from what is hidden, and no measurement is worth its effort any
+    /// more.
+    NotToldApart,
+    /// A reading contradicts it.
+    Contradicted(RuledOut),
+    /// It fits what was read so far, but something else is hidden.
+    Possible,
+    /// The board would have no operating point.
+    NoPoint,
+}
+
+impl Judgement {
+    /// Whether it counts as right.
+    pub fn is_right(self) -> bool {
+        matches!(
+            self,
+            Judgement::Hidden
+                | Judgement::SameChange
+                | Judgement::Inseparable
+                | Judgement::NotToldApart
+        )
+    }
+}
+
+impl Quiz<'_> {
+    /// What a guess is worth after some readings of the student.
+    pub(super) fn judge(&self, guess: &Fault, readings: &[Reading]) -> Judgement {
+        if self.is_hidden(guess) {
+            return Judgement::Hidden;
+        }
+        let circuit = self.circuit();
+        if same_change(circuit, &self.hidden.fault, guess) {
+            return Judgement::SameChange;
+        }
+        if self.inseparable().contains(&guess.with_value(None)) {
+            return Judgement::Inseparable;
+        }
+        let known = self.known(readings.iter());
+        let diagnosis = thought(self.assembly, &known, None);
+        if let Some(judged) = self.on_the_list(guess, &diagnosis, &known) {
+            return judged;
+        }
+        let Some(overlay) = guess.overlay(circuit) else { return Judgement::Possible };
+        self.not_on_the_list(&overlay, &known)
+    }
+
+    fn on_the_list(
+        &self,
+        guess: &Fault,
+        diagnosis: &Diagnosis,
+        known: &[Reading],
+    ) -> Option<Judgement> {
+        let own = candidate(diagnosis, guess)?;
+        if let Some(ruled_out) = own.ruled_out_by {
+            return Some(Judgement::Contradicted(ruled_out));
+        }
+        let hidden = candidate(diagnosis, &self.hidden.fault);
+        let together = hidden
+            .is_some_and(|hidden| hidden.verdict != Verdict::Excluded && hidden.group == own.group);
+        let is_settled = || {
+            let planner = Planner::new(self.assembly, known, diagnosis, &quiz_meter());
+            let now = standing_in(known);
+            let advice = planner.advise(self.circuit(), diagnosis, now, &|_| false);
+            !matches!(advice, Advice::Measure(_))
+        };
+        Some(match together && is_settled() {
+            true => Judgement::NotToldApart,
+            false => Judgement::Possible,
+        })
+    }
+
+    fn not_on_the_list(&self, overlay: &Overlay, known: &[Reading]) -> Judgement {
+        if known.is_empty() {
+            return Judgement::Possible;
+        }
+        let case = Case::new(self.assembly, known);
+        let Ok(prediction) = case.predict(overlay) else { return Judgement::NoPoint };
+        let Some(fit) = Fit::new(&case, &prediction) else { return Judgement::Possible };
+        let worst = fit.off.iter().enumerate().max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
+        match worst {
+            Some((reading, off)) if off.abs() > CONTRADICTS => {
+                Judgement::Contradicted(RuledOut { reading, predicted: prediction.shown[reading] })
+            }
+            _ => Judgement::Possible,
+        }
+    }
+
+    /// The faults that no measurement on this very board tells from the hidden one: with everything
+    /// read that could be, they stand in its group.
+    pub fn inseparable(&self) -> &[Fault] {
+        self.inseparable.get_or_init(|| {
+            let circuit = self.circuit();
+            let all = measurements(circuit, &[], &[]);
+            let all: Vec<Reading> =
+                all.iter().filter_map(|one| self.board.read(&one.probe)).collect();
+            let diagnosis = thought(self.assembly, &all, None);
+            not_told_apart(&diagnosis, &self.hidden.fault)
+        })
+    }
+}
+
+/// The faults that a diagnosis leaves in one group with the hidden one, the hidden one first.
+pub(super) fn not_told_apart(diagnosis: &Diagnosis, hidden: &Fault) -> Vec<Fault> {
+    let bare = hidden.with_value(None);
+    let mut found = vec![bare];
+    let Some(own) = candidate(diagnosis, hidden).filter(|own| own.group.is_some()) else {
+        return found;
+    };
+    let counts = |one: &&Candidate| {
+        one.group == own.group && one.probability >= LEAST && !one.fault.is_misread()
+    };
+    for one in diagnosis.candidates.iter().filter(counts) {
+        for (cause, share) in one.causes.iter().zip(&one.cause_shares) {
+            let cause = cause.with_value(None);
+            if *share > LEAST && !found.contains(&cause) {
+                found.push(cause);
+            }
+        }
+    }
+    found
+}
+
+/// The likeliest candidate that a fault is a cause of.
+pub(super) fn candidate<'d>(diagnosis: &'d Diagnosis, fault: &Fault) -> Option<&'d Candidate> {
+    let bare = fault.with_value(None);
+    let is_own = |one: &&Candidate| one.causes.iter().any(|cause| cause.with_value(None) == bare);
+    diagnosis.candidates.iter().find(is_own)
+}
+
+/// Whether two faults are causes of one physical change, at the value that the hidden one has.
+fn same_change(circuit: &Circuit, hidden: &Fault, guess: &Fault) -> bool {
+    let [hidden_bare, guess_bare] = [hidden, guess].map(|fault| fault.with_value(None));
+    hypotheses(circuit, &Evidence::default()).iter().any(|hypothesis| {
+        let of = |bare: Fault| hypothesis.causes.iter().filter(move |one| one.fault == bare);
+        of(hidden_bare).any(|own| {
+            let place = own.place(hidden.value().unwrap_or(SHORT).ln());
+            of(guess_bare).any(|other| match other.spread {
+                Spread::None => true,
+                Spread::At(at) => (at - place).abs() < 1e-6,
+                Spread::Range { low, high, except } => {
+                    other.at(place).value().map(f64::ln).is_some_and(|value| {
+                        let inside = low <= value && value <= high;
+                        inside && except.is_none_or(|(from, to)| value < from || to < value)
+                    })
+                }
+            })
+        })
+    })
+}
