@@ -69,6 +69,8 @@ pub(super) enum Command {
     Marking(Marking),
     /// Follow nets while a value, a source, the temperature or a fault goes over a range
     Curve(Curve),
+    /// Hide a fault to be found, and mark the way to it; or make sheets of that for a class
+    Quiz(Quiz),
     /// Every single fault and what it does to a few nets, for the classroom; or empty to fill in
     FaultTable(FaultTable),
     /// List every form of a fault phrase
@@ -331,4 +333,38 @@ pub(super) struct FaultTable {
     /// Text for people, CSV for spreadsheets, HTML to print, JSON for scripts
     #[arg(long, value_enum, default_value = "text")]
     pub(super) format: TableFormat,
+}
+
+/// The form of a quiz, or of its sheets.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum QuizFormat {
+    Text,
+    Markdown,
+    Html,
+    Json,
+}
+
+#[derive(Debug, ClapArgs)]
+pub(super) struct Quiz {
+    /// The circuit file
+    pub(super) circuit: PathBuf,
+    /// The same number hides the same fault on the same board
+    #[arg(long, value_name = "NUMBER", default_value_t = 1)]
+    pub(super) seed: u64,
+    /// 1: what is broken outright; 2: also values that changed and poor contacts; 3: anything on the
+    /// list, and nothing is told of what can be seen
+    #[arg(long, value_name = "N", default_value_t = 2, value_parser = clap::value_parser!(u8).range(1..=3))]
+    pub(super) level: u8,
+    /// Keep the readings in this file, which must not exist; `diagnose` reads it
+    #[arg(long, value_name = "READINGS", conflicts_with = "class")]
+    pub(super) log: Option<PathBuf>,
+    /// Make exercise sheets instead, one for each of this many students
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=200))]
+    pub(super) class: Option<u16>,
+    /// With --class: the key, for the teacher
+    #[arg(long, requires = "class")]
+    pub(super) key: bool,
+    /// Text for people; JSON prints the marking alone; sheets and their key also as Markdown and HTML
+    #[arg(long, value_enum, default_value = "text")]
+    pub(super) format: QuizFormat,
 }

@@ -5,6 +5,7 @@ mod bench;
 mod check;
 mod curve;
 mod diagnose;
+mod editor;
 mod fault_table;
 mod help;
 mod inputs;
@@ -12,6 +13,7 @@ mod marking;
 mod next;
 mod output;
 mod patience;
+mod quiz;
 mod solve;
 mod starter;
 mod substitute;
@@ -68,6 +70,7 @@ pub(crate) fn run() -> ExitCode {
         Command::Substitute(command) => substitute::run(command, &output),
         Command::Marking(command) => marking::run(command, &output),
         Command::Curve(command) => curve::run(command, &output),
+        Command::Quiz(command) => quiz::run(command, &output),
         Command::FaultTable(command) => fault_table::run(command, &output),
         Command::Faults => help::faults(&output),
     };

@@ -17,6 +17,16 @@ const MOVED: usize = 5;
 /// Readings that are named when they are still off.
 const STILL_OFF: f64 = 3.0;
 
+/// Whether a source of the circuit is above extra-low voltage, so that the work is for people licensed
+/// to do it.
+pub fn is_for_licensed_people(circuit: &Circuit) -> bool {
+    let sources = circuit.parts.iter().filter(|part| of(part).is_source());
+    let highest = sources
+        .filter_map(|part| part.nominal("volts").or(part.nominal("compliance")))
+        .fold(0.0_f64, |most, volts| most.max(volts.abs()));
+    highest > EXTRA_LOW_VOLTS
+}
+
 /// The cautions that this circuit calls for.
 pub fn cautions(circuit: &Circuit) -> Vec<String> {
     let named = |keep: &dyn Fn(&crate::circuit::Part) -> bool| -> Vec<String> {
@@ -24,13 +34,7 @@ pub fn cautions(circuit: &Circuit) -> Vec<String> {
         parts.map(|part| part.name.clone()).collect()
     };
     let mut found = Vec::new();
-    let highest = circuit
-        .parts
-        .iter()
-        .filter(|part| of(part).is_source())
-        .filter_map(|part| part.nominal("volts").or(part.nominal("compliance")))
-        .fold(0.0_f64, |most, volts| most.max(volts.abs()));
-    if highest > EXTRA_LOW_VOLTS {
+    if is_for_licensed_people(circuit) {
         found.push(
             "this board has more than 60 V: the work is for people licensed to do it, and local \
              codes come first"

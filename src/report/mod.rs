@@ -16,6 +16,8 @@ mod marking;
 mod next;
 mod operating;
 mod plot;
+mod quiz;
+mod quiz_marking;
 mod substitute;
 mod text;
 mod tree;
@@ -23,8 +25,8 @@ mod words;
 
 pub use bands::{bands_json, bands_text, watched_words};
 pub use bench::{
-    advice_text, after_text, cautions, cautions_text, moved_text, question_text, status_text,
-    why_text,
+    advice_text, after_text, cautions, cautions_text, is_for_licensed_people, moved_text,
+    question_text, status_text, why_text,
 };
 pub use choose::{choices_json, choices_text};
 pub use curve::{curve_csv, curve_json, curve_text, curve_title, level_words, swept_words};
@@ -41,6 +43,11 @@ pub use json::{
 pub use marking::{MarkingsOf, markings_json, markings_text};
 pub use next::next_text;
 pub use operating::{cycle_text, expect_text, operating_text};
+pub use quiz::{
+    hint_text, judgement_text, notes_text, parts_text, prediction_met, prediction_text, quiz_help,
+    quiz_opening, sign_words, symptom_lines, symptom_text, taken_text,
+};
+pub use quiz_marking::{marking_json, marking_text};
 pub use substitute::{substitute_json, substitute_text, substitute_words};
 pub use text::Page;
 pub use tree::{tree_json, tree_markdown, tree_text};

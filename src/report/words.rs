@@ -177,6 +177,13 @@ pub fn percent(share: f64) -> String {
     }
 }
 
+/// A ratio in percent, without bounds.
+pub fn percent_of(share: f64) -> String {
+    let percent = 100.0 * share;
+    if percent >= 10.0 { format!("{percent:.0} %") } else { format!("{percent:.1} %") }
+}
+
+/// Some names, and how many more.
 pub fn list(names: &[String], most: usize) -> String {
     let shown = names.iter().take(most).cloned().collect::<Vec<_>>().join(", ");
     match names.len().saturating_sub(most) {

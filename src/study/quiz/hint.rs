@@ -48,6 +48,7 @@ impl Quiz<'_> {
                     None => left.push((suspect.phrase.clone(), own)),
                 }
             }
+            left.sort_by(|a, b| b.1.total_cmp(&a.1).then_with(|| a.0.cmp(&b.0)));
             // Somebody said that the board is faulty: healthy is no answer.
             left.retain(|(phrase, share)| *share >= LEAST && phrase != "healthy");
             return Hint::Left(left);

@@ -5,7 +5,7 @@ use super::board::plain;
 use super::guess::Judgement;
 use super::hint::Hint;
 use super::marking::Marking;
-use super::prediction::{Prediction, agrees};
+use super::prediction::{Match, Prediction, agrees};
 use super::way::Taken;
 use crate::circuit::{Observed, Quantity};
 use crate::circuit::{Overlay, POWERED, Reading, SetupId};
@@ -124,7 +124,8 @@ impl<'q> Play<'q> {
 
     /// What all readings cost so far.
     pub fn effort(&self) -> f64 {
-        self.taken.iter().map(|taken| taken.effort).sum()
+        // The sum of nothing is a minus nothing.
+        self.taken.iter().fold(0.0, |sum, taken| sum + taken.effort)
     }
 
     /// Whether a right answer was given.
@@ -160,7 +161,9 @@ impl<'q> Play<'q> {
         let prediction = self.predictions.iter().rposition(|known| known.probe == probe);
         if let Some(at) = prediction {
             let predicted = &mut self.predictions[at];
-            predicted.fits_board = fits(&predicted.marked, &reading);
+            // What is a slip of the unit is no foresight.
+            let is_slip = matches!(predicted.marked.matched, Match::Slip(_));
+            predicted.fits_board = !is_slip && fits(&predicted.marked, &reading);
             predicted.read = Some(reading.clone());
         }
         let taken = Taken { reading, effort };
