@@ -10,8 +10,11 @@ use std::path::Path;
 use ohmhound::circuit::Circuit;
 use ohmhound::engine::Assembly;
 use ohmhound::file::Log;
-use ohmhound::report::{cautions_text, is_for_licensed_people, marking_json};
-use ohmhound::study::Quiz;
+use ohmhound::report::{
+    SheetsView, cautions_text, is_for_licensed_people, marking_json, sheets_html, sheets_markdown,
+    sheets_text,
+};
+use ohmhound::study::{Quiz, sheets};
 
 use super::args::{Quiz as Args, QuizFormat};
 use super::editor::{Editor, Line};
@@ -30,6 +33,9 @@ pub(super) fn run(args: &Args, output: &Output) -> Result<Exit, Stop> {
         return Err(Stop(Exit::BadInput));
     }
     let assembly = Assembly::new(&circuit);
+    if let Some(count) = args.class {
+        return class(args, &assembly, usize::from(count), output);
+    }
     let is_json = args.format == QuizFormat::Json;
     if !is_json && args.format != QuizFormat::Text {
         output.complain(
@@ -54,6 +60,32 @@ pub(super) fn run(args: &Args, output: &Output) -> Result<Exit, Stop> {
     if let Some(marking) = session.marking().filter(|_| is_json) {
         output.json(&marking_json(session.play(), marking))?;
     }
+    Ok(Exit::Done)
+}
+
+/// The sheets of a class, or their key.
+fn class(
+    args: &Args,
+    assembly: &Assembly<'_>,
+    count: usize,
+    output: &Output,
+) -> Result<Exit, Stop> {
+    if args.format == QuizFormat::Json {
+        output.complain(
+            "sheets come as text, Markdown or HTML",
+            "JSON is the marking of a quiz: leave out --class",
+        );
+        return Err(Stop(Exit::BadInput));
+    }
+    let made = patiently(|| sheets(assembly, args.seed, count, args.level));
+    let Some(sheets) = made else { return Err(nothing_to_hide(args, output)) };
+    let circuit = assembly.circuit();
+    let view = SheetsView { circuit, sheets: &sheets, seed: args.seed, level: args.level };
+    output.result(&match args.format {
+        QuizFormat::Markdown => sheets_markdown(&view, args.key),
+        QuizFormat::Html => sheets_html(&view, args.key),
+        _ => sheets_text(&view, args.key, output.result_style(), output.width()),
+    })?;
     Ok(Exit::Done)
 }
 

@@ -18,6 +18,7 @@ mod operating;
 mod plot;
 mod quiz;
 mod quiz_marking;
+mod quiz_sheet;
 mod substitute;
 mod text;
 mod tree;
@@ -48,6 +49,7 @@ pub use quiz::{
     quiz_opening, sign_words, symptom_lines, symptom_text, taken_text,
 };
 pub use quiz_marking::{marking_json, marking_text};
+pub use quiz_sheet::{SheetsView, sheets_html, sheets_markdown, sheets_text};
 pub use substitute::{substitute_json, substitute_text, substitute_words};
 pub use text::Page;
 pub use tree::{tree_json, tree_markdown, tree_text};

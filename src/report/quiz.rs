@@ -4,7 +4,8 @@ use super::Style;
 use super::next::follows;
 use super::text::Page;
 use super::words::{self, list, observed, percent, range, shown, shown_as, where_taken};
-use crate::circuit::{Circuit, NetId, Observed};
+use crate::circuit::{Circuit, NetId, Observed, Param};
+use crate::device::{Fill, Shape};
 use crate::diagnosis::{Probe, RuledOut};
 use crate::fault::Fault;
 use crate::plan::{Effort, Measurement, is_live, where_to_measure};
@@ -97,37 +98,47 @@ pub(super) fn parts_rows(circuit: &Circuit) -> Vec<Vec<String>> {
             } else {
                 format!("{}, not fitted", part.kind)
             };
-            vec![part.name.clone(), kind, main_value(part), pins.join(", ")]
+            vec![part.name.clone(), kind, values(part), pins.join(", ")]
         })
         .collect()
 }
 
-/// The values that tell a part: those that a schematic writes beside it.
-fn main_value(part: &crate::circuit::Part) -> String {
-    let rows = crate::device::of(part).parameters();
-    let told = [
-        "value",
-        "volts",
-        "amps",
-        "watts",
-        "ohms",
-        "drop",
-        "voltage",
-        "output_volts",
-        "reference",
-        "coil",
-        "threshold",
-    ];
-    let value = |name: &&str| {
-        if let Some(point) = part.point(name) {
-            let row = rows.iter().find(|row| row.name == *name)?;
-            return Some(print_short(point.value.nominal, row.unit));
+/// Parameters that are told without their name: the value that stands beside a part on a schematic.
+const BARE: [&str; 8] =
+    ["value", "volts", "amps", "watts", "ohms", "resistance", "voltage", "drop"];
+
+/// The values of a part that were given, as a parts list has them.
+fn values(part: &crate::circuit::Part) -> String {
+    let mut told = Vec::new();
+    for row in crate::device::of(part).parameters() {
+        let (value, at) = match part.param(row.name) {
+            Some(Param::Number(number)) => (number.nominal, None),
+            Some(Param::Point(point)) => (point.value.nominal, point.at),
+            Some(Param::Flag(flag)) if row.name == "closed" => {
+                told.push(if *flag { "closed" } else { "open" }.to_owned());
+                continue;
+            }
+            _ => continue,
+        };
+        // What nobody typed is no part of a parts list.
+        let is_default = match row.fill {
+            Fill::Number(usual) => usual == value,
+            Fill::Point(usual, _) => usual == value,
+            _ => false,
+        };
+        if is_default {
+            continue;
         }
-        let unit = rows.iter().find(|row| row.name == *name)?.unit;
-        Some(print_short(part.nominal(name)?, unit))
-    };
-    let values: Vec<String> = told.iter().filter_map(|name| value(&name)).collect();
-    values.join(", ")
+        let mut text = print_short(value, row.unit);
+        if let (Shape::Point(unit), Some(at)) = (row.shape, at) {
+            text += &format!(" at {}", print_short(at, unit));
+        }
+        told.push(match BARE.contains(&row.name) {
+            true => text,
+            false => format!("{} {text}", row.name.replace('_', " ")),
+        });
+    }
+    told.join(", ")
 }
 
 /// What was read, and what it cost.
