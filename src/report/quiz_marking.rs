@@ -46,7 +46,7 @@ pub fn marking_text(play: &Play<'_>, marking: &Marking, style: Style, width: usi
         }
     }
     page.heading("Points");
-    points_lines(&mut page, play, marking);
+    points_lines(&mut page, marking);
     page.finish()
 }
 
@@ -138,10 +138,9 @@ fn planned_way(page: &mut Page, circuit: &Circuit, play: &Play<'_>) {
     }
 }
 
-fn points_lines(page: &mut Page, play: &Play<'_>, marking: &Marking) {
+fn points_lines(page: &mut Page, marking: &Marking) {
     let Points { fault, way, hints, predictions, total } = marking.points;
     let done = &marking.performance;
-    let quiz = play.quiz();
     let found = match (marking.found, done.right_part) {
         (true, _) if done.wrong > 0 => {
             let plural = if done.wrong == 1 { "" } else { "es" };
@@ -155,7 +154,7 @@ fn points_lines(page: &mut Page, play: &Play<'_>, marking: &Marking) {
         "your effort {}, the planned way {} ({} in the mean)",
         effort(done.effort),
         effort(done.planned),
-        effort(quiz.way().expected_effort)
+        effort(marking.expected_effort)
     );
     let n_hints: usize = done.hints.iter().sum();
     let rows = [
@@ -250,7 +249,7 @@ pub fn marking_json(play: &Play<'_>, marking: &Marking) -> Value {
         "effort": done.effort,
         "planned": {
             "effort": way.effort,
-            "expected_effort": way.expected_effort,
+            "expected_effort": marking.expected_effort,
             "readings": way.steps.iter().map(|step| taken_json(circuit, step)).collect::<Vec<_>>(),
         },
         "hints": done.hints,

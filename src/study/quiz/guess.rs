@@ -1,11 +1,11 @@
 //! What a guess is worth: right, as good as right, or contradicted by a reading.
 
+use super::Quiz;
 use super::way::thought;
-use super::{Quiz, quiz_meter};
 use crate::circuit::{Circuit, Overlay, Reading};
 use crate::diagnosis::{Candidate, Case, Diagnosis, Fit, RuledOut, Verdict};
 use crate::fault::{Evidence, Fault, SHORT, Spread, hypotheses};
-use crate::plan::{Advice, Planner, measurements, standing_in};
+use crate::plan::{Advice, Planner, mark_inseparable, standing_in};
 
 /// A reading of the student that is further off than this many standard uncertainties contradicts a
 /// fault that is not on the list.
@@ -82,7 +82,7 @@ impl Quiz<'_> {
         let together = hidden
             .is_some_and(|hidden| hidden.verdict != Verdict::Excluded && hidden.group == own.group);
         let is_settled = || {
-            let planner = Planner::new(self.assembly, known, diagnosis, &quiz_meter());
+            let planner = Planner::quick(self.assembly, known, diagnosis, &self.meter());
             let now = standing_in(known);
             let advice = planner.advise(self.circuit(), diagnosis, now, &|_| false);
             !matches!(advice, Advice::Measure(_))
@@ -109,30 +109,32 @@ impl Quiz<'_> {
         }
     }
 
-    /// The faults that no measurement on this very board tells from the hidden one: with everything
-    /// read that could be, they stand in its group.
+    /// The faults that no measurement tells from the hidden one, itself first: those that the readings
+    /// of the planned way leave in its group, compared at every measurement that could still be taken.
     pub fn inseparable(&self) -> &[Fault] {
         self.inseparable.get_or_init(|| {
-            let circuit = self.circuit();
-            let all = measurements(circuit, &[], &[]);
-            let all: Vec<Reading> =
-                all.iter().filter_map(|one| self.board.read(&one.probe)).collect();
-            let diagnosis = thought(self.assembly, &all, None);
-            not_told_apart(&diagnosis, &self.hidden.fault)
+            let known = self.known(self.way.steps.iter().map(|step| &step.reading));
+            let mut diagnosis = thought(self.assembly, &known, None);
+            mark_inseparable(self.assembly, &mut diagnosis, &self.meter());
+            let number = candidate(&diagnosis, &self.hidden.fault).and_then(|own| own.inseparable);
+            alike(&diagnosis, &self.hidden.fault, &|one| {
+                number.is_some() && one.inseparable == number
+            })
         })
     }
 }
 
 /// The faults that a diagnosis leaves in one group with the hidden one, the hidden one first.
 pub(super) fn not_told_apart(diagnosis: &Diagnosis, hidden: &Fault) -> Vec<Fault> {
-    let bare = hidden.with_value(None);
-    let mut found = vec![bare];
-    let Some(own) = candidate(diagnosis, hidden).filter(|own| own.group.is_some()) else {
-        return found;
-    };
-    let counts = |one: &&Candidate| {
-        one.group == own.group && one.probability >= LEAST && !one.fault.is_misread()
-    };
+    let group = candidate(diagnosis, hidden).and_then(|own| own.group);
+    alike(diagnosis, hidden, &|one| group.is_some() && one.group == group)
+}
+
+/// The hidden fault, and the causes of all candidates that are kept.
+fn alike(diagnosis: &Diagnosis, hidden: &Fault, keep: &dyn Fn(&Candidate) -> bool) -> Vec<Fault> {
+    let mut found = vec![hidden.with_value(None)];
+    let counts =
+        |one: &&Candidate| keep(one) && one.probability >= LEAST && !one.fault.is_misread();
     for one in diagnosis.candidates.iter().filter(counts) {
         for (cause, share) in one.causes.iter().zip(&one.cause_shares) {
             let cause = cause.with_value(None);

@@ -37,7 +37,7 @@ impl Quiz<'_> {
         let circuit = self.circuit();
         let known = self.known(readings.iter());
         let diagnosis = thought(self.assembly, &known, None);
-        let planner = Planner::new(self.assembly, &known, &diagnosis, &self.meter());
+        let planner = Planner::quick(self.assembly, &known, &diagnosis, &self.meter());
         if level >= 3 {
             let share = planner.share();
             let mut left: Vec<(String, f64)> = Vec::new();

@@ -8,7 +8,7 @@ use super::way::{Taken, mends, thought};
 use crate::circuit::{Circuit, POWERED};
 use crate::diagnosis::{Diagnosis, Earlier, Verdict};
 use crate::fault::Fault;
-use crate::plan::{Advice, Measurement, Planner, Proposal, Suspect, Table, information};
+use crate::plan::{Advice, BUDGET, Measurement, Planner, Proposal, Suspect, Table, information};
 
 /// Bits below which a reading could not tell anything.
 const TELLS: f64 = 0.01;
@@ -64,6 +64,8 @@ pub struct Marking {
     pub performance: Performance,
     /// The points.
     pub points: Points,
+    /// What the planned way was expected to cost in the mean, before the first reading.
+    pub expected_effort: f64,
     /// What remained before the first reading.
     pub at_start: Standing,
     /// The readings, in order.
@@ -91,11 +93,12 @@ impl Marking {
             hints: play.hints(),
             predictions: right_ones(play.predictions()),
         };
-        let (at_start, replay) = replayed(play);
+        let (expected_effort, at_start, replay) = replayed(play);
         Marking {
             found,
             performance,
             points: points(&performance),
+            expected_effort,
             at_start,
             replay,
             guesses,
@@ -112,7 +115,7 @@ fn right_ones(predictions: &[Predicted]) -> usize {
     (0..predictions.len()).filter(|&at| is_first(at) && predictions[at].is_right()).count()
 }
 
-fn replayed(play: &Play<'_>) -> (Standing, Vec<Replayed>) {
+fn replayed(play: &Play<'_>) -> (f64, Standing, Vec<Replayed>) {
     let quiz = play.quiz();
     let (assembly, circuit, meter) = (quiz.assembly, quiz.circuit(), quiz.meter());
     let mut known = quiz.symptom().readings.clone();
@@ -120,10 +123,13 @@ fn replayed(play: &Play<'_>) -> (Standing, Vec<Replayed>) {
     let mut think = |known: &[crate::circuit::Reading]| {
         let diagnosis = thought(assembly, known, earlier.as_deref());
         earlier = Some(Arc::clone(&diagnosis.earlier));
-        let planner = Planner::new(assembly, known, &diagnosis, &meter);
+        // The best is the same as of all measurements, and sooner known.
+        let planner = Planner::quick(assembly, known, &diagnosis, &meter);
         (diagnosis, planner)
     };
     let (mut diagnosis, mut planner) = think(&known);
+    let problem = Planner::new(assembly, &known, &diagnosis, &meter).problem();
+    let expected_effort = problem.optimum(problem.all(), true, BUDGET).effort;
     let at_start = standing(circuit, &diagnosis, &planner, &quiz.hidden().fault);
     let mut before = at_start;
     let mut stands = POWERED;
@@ -162,7 +168,7 @@ fn replayed(play: &Play<'_>) -> (Standing, Vec<Replayed>) {
         before = after;
         stands = probe.setup;
     }
-    (at_start, found)
+    (expected_effort, at_start, found)
 }
 
 /// The share of what the hidden fault's repair mends, and how many faults remain.

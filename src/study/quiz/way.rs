@@ -7,7 +7,7 @@ use crate::circuit::{Circuit, Meter, POWERED, PartId, Reading};
 use crate::diagnosis::{Diagnosis, Earlier, Job, Pairs, Probe, diagnose_job};
 use crate::engine::Assembly;
 use crate::fault::Fault;
-use crate::plan::{Advice, BUDGET, Effort, Measurement, Planner, Repair, standing_in};
+use crate::plan::{Advice, Effort, Measurement, Planner, Repair, standing_in};
 
 /// Readings after which a way is given up.
 const MOST: usize = 40;
@@ -36,8 +36,6 @@ pub struct Way {
     pub steps: Vec<Taken>,
     /// What all of it cost.
     pub effort: f64,
-    /// What the plan was expected to cost in the mean, before the first reading.
-    pub expected_effort: f64,
     /// What is to be repaired at the end, in this order.
     pub repairs: Vec<Repair>,
 }
@@ -51,19 +49,16 @@ impl Way {
         meter: &Meter,
     ) -> Way {
         let circuit = assembly.circuit();
-        let mut way =
-            Way { steps: Vec::new(), effort: 0.0, expected_effort: 0.0, repairs: Vec::new() };
+        let mut way = Way { steps: Vec::new(), effort: 0.0, repairs: Vec::new() };
         let mut readings = symptom.readings.clone();
         let mut skipped: Vec<Probe> = Vec::new();
         let mut earlier: Option<Arc<Earlier>> = None;
         while way.steps.len() < MOST {
             let diagnosis = thought(assembly, &readings, earlier.as_deref());
             earlier = Some(Arc::clone(&diagnosis.earlier));
-            let planner = Planner::new(assembly, &readings, &diagnosis, meter);
-            if way.steps.is_empty() && skipped.is_empty() {
-                let problem = planner.problem();
-                way.expected_effort = problem.optimum(problem.all(), true, BUDGET).effort;
-            }
+            // As a session at the bench does it.
+            let plan = if skipped.is_empty() { Planner::quick } else { Planner::new };
+            let planner = plan(assembly, &readings, &diagnosis, meter);
             let passed_over = |one: &Measurement| skipped.contains(&one.probe);
             let now = standing_in(&readings);
             match planner.advise(circuit, &diagnosis, now, &passed_over) {
