@@ -246,8 +246,9 @@ fn cells_are_what_solving_with_the_fault_finds() {
             let net = column["place"].as_str().unwrap();
             let volts = solved["nets"][net]["volts"].as_f64().unwrap_or_else(|| panic!("{solved}"));
             let shown = cell["value"].as_f64().unwrap();
+            // 10 MΩ beside no more than 47 kΩ, what A3 is: half a percent.
             assert!(
-                (shown - volts).abs() <= 5e-4 * volts.abs() + 1e-9,
+                (shown - volts).abs() <= 5e-3 * volts.abs() + 1e-9,
                 "{fault} {net}: {shown} {volts}"
             );
         }

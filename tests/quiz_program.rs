@@ -62,11 +62,12 @@ hint
 guess R2
 guess R2 open
 C1 0.3
+guess TAP_5 leak
 amps C1
 amps C1
 notes
 guess A2 shorted
-guess TAP_5 leak
+guess C1 shorted
 ";
 
 #[test]

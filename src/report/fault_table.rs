@@ -88,7 +88,9 @@ impl FaultTableView<'_> {
         let unit = unit_of(self.table.columns[column].quantity, self.circuit, None);
         match cell.arrow {
             Arrow::NoPoint => "no point".to_owned(),
-            Arrow::Switching => format!("{} .. {}", shown(cell.low, unit), shown(cell.high, unit)),
+            Arrow::Switching if shown(cell.low, unit) != shown(cell.high, unit) => {
+                format!("{} .. {}", shown(cell.low, unit), shown(cell.high, unit))
+            }
             _ => shown(cell.low, unit),
         }
     }

@@ -232,14 +232,12 @@ pub fn hint_text(circuit: &Circuit, level: u8, hint: &Hint, style: Style, width:
 
 /// What a guess was worth.
 pub fn judgement_text(play: &Play<'_>, guess: &Fault, judged: Judgement, width: usize) -> String {
-    let circuit = play.quiz().circuit();
     let mut page = Page::new(Style::Plain, width);
     page.sentence("  ", &judgement_words(play, guess, judged));
-    if !judged.is_right() && play.guesses().last().is_some_and(|guess| guess.right_part) {
+    if judged.is_wrong() && play.guesses().last().is_some_and(|guess| guess.right_part) {
         let place = guess.part().map_or("the right place", |_| "the right part");
         page.sentence("  ", &format!("but you are at {place}"));
     }
-    let _ = circuit;
     page.finish()
 }
 
@@ -249,9 +247,10 @@ fn judgement_words(play: &Play<'_>, guess: &Fault, judged: Judgement) -> String 
     let hidden = play.quiz().hidden().fault.full_phrase(circuit);
     match judged {
         Judgement::Hidden => format!("right: it is {hidden}"),
-        Judgement::SameChange => {
-            format!("right: it is {hidden}, and {named} is the same change of the board")
-        }
+        Judgement::SameChange => format!(
+            "nearly: it is that very change between the same nets, but it is not in that part; the \
+             current through each part there would tell. This costs nothing"
+        ),
         Judgement::Inseparable => {
             format!("right: it is {hidden}, and no measurement on this board tells {named} from it")
         }

@@ -88,7 +88,11 @@ fn own_way(page: &mut Page, circuit: &Circuit, marking: &Marking) {
         let phrase = guess.fault.phrase(circuit);
         let n = guess.after;
         let after = format!("after {n} reading{}", if n == 1 { "" } else { "s" });
-        let worth = if guess.judged.is_right() { "right" } else { "wrong" };
+        let worth = match guess.judged {
+            judged if judged.is_right() => "right",
+            judged if judged.is_wrong() => "wrong",
+            _ => "nearly",
+        };
         page.hanging("  - ", "    ", &format!("{after} you said {phrase}: {worth}"));
     }
 }

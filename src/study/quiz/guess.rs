@@ -1,11 +1,12 @@
 //! What a guess is worth: right, as good as right, or contradicted by a reading.
 
+use super::super::fault_table::MARKED;
 use super::Quiz;
 use super::way::thought;
 use crate::circuit::{Circuit, Overlay, Reading};
-use crate::diagnosis::{Candidate, Case, Diagnosis, Fit, RuledOut, Verdict};
+use crate::diagnosis::{Candidate, Case, Diagnosis, Fit, Predictor, Probe, RuledOut, Verdict};
 use crate::fault::{Evidence, Fault, SHORT, Spread, hypotheses};
-use crate::plan::{Advice, Planner, mark_inseparable, standing_in};
+use crate::plan::{Advice, Planner, mark_inseparable, measurements, seen, standing_in};
 
 /// A reading of the student that is further off than this many standard uncertainties contradicts a
 /// fault that is not on the list.
@@ -18,7 +19,8 @@ const LEAST: f64 = 1e-3;
 pub enum Judgement {
     /// It is what is hidden.
     Hidden,
-    /// It is the same change of the board by another name.
+    /// It is the same change between the same nets, in another part: neither right nor wrong. The
+    /// current through each part would tell.
     SameChange,
     /// No measurement tells it from what is hidden.
     Inseparable,
@@ -36,13 +38,12 @@ pub enum Judgement {
 impl Judgement {
     /// Whether it counts as right.
     pub fn is_right(self) -> bool {
-        matches!(
-            self,
-            Judgement::Hidden
-                | Judgement::SameChange
-                | Judgement::Inseparable
-                | Judgement::NotToldApart
-        )
+        matches!(self, Judgement::Hidden | Judgement::Inseparable | Judgement::NotToldApart)
+    }
+
+    /// Whether it counts as wrong; the right change in another part is neither.
+    pub fn is_wrong(self) -> bool {
+        !self.is_right() && self != Judgement::SameChange
     }
 }
 
@@ -52,20 +53,25 @@ impl Quiz<'_> {
         if self.is_hidden(guess) {
             return Judgement::Hidden;
         }
-        let circuit = self.circuit();
-        if same_change(circuit, &self.hidden.fault, guess) {
-            return Judgement::SameChange;
-        }
         if self.inseparable().contains(&guess.with_value(None)) {
             return Judgement::Inseparable;
         }
+        let circuit = self.circuit();
         let known = self.known(readings.iter());
         let diagnosis = thought(self.assembly, &known, None);
-        if let Some(judged) = self.on_the_list(guess, &diagnosis, &known) {
-            return judged;
+        let judged = match self.on_the_list(guess, &diagnosis, &known) {
+            Some(judged) => judged,
+            None => match guess.overlay(circuit) {
+                Some(overlay) => self.not_on_the_list(&overlay, &known),
+                None => Judgement::Possible,
+            },
+        };
+        match judged {
+            Judgement::Possible if same_change(circuit, &self.hidden.fault, guess) => {
+                Judgement::SameChange
+            }
+            other => other,
         }
-        let Some(overlay) = guess.overlay(circuit) else { return Judgement::Possible };
-        self.not_on_the_list(&overlay, &known)
     }
 
     fn on_the_list(
@@ -109,17 +115,48 @@ impl Quiz<'_> {
         }
     }
 
-    /// The faults that no measurement tells from the hidden one, itself first: those that the readings
-    /// of the planned way leave in its group, compared at every measurement that could still be taken.
+    /// The faults that no measurement tells from the hidden one, itself first: what the readings of the
+    /// planned way leave together with it, compared at every measurement that could still be taken.
     pub fn inseparable(&self) -> &[Fault] {
         self.inseparable.get_or_init(|| {
             let known = self.known(self.way.steps.iter().map(|step| &step.reading));
             let mut diagnosis = thought(self.assembly, &known, None);
             mark_inseparable(self.assembly, &mut diagnosis, &self.meter());
-            let number = candidate(&diagnosis, &self.hidden.fault).and_then(|own| own.inseparable);
-            alike(&diagnosis, &self.hidden.fault, &|one| {
-                number.is_some() && one.inseparable == number
-            })
+            let hidden = &self.hidden.fault;
+            let Some(own) = candidate(&diagnosis, hidden) else {
+                return vec![hidden.with_value(None)];
+            };
+            let is_one = |one: &Candidate, cause: &Fault| {
+                let by_plan = own.inseparable.is_some() && one.inseparable == own.inseparable;
+                // Causes of one change differ in the current through each part at least, where that
+                // can be read.
+                by_plan && one.hypothesis != own.hypothesis || self.shows_the_same(cause)
+            };
+            let beside = |one: &Candidate| {
+                one.hypothesis == own.hypothesis || own.group.is_some() && one.group == own.group
+            };
+            alike(&diagnosis, hidden, &beside, &is_one)
+        })
+    }
+
+    /// Whether a fault shows what the hidden one shows at every measurement there is.
+    fn shows_the_same(&self, fault: &Fault) -> bool {
+        let circuit = self.circuit();
+        let all = measurements(circuit, &[], &[]);
+        let probes: Vec<Probe> = all.iter().map(|one| one.probe).collect();
+        let meter = self.meter();
+        let predictor = Predictor::new(self.assembly, &probes, &meter);
+        let [Some(own), Some(other)] = [&self.hidden.fault, fault].map(|one| one.overlay(circuit))
+        else {
+            return false;
+        };
+        let (own, other) = (predictor.predict(&own), predictor.predict(&other));
+        own.iter().zip(&other).zip(&probes).all(|((own, other), probe)| match (own, other) {
+            (Some(own), Some(other)) => {
+                let [own, other] = [own, other].map(|one| seen(one, probe.quantity, &meter));
+                (own.y - other.y).abs() <= MARKED * own.sigma.min(other.sigma)
+            }
+            _ => true,
         })
     }
 }
@@ -127,19 +164,24 @@ impl Quiz<'_> {
 /// The faults that a diagnosis leaves in one group with the hidden one, the hidden one first.
 pub(super) fn not_told_apart(diagnosis: &Diagnosis, hidden: &Fault) -> Vec<Fault> {
     let group = candidate(diagnosis, hidden).and_then(|own| own.group);
-    alike(diagnosis, hidden, &|one| group.is_some() && one.group == group)
+    alike(diagnosis, hidden, &|one| group.is_some() && one.group == group, &|_, _| true)
 }
 
-/// The hidden fault, and the causes of all candidates that are kept.
-fn alike(diagnosis: &Diagnosis, hidden: &Fault, keep: &dyn Fn(&Candidate) -> bool) -> Vec<Fault> {
+/// The hidden fault, and the causes that are kept of all candidates that are.
+fn alike(
+    diagnosis: &Diagnosis,
+    hidden: &Fault,
+    keep: &dyn Fn(&Candidate) -> bool,
+    keep_cause: &dyn Fn(&Candidate, &Fault) -> bool,
+) -> Vec<Fault> {
     let mut found = vec![hidden.with_value(None)];
     let counts =
         |one: &&Candidate| keep(one) && one.probability >= LEAST && !one.fault.is_misread();
     for one in diagnosis.candidates.iter().filter(counts) {
         for (cause, share) in one.causes.iter().zip(&one.cause_shares) {
-            let cause = cause.with_value(None);
-            if *share > LEAST && !found.contains(&cause) {
-                found.push(cause);
+            let bare = cause.with_value(None);
+            if *share > LEAST && !found.contains(&bare) && keep_cause(one, cause) {
+                found.push(bare);
             }
         }
     }

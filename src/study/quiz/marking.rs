@@ -83,7 +83,7 @@ impl Marking {
         let quiz = play.quiz();
         let guesses = play.guesses().to_vec();
         let found = play.is_found();
-        let wrong = guesses.iter().take_while(|guess| !guess.judged.is_right()).count();
+        let wrong = guesses.iter().filter(|guess| guess.judged.is_wrong()).count();
         let performance = Performance {
             found,
             right_part: guesses.iter().any(|guess| guess.right_part),

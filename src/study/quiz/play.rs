@@ -202,7 +202,7 @@ impl<'q> Play<'q> {
     /// Judges an answer.
     pub fn guess(&mut self, fault: Fault) -> Judgement {
         let judged = self.quiz.judge(&fault, &self.readings());
-        let right_part = is_at(&fault, &self.quiz.hidden.fault);
+        let right_part = judged == Judgement::SameChange || is_at(&fault, &self.quiz.hidden.fault);
         self.guesses.push(Guess { fault, judged, right_part, after: self.taken.len() });
         judged
     }
