@@ -172,7 +172,7 @@ fn slips_are_told_and_cost_nothing() {
         ("predict TAP_5 4.2 A", "volts"),
         ("predict TAP_5 lots", "lots"),
         ("guess", "as in `guess R1 open`"),
-        ("guess it is broken", "`ohmhound faults` lists every form"),
+        ("guess it is broken", "`faults` lists every form"),
         ("guess R11 open", "did you mean `R1`?"),
         ("guess R1", "say what happened to it: R1 open"),
         ("hint 7", "level 1, 2 or 3"),

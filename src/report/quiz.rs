@@ -247,10 +247,12 @@ fn judgement_words(play: &Play<'_>, guess: &Fault, judged: Judgement) -> String 
     let hidden = play.quiz().hidden().fault.full_phrase(circuit);
     match judged {
         Judgement::Hidden => format!("right: it is {hidden}"),
-        Judgement::SameChange => format!(
-            "nearly: it is that very change between the same nets, but it is not in that part; the \
-             current through each part there would tell. This costs nothing"
-        ),
+        Judgement::SameChange => {
+            "nearly: it is that very change between the same nets, but it is not in \
+                                  that part; the current through each part there would tell. This \
+                                  costs nothing"
+                .to_owned()
+        }
         Judgement::Inseparable => {
             format!("right: it is {hidden}, and no measurement on this board tells {named} from it")
         }

@@ -149,6 +149,7 @@ impl SheetsView<'_> {
             let answers = sheet.questions.iter().map(|question| {
                 format!("{}: {}", how(circuit, &question.probe), band(circuit, question))
             });
+            blocks.push(Block::Sentence("On a healthy board:".to_owned()));
             blocks.push(Block::Items(answers.collect()));
         }
         blocks.push(Block::Sentence(match sheet.first_dead {

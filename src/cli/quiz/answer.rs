@@ -9,7 +9,7 @@ use crate::cli::bench::answer::quantity;
 /// Words that begin a line, for completion.
 pub(super) const WORDS: &[&str] = &[
     "volts", "ohms", "diode", "beep", "amps", "to", "predict", "hint", "guess", "give up", "notes",
-    "symptom", "parts", "help", "quit", "open", "shorted", "drifted", "leaky", "dead",
+    "symptom", "parts", "faults", "help", "quit", "open", "shorted", "drifted", "leaky", "dead",
 ];
 
 /// Failures that are named of one part at most.
@@ -22,6 +22,7 @@ pub(super) enum Wish {
     Help,
     Symptom,
     Parts,
+    Faults,
     Notes,
     Hint(Option<u8>),
     Guess(Fault),
@@ -55,6 +56,7 @@ pub(super) fn read(circuit: &Circuit, line: &str) -> Wish {
         ("help" | "?", []) => Wish::Help,
         ("symptom" | "symptoms", []) => Wish::Symptom,
         ("parts" | "nets" | "board", []) => Wish::Parts,
+        ("faults" | "forms", []) => Wish::Faults,
         ("notes" | "status" | "readings", []) => Wish::Notes,
         ("hint" | "hints", []) => Wish::Hint(None),
         ("hint", [level]) => match level.parse() {
@@ -181,7 +183,7 @@ fn guess(circuit: &Circuit, phrase: &str) -> Wish {
                 }
             }
             if own.is_empty() {
-                return Wish::Unclear(format!("{message}; `ohmhound faults` lists every form"));
+                return Wish::Unclear(format!("{message}; `faults` lists every form"));
             }
             let more = if own.len() > NAMED { " ..." } else { "" };
             own.truncate(NAMED);

@@ -13,6 +13,7 @@ use ohmhound::report::{
 use ohmhound::study::{Marking, Play, Quiz, Reply as Read};
 
 use super::answer::{Wish, read};
+use crate::cli::help::forms;
 
 /// How text is laid out.
 #[derive(Debug, Clone, Copy)]
@@ -93,6 +94,7 @@ impl<'q> Session<'q> {
             Wish::Help => said(quiz_help(circuit, width)),
             Wish::Symptom => said(symptom_text(circuit, self.play.quiz().symptom(), style, width)),
             Wish::Parts => said(parts_text(circuit, style, width)),
+            Wish::Faults => said(forms()),
             Wish::Notes => said(notes_text(circuit, &self.play, style, width)),
             Wish::Hint(level) => {
                 let (level, hint) = self.play.hint(level);

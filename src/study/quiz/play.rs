@@ -21,7 +21,7 @@ pub enum Reply {
     /// The reading.
     Read {
         /// What was read, and what it cost.
-        taken: Taken,
+        taken: Box<Taken>,
         /// Whether it was read before, which costs nothing.
         again: bool,
         /// The number of the prediction made for it, if there is one.
@@ -147,7 +147,8 @@ impl<'q> Play<'q> {
         let circuit = self.quiz.circuit();
         let probe = plain(probe);
         if let Some(known) = self.taken.iter().find(|taken| taken.probe() == probe) {
-            return Reply::Read { taken: known.clone(), again: true, prediction: None };
+            let taken = Box::new(known.clone());
+            return Reply::Read { taken, again: true, prediction: None };
         }
         if nets_of(circuit, probe.place).iter().any(|net| !circuit.board.can_probe(*net)) {
             return Reply::OutOfReach;
@@ -168,7 +169,7 @@ impl<'q> Play<'q> {
         }
         let taken = Taken { reading, effort };
         self.taken.push(taken.clone());
-        Reply::Read { taken, again: false, prediction }
+        Reply::Read { taken: Box::new(taken), again: false, prediction }
     }
 
     /// Takes a prediction of what the meter shows; `None` where the value is no single one, or the
