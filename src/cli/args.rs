@@ -71,6 +71,10 @@ pub(super) enum Command {
     Curve(Curve),
     /// Write one page for the job ticket: for the customer in short, then for the technician
     Report(Report),
+    /// Hide a fault to be found, and mark the way to it; or make sheets of that for a class
+    Quiz(Quiz),
+    /// Every single fault and what it does to a few nets, for the classroom; or empty to fill in
+    FaultTable(FaultTable),
     /// List every form of a fault phrase
     Faults,
 }
@@ -332,4 +336,70 @@ pub(super) struct Report {
     /// Look for two faults at once, even when a single one fits
     #[arg(long)]
     pub(super) pairs: bool,
+}
+
+/// The form of a sheet for people.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum TableFormat {
+    Text,
+    Markdown,
+    Csv,
+    Json,
+    Html,
+}
+
+#[derive(Debug, ClapArgs)]
+pub(super) struct FaultTable {
+    /// The circuit file
+    pub(super) circuit: PathBuf,
+    /// A net to show, or the volts "LEFT to RIGHT"; may be repeated. Without it: nets with limits,
+    /// outputs of regulators, and the few more that tell most faults apart
+    #[arg(long, value_name = "NET")]
+    pub(super) at: Vec<String>,
+    /// The setup of the volts
+    #[arg(long, value_name = "NAME", default_value = "powered")]
+    pub(super) setup: String,
+    /// Add ohms at the same nets with the power off
+    #[arg(long)]
+    pub(super) ohms: bool,
+    /// Leave the cells empty, for students to fill in
+    #[arg(long)]
+    pub(super) blank: bool,
+    /// Text for people, CSV for spreadsheets, HTML to print, JSON for scripts
+    #[arg(long, value_enum, default_value = "text")]
+    pub(super) format: TableFormat,
+}
+
+/// The form of a quiz, or of its sheets.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum QuizFormat {
+    Text,
+    Markdown,
+    Html,
+    Json,
+}
+
+#[derive(Debug, ClapArgs)]
+pub(super) struct Quiz {
+    /// The circuit file
+    pub(super) circuit: PathBuf,
+    /// The same number hides the same fault on the same board
+    #[arg(long, value_name = "NUMBER", default_value_t = 1)]
+    pub(super) seed: u64,
+    /// 1: what is broken outright; 2: also values that changed and poor contacts; 3: anything on the
+    /// list, and nothing is told of what can be seen
+    #[arg(long, value_name = "N", default_value_t = 2, value_parser = clap::value_parser!(u8).range(1..=3))]
+    pub(super) level: u8,
+    /// Keep the readings in this file, which must not exist; `diagnose` reads it
+    #[arg(long, value_name = "READINGS", conflicts_with = "class")]
+    pub(super) log: Option<PathBuf>,
+    /// Make exercise sheets instead, one for each of this many students
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=200))]
+    pub(super) class: Option<u16>,
+    /// With --class: the key, for the teacher
+    #[arg(long, requires = "class")]
+    pub(super) key: bool,
+    /// Text for people; JSON prints the marking alone; sheets and their key also as Markdown and HTML
+    #[arg(long, value_enum, default_value = "text")]
+    pub(super) format: QuizFormat,
 }

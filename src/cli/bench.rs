@@ -1,8 +1,7 @@
 //! `bench`: a guided session. It asks, the person answers, and each answer is on disk before the next
 //! question.
 
-mod answer;
-mod editor;
+pub(super) mod answer;
 mod session;
 mod thought;
 
@@ -15,10 +14,10 @@ use ohmhound::file::{Log, is_circuit, lift_setups, load_source, readings_circuit
 use ohmhound::report::cautions_text;
 
 use super::args::Bench;
+use super::editor::{Editor, Line};
 use super::output::Output;
 use super::patience::patiently;
 use super::{Exit, Stop, inputs};
-use editor::{Editor, Line};
 use session::{Session, View};
 use thought::Parting;
 
@@ -37,7 +36,7 @@ pub(super) fn run(args: &Bench, output: &Output) -> Result<Exit, Stop> {
     let log_name = log_path.display();
     output.result(&format!("\nThe log is {log_name}\n`help` lists what can be typed.\n"))?;
     let is_terminal = stdin().is_terminal();
-    let mut editor = Editor::new(&circuit, is_terminal);
+    let mut editor = Editor::new(&circuit, answer::WORDS, is_terminal);
     let mut start = Start::Anew(log);
     // A part that is lifted makes another setup of the circuit, and so another board to solve.
     loop {
@@ -140,7 +139,7 @@ fn paths(args: &Bench, output: &Output) -> Result<(PathBuf, PathBuf), Stop> {
 }
 
 /// What the log calls its circuit: the way from the folder of the log.
-fn relative(circuit: &Path, log: &Path) -> String {
+pub(super) fn relative(circuit: &Path, log: &Path) -> String {
     let folder = |path: &Path| {
         let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
         folder.unwrap_or(Path::new(".")).canonicalize().ok()

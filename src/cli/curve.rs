@@ -53,7 +53,7 @@ pub(super) fn run(args: &Args, output: &Output) -> Result<Exit, Stop> {
             return Err(Stop(Exit::BadInput));
         }
     }
-    let asked = inputs::watched(&circuit, &args.watch, output)?;
+    let asked = inputs::watched(&circuit, "--watch", &args.watch, output)?;
     let watched = if asked.is_empty() { usual(&circuit) } else { asked };
     let assembly = Assembly::new(&circuit);
     let range = Range { from, to, count: usize::from(args.points), is_log };

@@ -89,15 +89,16 @@ pub(super) fn nets(
 /// What is to be watched: nets, or volts from one net to another, `LEFT to RIGHT`.
 pub(super) fn watched(
     circuit: &Circuit,
+    option: &str,
     texts: &[String],
     output: &Output,
 ) -> Result<Vec<Watched>, Stop> {
     let one = |text: &String| {
         let Some((red, black)) = text.split_once(" to ") else {
-            return net(circuit, "--watch", text, output).map(Watched::Net);
+            return net(circuit, option, text, output).map(Watched::Net);
         };
-        let red = net(circuit, "--watch", red.trim(), output)?;
-        let black = net(circuit, "--watch", black.trim(), output)?;
+        let red = net(circuit, option, red.trim(), output)?;
+        let black = net(circuit, option, black.trim(), output)?;
         Ok(Watched::Between(red, black))
     };
     texts.iter().map(one).collect()

@@ -5,6 +5,8 @@ mod bench;
 mod check;
 mod curve;
 mod diagnose;
+mod editor;
+mod fault_table;
 mod help;
 mod inputs;
 mod marking;
@@ -13,6 +15,7 @@ mod output;
 mod patience;
 mod picture;
 mod report;
+mod quiz;
 mod solve;
 mod starter;
 mod substitute;
@@ -70,6 +73,8 @@ pub(crate) fn run() -> ExitCode {
         Command::Marking(command) => marking::run(command, &output),
         Command::Curve(command) => curve::run(command, &output),
         Command::Report(command) => report::run(command, &output),
+        Command::Quiz(command) => quiz::run(command, &output),
+        Command::FaultTable(command) => fault_table::run(command, &output),
         Command::Faults => help::faults(&output),
     };
     let exit = result.unwrap_or_else(|Stop(exit)| exit);

@@ -42,7 +42,7 @@ pub(super) fn run(args: &Solve, output: &Output) -> Result<Exit, Stop> {
         return Ok(Exit::Done);
     }
     if args.bands {
-        let mut told = inputs::watched(&circuit, &args.watch, output)?;
+        let mut told = inputs::watched(&circuit, "--watch", &args.watch, output)?;
         if told.is_empty() {
             told = watched_nets(&circuit).into_iter().map(Watched::Net).collect();
         }

@@ -138,6 +138,29 @@ impl Cause {
         }
     }
 
+    /// The place of a cause's own value on the hypothesis's line, given by its logarithm; no number
+    /// where no place of the line is that value.
+    ///
+    /// ```
+    /// # use ohmhound::{circuit::PartId, fault::{Cause, Fault, Mapping, Spread}};
+    /// let leak = Cause {
+    ///     fault: Fault::Leaky(PartId(0), None),
+    ///     weight: 1.0,
+    ///     mapping: Mapping::Beside(3e3),
+    ///     spread: Spread::Range { low: 0.0, high: 20e6_f64.ln(), except: None },
+    /// };
+    /// // 6 kΩ beside 3 kΩ are 2 kΩ.
+    /// assert!((leak.place(6e3_f64.ln()).exp() - 2e3).abs() < 1e-6);
+    /// assert!((leak.at(2e3_f64.ln()).value().unwrap() - 6e3).abs() < 1e-6);
+    /// ```
+    pub fn place(&self, own: f64) -> f64 {
+        match self.mapping {
+            Mapping::Same => own,
+            Mapping::Beside(ohms) => (1.0 / (1.0 / own.exp() + 1.0 / ohms)).ln(),
+            Mapping::With(ohms) => (1.0 / (1.0 / own.exp() - 1.0 / ohms)).ln(),
+        }
+    }
+
     /// The place of a cause that has a single value.
     pub fn point(&self) -> Option<f64> {
         match self.spread {

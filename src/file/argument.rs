@@ -6,7 +6,7 @@ use super::csv::given;
 use super::readings::{Taken, live};
 use super::written::Written;
 use super::{Parsed, lookup, place};
-use crate::circuit::{Circuit, Meter, NetId, Quantity, Reading, SetupId};
+use crate::circuit::{Circuit, Meter, NetId, Place, Quantity, Reading, SetupId};
 use crate::finding::{Code, Finding, Source};
 use crate::quantity::{Unit, parse_number};
 
@@ -62,6 +62,39 @@ pub fn reading_answer(
     let all = Written::verbatim(&source, 0..source.text.len());
     let ends = (all.slice(0..place.len()), all.slice(place.len() + 1..source.text.len()));
     taken(circuit, meter, (setup, quantity), &source, ends)
+}
+
+/// Reads where a reading is to be taken: a place without a value. The findings speak of a source that is
+/// called `answer`.
+///
+/// ```
+/// use ohmhound::circuit::{Meter, POWERED, Place, Quantity};
+/// use ohmhound::file::{place_answer, read_circuit};
+/// use ohmhound::finding::Source;
+///
+/// let circuit = "[parts]\nBT1 = { volts = 9, nets = [\"IN\", \"GND\"] }\n\
+///                R1 = { value = 470, nets = [\"IN\", \"GND\"] }";
+/// let circuit = read_circuit(&Source::new("c.toml", circuit), &mut |_| Err(String::new()));
+/// let circuit = circuit.value.ok_or("the circuit is in order")?;
+/// let meter = Meter::default();
+/// let place = place_answer(&circuit, &meter, (POWERED, Quantity::Volts), "R1");
+/// assert!(matches!(place.value, Some(Place::Part(_))));
+/// let place = place_answer(&circuit, &meter, (POWERED, Quantity::Volts), "R2");
+/// assert_eq!(place.findings[0].help.as_deref(), Some("did you mean `R1`?"));
+/// # Ok::<(), &str>(())
+/// ```
+pub fn place_answer(
+    circuit: &Circuit,
+    meter: &Meter,
+    (setup, quantity): (SetupId, Quantity),
+    place: &str,
+) -> Parsed<Place> {
+    let source = Source::new("answer", place);
+    let all = Written::verbatim(&source, 0..place.len());
+    let mut found: Vec<Finding> = Vec::new();
+    found.extend(live(circuit, setup, quantity, &all));
+    let place = place::read(circuit, quantity, meter, &all, &mut found);
+    Parsed::new(place, found, &source)
 }
 
 fn taken(

@@ -50,7 +50,9 @@ mod written;
 
 use std::sync::Arc;
 
-pub use argument::{place_argument, range_argument, reading_answer, reading_argument};
+pub use argument::{
+    place_answer, place_argument, range_argument, reading_answer, reading_argument,
+};
 pub use circuit::read_circuit;
 pub use csv::read_readings_csv;
 pub use limits::{MOST_BYTES, MOST_NAME, MOST_NETS, MOST_PARTS, MOST_READINGS};

@@ -47,24 +47,26 @@ pub(super) fn in_setup(
     suspects: &[Suspect],
 ) -> Vec<Measurement> {
     let mut found = Vec::new();
-    let mut put = |quantity: Quantity, place: Place, place_text: String, effort: f64| {
-        found.push(Measurement { probe: Probe { setup, quantity, place }, place_text, effort });
-    };
     let effort = Effort::default();
+    let mut put = |quantity: Quantity, place: Place, place_text: String| {
+        let probe = Probe { setup, quantity, place };
+        let effort = effort.of_probe(circuit, &probe);
+        found.push(Measurement { probe, place_text, effort });
+    };
     let board = &circuit.board;
     let live = is_live(circuit, setup);
     let ground = Spot::Net(NetId::GROUND);
     let ground_name = circuit.net_name(NetId::GROUND);
     for (net, name) in circuit.nets_by_id().skip(1).filter(|(net, _)| board.can_probe(*net)) {
-        let (red, reach) = (Spot::Net(net), effort.reach(board, net));
+        let red = Spot::Net(net);
         if live {
-            put(Quantity::Volts, Place::At(red), name.to_owned(), reach);
+            put(Quantity::Volts, Place::At(red), name.to_owned());
         } else {
-            put(Quantity::Ohms, Place::At(red), name.to_owned(), reach);
+            put(Quantity::Ohms, Place::At(red), name.to_owned());
             let there = format!("{name} to {ground_name}");
-            put(Quantity::Diode, Place::Between(red, ground), there, reach);
+            put(Quantity::Diode, Place::Between(red, ground), there);
             let back = format!("{ground_name} to {name}");
-            put(Quantity::Diode, Place::Between(ground, red), back, reach);
+            put(Quantity::Diode, Place::Between(ground, red), back);
         }
     }
     for (part, pin) in suspects.iter().filter_map(|suspect| suspect.fault.as_ref().and_then(joint))
@@ -75,19 +77,17 @@ pub(super) fn in_setup(
             continue;
         }
         let text = format!("{}.{}", part_ref.name, part_ref.pins[pin].name);
-        put(Quantity::Volts, Place::At(Spot::Pin(part, pin)), text, effort.reach(board, net));
+        put(Quantity::Volts, Place::At(Spot::Pin(part, pin)), text);
     }
     for (id, part) in circuit.parts_by_id().filter(|(_, part)| part.fitted && part.is_two_pin()) {
         let nets = [part.pins[0].net, part.pins[1].net];
         if nets.iter().any(|net| !board.can_probe(*net)) {
             continue;
         }
-        let both = effort.reach(board, nets[0]).max(effort.reach(board, nets[1]));
         if live {
-            let cost = both + effort.break_path;
-            put(Quantity::Amps, Place::Part(id), part.name.clone(), cost);
+            put(Quantity::Amps, Place::Part(id), part.name.clone());
         } else if !nets.contains(&NetId::GROUND) && !of(part).is_source() {
-            put(Quantity::Ohms, Place::Part(id), part.name.clone(), both);
+            put(Quantity::Ohms, Place::Part(id), part.name.clone());
         }
     }
     found.dedup_by(|a, b| a.probe == b.probe);

@@ -173,18 +173,13 @@ impl Planner {
 
     /// What it costs to switch the power off or on.
     pub(super) fn switch_cost(&self, live: bool) -> f64 {
-        let effort = Effort::default();
-        if live { effort.power_on } else { effort.power_off }
+        Effort::default().switch(live)
     }
 
     /// What it costs to go from one setup to another.
     pub fn switching(&self, from: SetupId, to: SetupId) -> f64 {
-        match (self.live[from.0], self.live[to.0]) {
-            (was, is) if was != is => self.switch_cost(is),
-            // Another supply, another switch: off and on again.
-            (true, true) if from != to => self.switch_cost(false) + self.switch_cost(true),
-            _ => 0.0,
-        }
+        let of = |setup: SetupId| (setup, self.live[setup.0]);
+        Effort::default().between(of(from), of(to))
     }
 
     /// The most telling measurements that were not taken yet, best first, for a board that stands

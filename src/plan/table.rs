@@ -110,8 +110,8 @@ pub(super) fn scale_of(quantity: Quantity) -> Scale {
     }
 }
 
-/// A prediction on that scale, with the meter's own uncertainty.
-pub(super) fn seen(foreseen: &Foreseen, quantity: Quantity, meter: &Meter) -> Seen {
+/// A prediction on the scale that differences are judged on, with the meter's own uncertainty.
+pub fn seen(foreseen: &Foreseen, quantity: Quantity, meter: &Meter) -> Seen {
     let (value, slope) = on_scale(foreseen, quantity);
     let scale = scale_of(quantity);
     let spread = foreseen.spread.iter().map(|part| part * part).sum::<f64>().sqrt();

@@ -22,6 +22,16 @@ pub(super) const LOOK_FOR: &str = "look for a slip in the readings, for two faul
 pub(super) const DEFERRAL: &str = "local codes and the rules of licensed practice come before anything said here; what is \
      joined to the mains is work for people licensed to do it";
 
+/// Whether a source of the circuit is above extra-low voltage, so that the work is for people licensed
+/// to do it.
+pub fn is_for_licensed_people(circuit: &Circuit) -> bool {
+    let sources = circuit.parts.iter().filter(|part| of(part).is_source());
+    let highest = sources
+        .filter_map(|part| part.nominal("volts").or(part.nominal("compliance")))
+        .fold(0.0_f64, |most, volts| most.max(volts.abs()));
+    highest > EXTRA_LOW_VOLTS
+}
+
 /// The cautions that this circuit calls for.
 pub fn cautions(circuit: &Circuit) -> Vec<String> {
     let named = |keep: &dyn Fn(&crate::circuit::Part) -> bool| -> Vec<String> {
@@ -29,13 +39,7 @@ pub fn cautions(circuit: &Circuit) -> Vec<String> {
         parts.map(|part| part.name.clone()).collect()
     };
     let mut found = Vec::new();
-    let highest = circuit
-        .parts
-        .iter()
-        .filter(|part| of(part).is_source())
-        .filter_map(|part| part.nominal("volts").or(part.nominal("compliance")))
-        .fold(0.0_f64, |most, volts| most.max(volts.abs()));
-    if highest > EXTRA_LOW_VOLTS {
+    if is_for_licensed_people(circuit) {
         found.push(
             "this board has more than 60 V: the work is for people licensed to do it, and local \
              codes come first"

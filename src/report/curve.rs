@@ -7,7 +7,7 @@ use super::bands::name_of;
 use super::json::{VERSION, number};
 use super::plot::{Line, Mark, SIGNS, drawn};
 use super::text::Page;
-use super::words::shown;
+use super::words::{csv_field, shown};
 use crate::circuit::Circuit;
 use crate::quantity::{Unit, print, print_short};
 use crate::study::{Curve, Level, LevelKind, Run, Swept};
@@ -186,15 +186,11 @@ fn axis(curve: &Curve, swept: &Swept, circuit: &Circuit, margin: usize, width: u
 
 /// A curve as comma-separated values: one row per place, numbers in SI units.
 pub fn curve_csv(circuit: &Circuit, swept: &Swept, curve: &Curve) -> String {
-    let field = |text: &str| {
-        if text.contains([',', '"']) {
-            format!("\"{}\"", text.replace('"', "\"\""))
-        } else {
-            text.to_owned()
-        }
-    };
-    let mut header =
-        vec![field(&format!("{} in {}", swept_words(circuit, swept), swept.unit(circuit).name()))];
+    let mut header = vec![csv_field(&format!(
+        "{} in {}",
+        swept_words(circuit, swept),
+        swept.unit(circuit).name()
+    ))];
     let runs: Vec<(&str, &Run)> = std::iter::once(("", &curve.rising))
         .chain(curve.falling.as_ref().map(|run| (" falling", run)))
         .collect();
@@ -203,7 +199,7 @@ pub fn curve_csv(circuit: &Circuit, swept: &Swept, curve: &Curve) -> String {
             curve
                 .watched
                 .iter()
-                .map(|net| field(&format!("{}{word} in volts", name_of(circuit, *net)))),
+                .map(|net| csv_field(&format!("{}{word} in volts", name_of(circuit, *net)))),
         );
     }
     let mut text = header.join(",") + "\n";

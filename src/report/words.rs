@@ -98,6 +98,13 @@ pub fn percent(share: f64) -> String {
     }
 }
 
+/// A ratio in percent, without bounds.
+pub fn percent_of(share: f64) -> String {
+    let percent = 100.0 * share;
+    if percent >= 10.0 { format!("{percent:.0} %") } else { format!("{percent:.1} %") }
+}
+
+/// Some names, and how many more.
 pub fn list(names: &[String], most: usize) -> String {
     let shown = names.iter().take(most).cloned().collect::<Vec<_>>().join(", ");
     match names.len().saturating_sub(most) {
@@ -175,5 +182,26 @@ pub fn range(low: f64, high: f64, quantity: Quantity, unit: Unit) -> String {
         if low.is_infinite() { low_text } else { format!("about {low_text}") }
     } else {
         format!("{low_text} to {high_text}")
+    }
+}
+
+/// A text of Markdown in which nothing is taken for markup.
+pub fn escaped(text: &str) -> String {
+    let mut safe = String::with_capacity(text.len());
+    for letter in text.chars() {
+        if matches!(letter, '\\' | '`' | '*' | '_' | '[' | ']' | '<' | '>' | '#' | '|') {
+            safe.push('\\');
+        }
+        safe.push(letter);
+    }
+    safe
+}
+
+/// A field of a table with commas.
+pub fn csv_field(text: &str) -> String {
+    if text.contains([',', '"']) {
+        format!("\"{}\"", text.replace('"', "\"\""))
+    } else {
+        text.to_owned()
     }
 }

@@ -1,9 +1,7 @@
 //! Boards drawn from their tolerances: what is left when not everything is at its worst at once.
 
-use rand_xoshiro::Xoshiro256PlusPlus;
-use rand_xoshiro::rand_core::{Rng, SeedableRng};
-
 use super::bands::ends;
+use super::chance::Chance;
 use super::solved::{Solved, Watched, left};
 use crate::circuit::{Limit, NetId, Overlay, SetupId};
 use crate::engine::Assembly;
@@ -48,7 +46,7 @@ pub fn draws(
     (count, seed): (usize, u64),
 ) -> Draws {
     let circuit = assembly.circuit();
-    let mut chance = Xoshiro256PlusPlus::seed_from_u64(seed);
+    let mut chance = Chance::new(seed);
     let left = left(assembly, overlay);
     let mut values: Vec<Vec<f64>> = vec![Vec::with_capacity(count); watched.len()];
     let mut kept: Vec<(NetId, usize)> = circuit.limits.iter().map(|(net, _)| (*net, 0)).collect();
@@ -80,17 +78,12 @@ pub(super) fn keeps(volts: f64, limit: &Limit) -> bool {
     limit.min.is_none_or(|min| volts >= min) && limit.max.is_none_or(|max| volts <= max)
 }
 
-/// A number between 0 and 1.
-fn share(chance: &mut Xoshiro256PlusPlus) -> f64 {
-    // The upper 53 bits fill a double exactly.
-    (chance.next_u64() >> 11) as f64 / (1_u64 << 53) as f64
-}
-
-fn draw(assembly: &Assembly<'_>, at: usize, chance: &mut Xoshiro256PlusPlus) -> f64 {
+/// A value of a source of uncertainty, evenly inside its tolerance.
+pub(super) fn draw(assembly: &Assembly<'_>, at: usize, chance: &mut Chance) -> f64 {
     let source = &assembly.sources()[at];
     let (least, most) = ends(assembly, source);
     let number = assembly.circuit()[source.part].toleranced(source.parameter);
-    let share = share(chance);
+    let share = chance.share();
     match number.and_then(|number| number.spread) {
         Some(Spread::Factor(factor)) => source.nominal * factor.powf(2.0 * share - 1.0),
         _ => least + share * (most - least),

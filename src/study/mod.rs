@@ -2,6 +2,7 @@
 //! show, and what is worth a second look.
 
 mod bands;
+mod chance;
 mod check;
 mod choose;
 mod consumers;
@@ -9,10 +10,13 @@ mod coverage;
 mod curve;
 mod draws;
 mod expect;
+mod fault_table;
 mod odd_values;
 mod operating;
+mod quiz;
 mod solved;
 mod substitute;
+mod typical;
 
 pub use bands::{Band, Share, bands};
 pub use check::{Assumption, assumptions, check};
@@ -22,8 +26,14 @@ pub use coverage::{Coverage, coverage, to_repeat};
 pub use curve::{Curve, Level, LevelKind, Range, Run, Swept, Turn, curve};
 pub use draws::{Drawn, Draws, draws};
 pub use expect::{Expected, ExpectedNet, expect};
+pub use fault_table::{Arrow, Cell, FaultTable, HealthyCell, MARKED, Row, fault_table};
 pub use operating::{
     InnerPath, NetState, Operating, OtherState, PartState, Requirement, operating, with_others,
+};
+pub use quiz::{
+    Board, Digits, Guess, HIGHEST_LEVEL, Hidden, Hint, Judgement, Marking, Match, Performance,
+    Play, Points, Predicted, Prediction, Question, Quiz, Replayed, Reply, Sheet, Sign, Standing,
+    Symptom, Taken, Way, points, quiz_meter, sheets,
 };
 pub use solved::{Solved, Watched, everything, watched_nets};
 pub use substitute::{

@@ -9,7 +9,8 @@ use ohmhound::circuit::{
     UNPOWERED,
 };
 use ohmhound::engine::{Assembly, Ending};
-use ohmhound::fault::{Cause, Hypothesis, Mapping, Spread};
+use ohmhound::fault::{Cause, Hypothesis, Spread};
+pub use ohmhound::meter::last_digit;
 use ohmhound::meter::{Scene, show};
 use ohmhound::quantity::Spread as Width;
 
@@ -144,11 +145,7 @@ pub fn place_of(cause: &Cause, chance: &mut Chance) -> f64 {
             }
         },
     };
-    match cause.mapping {
-        Mapping::Same => own,
-        Mapping::Beside(ohms) => (1.0 / (1.0 / own.exp() + 1.0 / ohms)).ln(),
-        Mapping::With(ohms) => (1.0 / (1.0 / own.exp() - 1.0 / ohms)).ln(),
-    }
+    cause.place(own)
 }
 
 /// Volts at every net that can be probed.
@@ -251,20 +248,6 @@ pub fn read(
             Reading { setup, quantity, place, place_text: format!("{place:?}"), observed, meter }
         })
         .collect()
-}
-
-/// The weight of the last of four digits; volts never finer than a millivolt, amps than a tenth of
-/// a microamp, ohms than a tenth of an ohm.
-pub fn last_digit(value: f64, quantity: Quantity) -> f64 {
-    let finest: f64 = match quantity {
-        Quantity::Amps => 1e-7,
-        Quantity::Ohms => 0.1,
-        _ => 1e-3,
-    };
-    if value == 0.0 || !value.is_finite() {
-        return finest;
-    }
-    10.0_f64.powi(value.abs().log10().floor() as i32 - 3).max(finest)
 }
 
 /// What a display shows whose last digit has that weight.

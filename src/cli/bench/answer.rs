@@ -180,7 +180,8 @@ fn unclear(circuit: &Circuit, word: &str) -> Answer {
     })
 }
 
-fn quantity(word: &str) -> Option<Quantity> {
+/// The quantity of that word.
+pub(in crate::cli) fn quantity(word: &str) -> Option<Quantity> {
     const ALL: [Quantity; 5] =
         [Quantity::Volts, Quantity::Amps, Quantity::Ohms, Quantity::Diode, Quantity::Beep];
     ALL.into_iter().find(|quantity| quantity.word() == word)

@@ -12,8 +12,6 @@ use rustyline::history::DefaultHistory;
 use rustyline::validate::Validator;
 use rustyline::{CompletionType, Config, Context, Helper};
 
-use super::answer::WORDS;
-
 /// Bytes of one answer that are looked at.
 const MOST: u64 = 10_000;
 
@@ -32,11 +30,12 @@ pub(super) enum Editor {
 }
 
 impl Editor {
-    pub(super) fn new(circuit: &Circuit, is_terminal: bool) -> Editor {
+    /// An editor that completes the names of a circuit and some words.
+    pub(super) fn new(circuit: &Circuit, words: &[&str], is_terminal: bool) -> Editor {
         let config = Config::builder().completion_type(CompletionType::List).build();
         match rustyline::Editor::with_config(config) {
             Ok(mut editor) if is_terminal => {
-                editor.set_helper(Some(Names::new(circuit)));
+                editor.set_helper(Some(Names::new(circuit, words)));
                 Editor::Terminal(Box::new(editor))
             }
             _ => Editor::Plain,
@@ -76,7 +75,7 @@ impl Editor {
 pub(super) struct Names(Vec<String>);
 
 impl Names {
-    fn new(circuit: &Circuit) -> Names {
+    fn new(circuit: &Circuit, words: &[&str]) -> Names {
         let mut names: Vec<String> = circuit.nets.clone();
         for part in &circuit.parts {
             names.push(part.name.clone());
@@ -84,7 +83,7 @@ impl Names {
                 names.extend(part.pins.iter().map(|pin| format!("{}.{}", part.name, pin.name)));
             }
         }
-        names.extend(WORDS.iter().map(|word| (*word).to_owned()));
+        names.extend(words.iter().map(|word| (*word).to_owned()));
         names.sort();
         names.dedup();
         Names(names)

@@ -1,0 +1,484 @@
+//! What a quiz says while it is played.
+
+use super::Style;
+use super::next::follows;
+use super::text::Page;
+use super::words::{self, list, observed, percent, range, shown, shown_as, where_taken};
+use crate::circuit::{Circuit, NetId, Observed, Param};
+use crate::device::{Fill, Shape};
+use crate::diagnosis::{Probe, RuledOut};
+use crate::fault::Fault;
+use crate::plan::{Effort, Measurement, is_live, where_to_measure};
+use crate::quantity::{Unit, print, print_short};
+use crate::study::{
+    Digits, Hint, Judgement, Match, Play, Predicted, Prediction, Sign, Symptom, Taken,
+};
+
+/// Faults that are named of those that remain.
+const NAMED: usize = 12;
+
+/// How a quiz writes efforts: whole ones without a point.
+pub(super) fn effort(value: f64) -> String {
+    let text = format!("{value:.1}");
+    text.strip_suffix(".0").map_or(text.clone(), str::to_owned)
+}
+
+/// What is seen of a board from outside.
+pub fn sign_words(circuit: &Circuit, sign: &Sign) -> String {
+    let name = |part: crate::circuit::PartId| circuit[part].name.as_str();
+    let word = |lit: bool| if lit { "lit" } else { "dark" };
+    match *sign {
+        Sign::Light { part, lit, should } if lit == should => {
+            format!("{} is {}, as it should be", name(part), word(lit))
+        }
+        Sign::Light { part, lit, should } => {
+            format!("{} is {}, and should be {}", name(part), word(lit), word(should))
+        }
+        Sign::Relay { part, does, should } => {
+            format!("the relay {} is {does}, and should be {should}", name(part))
+        }
+        Sign::Load { part } => {
+            format!("{} stands still: it gets less than half of its voltage", name(part))
+        }
+        Sign::Rail { net, is_high, limit } => {
+            let (word, than) = if is_high { ("high", "above") } else { ("low", "below") };
+            let net = circuit.net_name(net);
+            format!("{net} is too {word}: {than} {}", print(limit, Unit::Volt, 3))
+        }
+    }
+}
+
+/// Everything that is seen from outside, one line each.
+pub fn symptom_lines(circuit: &Circuit, symptom: &Symptom) -> Vec<String> {
+    if symptom.signs.is_empty() {
+        return vec![
+            "nothing can be seen from outside; somebody found a reading that is off".to_owned(),
+        ];
+    }
+    symptom.signs.iter().map(|sign| sign_words(circuit, sign)).collect()
+}
+
+/// What is seen from outside.
+pub fn symptom_text(circuit: &Circuit, symptom: &Symptom, style: Style, width: usize) -> String {
+    let mut page = Page::new(style, width);
+    page.heading("What is seen");
+    for line in symptom_lines(circuit, symptom) {
+        page.hanging("  - ", "    ", &line);
+    }
+    page.finish()
+}
+
+/// The board as its parts list says it: what a student has instead of a drawing.
+pub fn parts_text(circuit: &Circuit, style: Style, width: usize) -> String {
+    let mut page = Page::new(style, width);
+    page.heading("Parts");
+    let rows: Vec<Vec<String>> = parts_rows(circuit);
+    page.table(&["part", "kind", "value", "nets"], &rows, &[]);
+    page.line("");
+    let nets: Vec<&str> = circuit.nets.iter().map(String::as_str).collect();
+    page.sentence("", &format!("Nets: {}", nets.join(", ")));
+    page.finish()
+}
+
+/// One row per part: name, kind, value, nets.
+pub(super) fn parts_rows(circuit: &Circuit) -> Vec<Vec<String>> {
+    let fitted = circuit.parts.iter();
+    fitted
+        .map(|part| {
+            let pins: Vec<String> = if part.is_two_pin() {
+                part.pins.iter().map(|pin| circuit.net_name(pin.net).to_owned()).collect()
+            } else {
+                let named = |pin: &crate::circuit::Pin| {
+                    format!("{}={}", pin.name, circuit.net_name(pin.net))
+                };
+                part.pins.iter().map(named).collect()
+            };
+            let kind = if part.fitted {
+                part.kind.to_owned()
+            } else {
+                format!("{}, not fitted", part.kind)
+            };
+            vec![part.name.clone(), kind, values(part), pins.join(", ")]
+        })
+        .collect()
+}
+
+/// Parameters that are told without their name: the value that stands beside a part on a schematic.
+const BARE: [&str; 8] =
+    ["value", "volts", "amps", "watts", "ohms", "resistance", "voltage", "drop"];
+
+/// The values of a part that were given, as a parts list has them.
+fn values(part: &crate::circuit::Part) -> String {
+    let mut told = Vec::new();
+    for row in crate::device::of(part).parameters() {
+        let (value, at) = match part.param(row.name) {
+            Some(Param::Number(number)) => (number.nominal, None),
+            Some(Param::Point(point)) => (point.value.nominal, point.at),
+            Some(Param::Flag(flag)) if row.name == "closed" => {
+                told.push(if *flag { "closed" } else { "open" }.to_owned());
+                continue;
+            }
+            _ => continue,
+        };
+        // What nobody typed is no part of a parts list.
+        let is_default = match row.fill {
+            Fill::Number(usual) => usual == value,
+            Fill::Point(usual, _) => usual == value,
+            _ => false,
+        };
+        if is_default {
+            continue;
+        }
+        let mut text = print_short(value, row.unit);
+        if let (Shape::Point(unit), Some(at)) = (row.shape, at) {
+            text += &format!(" at {}", print_short(at, unit));
+        }
+        told.push(match BARE.contains(&row.name) {
+            true => text,
+            false => format!("{} {text}", row.name.replace('_', " ")),
+        });
+    }
+    told.join(", ")
+}
+
+/// What was read, and what it cost.
+pub fn taken_text(circuit: &Circuit, taken: &Taken, again: bool, all: f64, width: usize) -> String {
+    let mut page = Page::new(Style::Plain, width);
+    let reading = &taken.reading;
+    let power = if is_live(circuit, reading.setup) { "power on" } else { "power off" };
+    let cost = match again {
+        true => "read before, costs nothing".to_owned(),
+        false => format!("effort {}, {} in all", effort(taken.effort), effort(all)),
+    };
+    let what = format!("{} {}", reading.quantity.word(), reading.place_text);
+    let text = format!("{what}: {}   ({power}; {cost})", observed(reading, circuit));
+    page.sentence("  ", &text);
+    page.finish()
+}
+
+/// The readings so far.
+pub fn notes_text(circuit: &Circuit, play: &Play<'_>, style: Style, width: usize) -> String {
+    let mut page = Page::new(style, width);
+    if play.taken().is_empty() {
+        page.sentence("  ", "you have read nothing yet");
+        return page.finish();
+    }
+    let row = |taken: &Taken| {
+        let reading = &taken.reading;
+        vec![where_taken(reading, circuit), observed(reading, circuit), effort(taken.effort)]
+    };
+    let rows: Vec<Vec<String>> = play.taken().iter().map(row).collect();
+    page.table(&["reading", "shows", "effort"], &rows, &[1, 2]);
+    page.finish()
+}
+
+/// A hint.
+pub fn hint_text(circuit: &Circuit, level: u8, hint: &Hint, style: Style, width: usize) -> String {
+    let mut page = Page::new(style, width);
+    let first = format!("  hint {level}: ");
+    let names = |nets: &[NetId]| -> Vec<String> {
+        nets.iter().map(|net| circuit.net_name(*net).to_owned()).collect()
+    };
+    match hint {
+        Hint::Where { quantity, live, near_supply, nets } => {
+            let power = if *live { "power on" } else { "power off" };
+            let half = if *near_supply { "nearer to" } else { "further from" };
+            let text = format!(
+                "{} with the {power} tell most now; look at the half of the board {half} the supply: {}",
+                quantity.word(),
+                list(&names(nets), NAMED)
+            );
+            page.hanging(&first, "          ", &text);
+        }
+        Hint::Next(best) => {
+            let quantity = best.measurement.probe.quantity;
+            let unit = words::unit_of(quantity, circuit, None);
+            let text = format!(
+                "measure {}. It is expected to tell {:.1} bits for an effort of {}:",
+                where_to_measure(circuit, &best.measurement),
+                best.bits,
+                effort(best.effort)
+            );
+            page.hanging(&first, "          ", &text);
+            for outcome in best.outcomes.iter().take(5) {
+                let values = range(outcome.low, outcome.high, quantity, unit);
+                let text = format!("{values}: {}", follows(circuit, outcome));
+                page.hanging("  - ", "    ", &text);
+            }
+            let more = best.outcomes.len().saturating_sub(5);
+            if more > 0 {
+                page.line(&format!("  - and {more} other outcomes"));
+            }
+        }
+        Hint::Left(left) => {
+            let named: Vec<String> = left
+                .iter()
+                .take(NAMED)
+                .map(|(phrase, share)| format!("{phrase} {}", percent(*share)))
+                .collect();
+            let more = left.len().saturating_sub(NAMED);
+            let tail = if more > 0 { format!(", and {more} more") } else { String::new() };
+            let text = format!("what remains: {}{tail}", named.join(", "));
+            page.hanging(&first, "          ", &text);
+        }
+        Hint::Enough => {
+            let text = "no further reading is worth its effort: what you have read is enough. Think of \
+                        what would make all of it, and guess";
+            page.hanging(&first, "          ", text);
+        }
+    }
+    page.finish()
+}
+
+/// What a guess was worth.
+pub fn judgement_text(play: &Play<'_>, guess: &Fault, judged: Judgement, width: usize) -> String {
+    let mut page = Page::new(Style::Plain, width);
+    page.sentence("  ", &judgement_words(play, guess, judged));
+    if judged.is_wrong() && play.guesses().last().is_some_and(|guess| guess.right_part) {
+        let place = guess.part().map_or("the right place", |_| "the right part");
+        page.sentence("  ", &format!("but you are at {place}"));
+    }
+    page.finish()
+}
+
+fn judgement_words(play: &Play<'_>, guess: &Fault, judged: Judgement) -> String {
+    let circuit = play.quiz().circuit();
+    let named = guess.with_value(None).phrase(circuit);
+    let hidden = play.quiz().hidden().fault.full_phrase(circuit);
+    match judged {
+        Judgement::Hidden => format!("right: it is {hidden}"),
+        Judgement::SameChange => {
+            "nearly: it is that very change between the same nets, but it is not in \
+                                  that part; the current through each part there would tell. This \
+                                  costs nothing"
+                .to_owned()
+        }
+        Judgement::Inseparable => {
+            format!("right: it is {hidden}, and no measurement on this board tells {named} from it")
+        }
+        Judgement::NotToldApart => format!(
+            "right: it is {hidden}; your readings do not tell {named} from it, and no measurement is \
+             worth its effort any more"
+        ),
+        Judgement::Contradicted(ruled_out) => {
+            contradiction(play, &named, &ruled_out).unwrap_or_else(|| format!("no: not {named}"))
+        }
+        Judgement::Possible => format!(
+            "no: {named} fits all that you have read, but it is something else; another reading would \
+             have told"
+        ),
+        Judgement::NoPoint => {
+            format!("no: with {named} the board would have no operating point at all")
+        }
+    }
+}
+
+/// Which reading contradicts a guess, and what the guess predicts there.
+fn contradiction(play: &Play<'_>, named: &str, ruled_out: &RuledOut) -> Option<String> {
+    let circuit = play.quiz().circuit();
+    let reading = play.contradicting(ruled_out)?;
+    let predicted = words::predicted(ruled_out.predicted, &reading, circuit);
+    let is_symptom = ruled_out.reading < play.quiz().symptom().readings.len();
+    let seen = observed(&reading, circuit);
+    Some(match is_symptom {
+        true => format!(
+            "no: with {named} it would be {predicted} at {}, and what is seen is {seen}",
+            reading.place_text
+        ),
+        false => format!(
+            "no: you read {} as {seen}; with {named} it would be {predicted}",
+            where_taken(&reading, circuit)
+        ),
+    })
+}
+
+/// How a prediction is marked at once: against a healthy board.
+pub fn prediction_text(circuit: &Circuit, predicted: &Predicted, width: usize) -> String {
+    let mut page = Page::new(Style::Plain, width);
+    page.sentence("  ", &prediction_words(circuit, &predicted.probe, &predicted.marked));
+    if predicted.read.is_some() {
+        page.sentence("  ", "you have read that already: it counts as a healthy value only");
+    }
+    page.finish()
+}
+
+/// A prediction against a healthy board, in words.
+pub(super) fn prediction_words(circuit: &Circuit, probe: &Probe, marked: &Prediction) -> String {
+    let quantity = probe.quantity;
+    let unit = words::unit_of(quantity, circuit, None);
+    let text = |value: f64| shown_as(value, quantity, unit);
+    let healthy = words::with_band(marked.healthy, marked.u, unit);
+    let at = format!("a healthy board shows {healthy}");
+    let value = text(marked.value);
+    let verdict = match marked.matched {
+        Match::Right => format!("right: {at}"),
+        Match::Slip(power) if power % 3 == 0 => format!(
+            "a slip of the unit: {value} is {} times too {}; {at}",
+            print_short(10.0_f64.powi(power.abs()), Unit::One),
+            if power > 0 { "large" } else { "small" }
+        ),
+        Match::Slip(power) => format!(
+            "a slip of the decimal point: {value} is {} times too {}; {at}",
+            print_short(10.0_f64.powi(power.abs()), Unit::One),
+            if power > 0 { "large" } else { "small" }
+        ),
+        Match::Sign => format!("the sign is the other way round; {at}"),
+        Match::Off(share) if share.is_finite() && share < 10.0 => {
+            format!("off by {}: {at}", words::percent_of(share))
+        }
+        Match::Off(_) => format!("far off: {at}"),
+        Match::Over => format!("no: {at}"),
+    };
+    let digits = match marked.digits {
+        Digits::Sensible => String::new(),
+        Digits::TooMany(sensible) => {
+            format!("; {sensible} digits are enough, parts and meter are no better")
+        }
+        Digits::TooFew(sensible) => format!("; with {sensible} digits it would say more"),
+    };
+    let named = if marked.unit_named || marked.value.is_infinite() {
+        String::new()
+    } else {
+        format!("; write the unit, as in `{}`", shown(marked.value, unit))
+    };
+    format!("{verdict}{digits}{named}")
+}
+
+/// What a reading makes of the prediction for it.
+pub fn prediction_met(circuit: &Circuit, predicted: &Predicted, width: usize) -> String {
+    let Some(reading) = &predicted.read else { return String::new() };
+    let mut page = Page::new(Style::Plain, width);
+    let unit = words::unit_of(reading.quantity, circuit, Some(reading));
+    let said = shown_as(predicted.marked.value, reading.quantity, unit);
+    let healthy = shown_as(predicted.marked.healthy, reading.quantity, unit);
+    let is_off = match reading.observed {
+        Observed::Number { value, .. } => {
+            let room = (3.0 * predicted.marked.u)
+                .max(2.0 * crate::circuit::Meter::count(reading.quantity, value));
+            (value - predicted.marked.healthy).abs() > room
+                || predicted.marked.healthy.is_infinite()
+        }
+        Observed::Over => predicted.marked.healthy.is_finite(),
+        _ => false,
+    };
+    let text = match (predicted.fits_board, is_off) {
+        (true, true) => format!("you predicted {said}: so it is, and not the healthy {healthy}"),
+        (true, false) => format!("you predicted {said}: so it is, as on a healthy board"),
+        (false, true) => {
+            format!("you predicted {said}, a healthy board shows {healthy}: it is off")
+        }
+        (false, false) => format!("you predicted {said}: here it is as on a healthy board"),
+    };
+    page.sentence("  ", &text);
+    page.finish()
+}
+
+/// How a quiz begins: what to do, and what it costs.
+pub fn quiz_opening(play: &Play<'_>, style: Style, width: usize) -> String {
+    let quiz = play.quiz();
+    let circuit = quiz.circuit();
+    let mut text = format!("\n{}", symptom_text(circuit, quiz.symptom(), style, width));
+    let mut page = Page::new(style, width);
+    page.line("");
+    let costs = Effort::default();
+    page.sentence(
+        "",
+        &format!(
+            "One thing on this board is wrong. Find out which, with as little effort as you can: a \
+             probe on a net costs {}, breaking a path for amps {} more, switching the power off {}, on \
+             again {}.",
+            effort(costs.probe),
+            effort(costs.break_path),
+            effort(costs.power_off),
+            effort(costs.power_on)
+        ),
+    );
+    let example = Example::of(circuit);
+    page.sentence(
+        "",
+        &format!(
+            "Type a place to measure: `{}` for volts, `ohms {}`, and when you know it `guess {} open`. \
+             `parts` lists the board, `help` the rest.",
+            example.net, example.net, example.part
+        ),
+    );
+    text += &page.finish();
+    text
+}
+
+/// Names of this board to show how things are typed: always the same, whatever is hidden.
+struct Example {
+    net: String,
+    other: String,
+    part: String,
+    through: String,
+    ground: String,
+}
+
+impl Example {
+    fn of(circuit: &Circuit) -> Example {
+        let nets = &circuit.nets;
+        let name =
+            |at: usize| nets.get(at.min(nets.len().saturating_sub(1))).cloned().unwrap_or_default();
+        let parts = || circuit.parts.iter().filter(|part| part.fitted && part.is_two_pin());
+        let resistor = parts().find(|part| part.kind == "resistor");
+        let first = parts().next();
+        let named = |part: Option<&crate::circuit::Part>| {
+            part.map_or_else(|| "R1".to_owned(), |part| part.name.clone())
+        };
+        Example {
+            net: name(2),
+            other: name(1),
+            part: named(resistor.or(first)),
+            through: named(first),
+            ground: name(0),
+        }
+    }
+}
+
+/// What can be typed, with names of this board.
+pub fn quiz_help(circuit: &Circuit, width: usize) -> String {
+    let Example { net, other, part, through, ground } = Example::of(circuit);
+    let rows = [
+        (net.clone(), format!("volts at {net}, black lead on {ground}")),
+        (format!("{other} to {net}"), "volts from net to net, red lead first".to_owned()),
+        (part.clone(), format!("volts across {part}")),
+        (format!("ohms {net}"), "with the power off; diode and beep as well".to_owned()),
+        (format!("diode {ground} to {net}"), "diode mode, red lead first".to_owned()),
+        (format!("amps {through}"), format!("the meter in series with {through}")),
+        (
+            format!("predict {net} 4.2 V"),
+            "what a healthy board shows there, before you measure".to_owned(),
+        ),
+        (
+            "hint".to_owned(),
+            "where to look; again: what to measure; again: what remains".to_owned(),
+        ),
+        (format!("guess {part} open"), "your answer; `faults` lists the forms".to_owned()),
+        ("notes, symptom, parts".to_owned(), "your readings; what is seen; the board".to_owned()),
+        ("give up".to_owned(), "the solution, and your marking".to_owned()),
+    ];
+    let mut page = Page::new(Style::Plain, width);
+    let widest = rows.iter().map(|(typed, _)| typed.chars().count()).max().unwrap_or(0);
+    for (typed, means) in rows {
+        let pad = " ".repeat(widest - typed.chars().count());
+        let others = " ".repeat(widest + 4);
+        page.hanging(&format!("  {typed}{pad}  "), &others, &means);
+    }
+    page.sentence(
+        "  ",
+        "Points: 60 for the fault (10 less for each wrong guess), 40 for the way (as the planned \
+         effort is to yours), a hint costs 2, 4 or 8, a right prediction gives 2.",
+    );
+    page.finish()
+}
+
+/// A measurement as the table of a marking names it.
+pub(super) fn taken_name(circuit: &Circuit, taken: &Taken) -> String {
+    let one = Measurement {
+        probe: taken.probe(),
+        place_text: taken.reading.place_text.clone(),
+        effort: taken.effort,
+    };
+    where_to_measure(circuit, &one)
+}
