@@ -8,6 +8,7 @@ mod consumers;
 mod curve;
 mod draws;
 mod expect;
+pub mod lesson;
 mod odd_values;
 mod operating;
 mod solved;
