@@ -69,6 +69,8 @@ pub(super) enum Command {
     Marking(Marking),
     /// Follow nets while a value, a source, the temperature or a fault goes over a range
     Curve(Curve),
+    /// Work the equations of the circuit step by step, for a class
+    Lesson(Lesson),
     /// List every form of a fault phrase
     Faults,
 }
@@ -297,4 +299,34 @@ pub(super) struct Curve {
     /// Text for people, CSV for tables, SVG for a picture, JSON for scripts
     #[arg(long, value_enum, default_value = "text")]
     pub(super) format: CurveFormat,
+}
+
+/// The form of a lesson.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum LessonFormat {
+    Text,
+    Markdown,
+    Html,
+    Json,
+}
+
+#[derive(Debug, ClapArgs)]
+pub(super) struct Lesson {
+    /// The circuit file
+    pub(super) circuit: PathBuf,
+    /// The setup to work through
+    #[arg(long, value_name = "NAME", default_value = "powered")]
+    pub(super) setup: String,
+    /// A fault to put in, such as "R1 open"; may be repeated. `ohmhound faults` lists the forms
+    #[arg(long, value_name = "PHRASE")]
+    pub(super) fault: Vec<String>,
+    /// A voltmeter of so many ohms over a net, such as EN=10M, to show how it loads; may be repeated
+    #[arg(long, value_name = "NET=OHMS")]
+    pub(super) meter: Vec<String>,
+    /// The questions first, with blanks for the values, and the answers at the end
+    #[arg(long)]
+    pub(super) ask: bool,
+    /// Text for people, Markdown, a page of HTML with the formulas set, JSON for scripts
+    #[arg(long, value_enum, default_value = "text")]
+    pub(super) format: LessonFormat,
 }

@@ -7,6 +7,7 @@ mod curve;
 mod diagnose;
 mod help;
 mod inputs;
+mod lesson;
 mod marking;
 mod next;
 mod output;
@@ -67,6 +68,7 @@ pub(crate) fn run() -> ExitCode {
         Command::Substitute(command) => substitute::run(command, &output),
         Command::Marking(command) => marking::run(command, &output),
         Command::Curve(command) => curve::run(command, &output),
+        Command::Lesson(command) => lesson::run(command, &output),
         Command::Faults => help::faults(&output),
     };
     let exit = result.unwrap_or_else(|Stop(exit)| exit);

@@ -6,4 +6,4 @@ mod plot;
 pub use palette::{
     ACCENT, BOX, COLOURS, Colour, GOOD, GUIDE, INK, LINE, OFF, PAPER, QUIET, colours_of, contrast,
 };
-pub use plot::{Plot, PlotLevel, PlotLine, plot_svg};
+pub use plot::{Plot, PlotLevel, PlotLine, PlotMark, plot_svg};

@@ -23,6 +23,17 @@ pub struct Plot {
     pub lines: Vec<PlotLine>,
     /// Levels across the plot.
     pub levels: Vec<PlotLevel>,
+    /// Places that are marked.
+    pub marks: Vec<PlotMark>,
+}
+
+/// A place that is marked in a plot.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlotMark {
+    /// What stands beside it.
+    pub name: String,
+    /// Where it is, along the lower axis and up.
+    pub at: (f64, f64),
 }
 
 /// A line of a plot.
@@ -209,6 +220,17 @@ where
                 });
             }
         }
+    }
+    let ink = RGBColor(28, 34, 48);
+    for mark in &plot.marks {
+        // The name stands on the side that has room.
+        let is_left = mark.at.0 < 0.5 * (plot.range.0 + plot.range.1);
+        let (side, away) = if is_left { (HPos::Left, 12) } else { (HPos::Right, -12) };
+        let style = ("sans-serif", 14).into_font().color(&ink).pos(Pos::new(side, VPos::Bottom));
+        let ring = Circle::new((0, 0), 6, ink.stroke_width(2));
+        let name = Text::new(mark.name.clone(), (away, -6), style);
+        let at = EmptyElement::at(mark.at) + ring + name;
+        chart.draw_series(std::iter::once(at)).map_err(|error| told(&error))?;
     }
     if plot.lines.len() > 1 {
         chart

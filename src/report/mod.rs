@@ -11,6 +11,7 @@ mod doubts;
 mod excerpt;
 mod html;
 mod json;
+mod lesson;
 mod marking;
 mod next;
 mod operating;
@@ -33,6 +34,7 @@ pub use html::{page, picture};
 pub use json::{
     VERSION, check_json, cycle_json, diagnosis_json, expect_json, next_json, operating_json,
 };
+pub use lesson::{Lecture, lesson_html, lesson_json, lesson_markdown, lesson_text};
 pub use marking::{MarkingsOf, markings_json, markings_text};
 pub use next::next_text;
 pub use operating::{cycle_text, expect_text, operating_text};

@@ -43,7 +43,6 @@ pub struct Step {
 
 /// Where a walk ended.
 pub(super) struct Walked {
-    pub(super) choices: Vec<Choice>,
     pub(super) branches: Vec<Branch>,
     pub(super) solution: Solution,
     pub(super) steps: Vec<Step>,
@@ -64,7 +63,7 @@ pub(super) fn walk(
         let branches = scene.branches(&choices);
         let solution = solve(n_nets, &branches, fixed)?;
         if curves.is_empty() {
-            return Some(Walked { choices, branches, solution, steps });
+            return Some(Walked { branches, solution, steps });
         }
         let mut touched = Vec::new();
         let mut left = vec![0.0; n_nets];
@@ -113,7 +112,7 @@ pub(super) fn walk(
             // The tangents of the last step are the ones to print: they touch at the answer.
             let branches = scene.branches(&choices);
             let solution = solve(n_nets, &branches, fixed)?;
-            return Some(Walked { choices, branches, solution, steps });
+            return Some(Walked { branches, solution, steps });
         }
     }
     None

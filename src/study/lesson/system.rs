@@ -195,7 +195,6 @@ impl Line<'_> {
 
     /// Adds so many times the current of a branch.
     fn current(&mut self, branches: &[Branch], at: usize, factor: f64) {
-        let branch = &branches[at];
         if self.system.place(Unknown::Amps(at)).is_some() {
             self.amps(factor, at);
             return;
