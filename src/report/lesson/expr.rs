@@ -42,7 +42,15 @@ impl Expr {
     }
 
     /// A sum; nothing where there are no terms, and no sum of one term that is not taken away.
-    pub(super) fn sum(mut terms: Vec<(bool, Expr)>) -> Expr {
+    pub(super) fn sum(terms: Vec<(bool, Expr)>) -> Expr {
+        // A sum that is added is part of this one.
+        let mut terms: Vec<(bool, Expr)> = terms
+            .into_iter()
+            .flat_map(|term| match term {
+                (false, Expr::Sum(inner)) => inner,
+                other => vec![other],
+            })
+            .collect();
         match terms.len() {
             0 => Expr::zero(),
             1 if !terms[0].0 => terms.remove(0).1,

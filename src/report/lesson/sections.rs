@@ -8,7 +8,7 @@ use super::shortcuts;
 use super::states;
 use crate::circuit::Circuit;
 use crate::quantity::{Unit, print_count, print_short};
-use crate::study::lesson::{Form, Lesson, Owner, Role, Row, Unknown, answer_count};
+use crate::study::lesson::{Form, Lesson, Owner, Role, Row, Unknown, flow_count, volts_count};
 
 /// Up to so many unknown nets the matrix is written in full.
 const FULL: usize = 12;
@@ -86,10 +86,15 @@ impl View<'_> {
 
 /// An answer with the digits that it has; what is left over of a sum is nothing.
 pub(super) fn plain_answer(value: f64, unit: Unit, largest: f64) -> String {
-    if value.abs() <= 1e-9 * largest {
+    let least = if unit == Unit::Volt { 1e-7 } else { 1e-10 };
+    if value.abs() <= least * largest {
         return number(0.0, unit, 1);
     }
-    print_count(value, answer_count(value, largest), unit)
+    let count = match unit {
+        Unit::Volt => volts_count(value, largest),
+        _ => flow_count(value, largest),
+    };
+    print_count(value, count, unit)
 }
 
 /// All sections.
@@ -166,7 +171,8 @@ fn known(view: &View<'_>, blocks: &mut Vec<Block>) {
     blocks.push(Block::Sentence(text));
     blocks.push(Block::Sentence(
         "Signs: V(X) is the voltage of X against ground. I(P) flows through P from the first net to \
-         the second of the table below. In a balance, what leaves the net counts as positive."
+         the second of the table below; through what gives power it is negative. In a balance, \
+         what leaves the net counts as positive."
             .to_owned(),
     ));
     branches(view, blocks);
@@ -332,7 +338,9 @@ fn solution(view: &View<'_>, blocks: &mut Vec<Block>) {
         blocks.push(table(&["unknown", "value"], rows, &[1]));
     }
     blocks.push(Block::Sentence(
-        "From these the volts across and the amps through every branch:".to_owned(),
+        "From these the volts across and the amps through every branch; those of an ideal source \
+         follow from the balance of its net:"
+            .to_owned(),
     ));
     let flowing = lesson.branches.iter().enumerate().filter(|(_, branch)| !branch.form.is_open());
     let rows = flowing.map(|(at, branch)| {

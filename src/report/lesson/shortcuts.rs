@@ -5,7 +5,7 @@ use super::equations::Equation;
 use super::expr::{BLANK, Expr, number};
 use super::sections::View;
 use crate::quantity::Unit;
-use crate::study::lesson::{LoadLine, Pair, Port, Shortcut};
+use crate::study::lesson::{Form, LoadLine, Pair, Port, Shortcut};
 
 /// A shorter way and the whole answer agree within this share.
 const SAME: f64 = 1e-6;
@@ -34,8 +34,12 @@ struct Way<'a, 'b> {
 impl Way<'_, '_> {
     fn tell(&mut self, shortcut: &Shortcut) {
         match shortcut {
-            Shortcut::Series { branches, ends, ohms, volts, amps } => {
-                self.series(branches, *ends, *ohms, (*volts, *amps));
+            Shortcut::Series { branches, ends, ohms, volts, amps, given } => {
+                self.series(branches, *ends, *ohms);
+                match given {
+                    Some(at) => self.left_for(*at, *ohms, (*volts, *amps)),
+                    None => self.same_current(*ends, *ohms, (*volts, *amps)),
+                }
             }
             Shortcut::Parallel { branches, pair, ohms } => self.parallel(branches, *pair, *ohms),
             Shortcut::Divider { .. } => self.divider(shortcut),
@@ -103,47 +107,66 @@ impl Way<'_, '_> {
         Expr::sum(branches.iter().map(|at| (false, self.r(*at))).collect())
     }
 
-    fn series(&mut self, branches: &[usize], ends: Pair, ohms: f64, (volts, amps): (f64, f64)) {
-        let is_loop = ends[0] == ends[1];
+    fn series(&mut self, branches: &[usize], ends: Pair, ohms: f64) {
         let names = self.labels(branches);
-        self.small(match is_loop {
+        self.small(match ends[0] == ends[1] {
             true => format!("Series: one loop through {names}"),
             false => format!("Series: {names}"),
         });
-        let numbers = branches.iter().filter_map(|at| {
-            use crate::study::lesson::Form;
-            match self.view.lesson.branches[*at].form {
-                Form::Resistance { ohms } | Form::Source { ohms, .. } => {
-                    Some((false, self.ohms(ohms)))
-                }
-                _ => None,
-            }
+        let numbers = branches.iter().filter_map(|at| match self.view.lesson.branches[*at].form {
+            Form::Resistance { ohms } | Form::Source { ohms, .. } => Some((false, self.ohms(ohms))),
+            _ => None,
         });
         let numbers = Expr::sum(numbers.collect());
         let total = Expr::Symbol("R", "series".to_owned());
-        self.equations("", total.clone(), self.sum(branches), numbers, number(ohms, Unit::Ohm, 6));
-        let current = Expr::Amps("series".to_owned());
-        let (above, given) = match is_loop {
-            true => (Expr::Symbol("E", "loop".to_owned()), self.volts(volts)),
-            false => {
-                let name = |net: usize| Expr::Volts(self.view.net(net).to_owned());
-                (Expr::sum(vec![(false, name(ends[0])), (true, name(ends[1]))]), self.volts(volts))
-            }
+        self.equations("", total, self.sum(branches), numbers, number(ohms, Unit::Ohm, 6));
+    }
+
+    /// The current that resistances in series share.
+    fn same_current(&mut self, ends: Pair, ohms: f64, (volts, amps): (f64, f64)) {
+        let name = |net: usize| Expr::Volts(self.view.net(net).to_owned());
+        let above = match ends[0] == ends[1] {
+            true => Expr::Symbol("E", "loop".to_owned()),
+            false => Expr::sum(vec![(false, name(ends[0])), (true, name(ends[1]))]),
         };
+        let current = Expr::Amps("series".to_owned());
         let short = volts / ohms;
-        let words = self.view.amps(short.abs());
-        let value = words.clone();
+        let formula = above.over(Expr::Symbol("R", "series".to_owned()));
+        let numbers = self.volts(volts).over(self.ohms(ohms));
+        self.equations("", current, formula, numbers, self.view.amps(short));
+        let text = self.agrees("this current", short, amps, self.view.amps(amps));
+        self.say(text);
+    }
+
+    /// What is left across the branch that gives the current of a loop.
+    fn left_for(&mut self, at: usize, ohms: f64, (volts, amps): (f64, f64)) {
+        let label = self.view.label(at).to_owned();
+        let branch = &self.view.lesson.branches[at];
+        let whole = self.view.lesson.solution.across([branch.from, branch.to]);
+        let whole = if self.view.lesson.solution.amps[at] < 0.0 { -whole } else { whole };
+        let left = volts - ohms * amps.abs();
+        self.say(format!(
+            "{label} gives the current of the loop; what the ohms leave of the source is across it."
+        ));
+        let formula = Expr::sum(vec![
+            (false, Expr::Symbol("E", "loop".to_owned())),
+            (true, Expr::Symbol("R", "series".to_owned()).times(Expr::Amps(label.clone()))),
+        ]);
+        let current = match self.view.blank {
+            true => Expr::Blank,
+            false => Expr::Value(amps.abs(), Unit::Amp, 6),
+        };
+        let numbers =
+            Expr::sum(vec![(false, self.volts(volts)), (true, self.ohms(ohms).times(current))]);
         self.equations(
             "",
-            current,
-            above.over(total),
-            given.over(self.ohms(ohms)),
-            match short < 0.0 {
-                true => format!("-{value}"),
-                false => value,
-            },
+            Expr::Symbol("U", label.clone()),
+            formula,
+            numbers,
+            self.view.volts(left),
         );
-        let text = self.agrees("current", short.abs(), amps.abs(), self.view.amps(amps.abs()));
+        let text =
+            self.agrees(&format!("volts across {label}"), left, whole, self.view.volts(whole));
         self.say(text);
     }
 
@@ -354,7 +377,9 @@ impl Way<'_, '_> {
     ) {
         let nets = match pair {
             [net, 0] => self.view.net(net).to_owned(),
-            [plus, minus] => format!("{} and {}", self.view.net(plus), self.view.net(minus)),
+            [plus, minus] => {
+                format!("between {} and {}", self.view.net(plus), self.view.net(minus))
+            }
         };
         let what = match branch {
             Some(at) => format!("what {} sees", self.view.label(at)),
@@ -363,8 +388,8 @@ impl Way<'_, '_> {
         self.small(format!("Thevenin equivalent: {what}"));
         if self.view.blank {
             self.say(format!(
-                "With nothing at {nets}: {BLANK} open-circuit; into a short {BLANK}; so {BLANK} \
-                 behind {BLANK}."
+                "With nothing there: {BLANK} open-circuit, {BLANK} into a short, so {BLANK} behind \
+                 {BLANK}."
             ));
             return;
         }
@@ -373,10 +398,9 @@ impl Way<'_, '_> {
             None => "any current into a short".to_owned(),
         };
         let taken = if branch.is_some() { "With it taken out" } else { "As it is" };
+        let open = number(port.open_volts, Unit::Volt, 5);
         self.say(format!(
-            "{taken}, {nets} has {} open-circuit and gives {short}: {} behind {}.",
-            number(port.open_volts, Unit::Volt, 5),
-            number(port.open_volts, Unit::Volt, 5),
+            "{taken}, {nets}: {open} open-circuit, {short}; so {open} behind {}.",
             number(port.ohms, Unit::Ohm, 5)
         ));
         if branch.is_some() {

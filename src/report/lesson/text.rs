@@ -134,12 +134,21 @@ fn matrix(
     }
 }
 
+/// About a column of a plot, as a share of its width.
+const COLUMN: f64 = 0.016;
+
 fn picture(page: &mut Page, plot: &Drawing, width: usize) {
     let right = plot.right.max(f64::MIN_POSITIVE);
     let mut lines: Vec<Line> = Vec::new();
     let mut legend = Vec::new();
     for (at, (name, points)) in plot.lines.iter().enumerate() {
-        let points = points.iter().map(|(x, y)| (x / right, Some(*y))).collect::<Vec<_>>();
+        let mut points = points.iter().map(|(x, y)| (x / right, Some(*y))).collect::<Vec<_>>();
+        // What goes straight up gets a column of its own.
+        if let [.., before, last] = points[..]
+            && last.0 - before.0 < COLUMN
+        {
+            points.push((before.0 + COLUMN, last.1));
+        }
         let end = points.last().map_or(1.0, |(x, _)| *x);
         // Past its end a line is not drawn.
         let points = points.into_iter().chain((end < 1.0).then_some((end + 1e-6, None))).collect();

@@ -61,7 +61,15 @@ impl Tangent {
     }
 
     /// The form of a straight piece; with `leaks`, what flows through blocked parts counts.
-    pub(super) fn straight(&self, pairs: &[Pair], leaks: bool, is_amplifier: bool) -> Form {
+    ///
+    /// Drops up to `small` volts are none.
+    pub(super) fn straight(
+        &self,
+        pairs: &[Pair],
+        leaks: bool,
+        is_amplifier: bool,
+        small: f64,
+    ) -> Form {
         let least = if leaks { 0.0 } else { LEAK_SIEMENS };
         let terms = self.slopes.iter().zip(pairs).map(|(slope, pair)| (*slope, *pair));
         let terms: Vec<(f64, Pair)> =
@@ -76,11 +84,12 @@ impl Tangent {
                     Form::Current { amps: self.amps }
                 }
             }
-            [(siemens, pair)] if pair == own => self.own_line(siemens, pair),
+            [(siemens, pair)] if pair == own => self.own_line(siemens, pair, small),
             [(siemens, pair)] => {
-                relation(vec![(1.0, pair)], self.value(pair, pairs), siemens, self.amps)
+                let value = self.value(pair, pairs);
+                relation(vec![(1.0, pair)], value, (siemens, self.amps), small)
             }
-            _ => self.several(&terms, pairs, is_amplifier),
+            _ => self.several(&terms, pairs, is_amplifier, small),
         }
     }
 
@@ -88,10 +97,10 @@ impl Tangent {
         pairs.iter().position(|known| *known == pair).map_or(0.0, |at| self.volts[at])
     }
 
-    fn own_line(&self, siemens: f64, own: Pair) -> Form {
+    fn own_line(&self, siemens: f64, own: Pair, small: f64) -> Form {
         let without = self.volts[0] - self.amps / siemens;
         if siemens >= STEEP_SIEMENS && without != 0.0 {
-            return relation(vec![(1.0, own)], self.volts[0], siemens, self.amps);
+            return relation(vec![(1.0, own)], self.volts[0], (siemens, self.amps), small);
         }
         // What is left of a difference of equal numbers is no source.
         if without.abs() <= 1e-9 * self.volts[0].abs().max(1e-3) {
@@ -101,7 +110,13 @@ impl Tangent {
         }
     }
 
-    fn several(&self, terms: &[(f64, Pair)], pairs: &[Pair], is_amplifier: bool) -> Form {
+    fn several(
+        &self,
+        terms: &[(f64, Pair)],
+        pairs: &[Pair],
+        is_amplifier: bool,
+        small: f64,
+    ) -> Form {
         let own = terms.iter().find(|(_, pair)| *pair == pairs[0]).map_or(0.0, |term| term.0);
         let steepest = terms
             .iter()
@@ -116,16 +131,19 @@ impl Tangent {
         let scaled: Vec<(f64, Pair)> =
             terms.iter().map(|(slope, pair)| (slope / unit, *pair)).collect();
         let value = scaled.iter().map(|(factor, pair)| factor * self.value(*pair, pairs)).sum();
-        relation(scaled, value, unit, self.amps)
+        relation(scaled, value, (unit, self.amps), small)
     }
 }
 
 /// Σ c v = volts + i / siemens, where the left side is worth `value` now; told with volts that are
 /// not negative.
-fn relation(terms: Vec<(f64, Pair)>, value: f64, siemens: f64, amps: f64) -> Form {
-    let (volts, ohms) = (value - amps / siemens, 1.0 / siemens);
-    // A drop that no printed digit shows is none.
-    let is_shown = (ohms * amps).abs() > 2e-8 * volts.abs().max(1e-3);
+fn relation(terms: Vec<(f64, Pair)>, value: f64, (siemens, amps): (f64, f64), small: f64) -> Form {
+    let (mut volts, ohms) = (value - amps / siemens, 1.0 / siemens);
+    // What is left of a difference of equal numbers is nothing.
+    if volts.abs() <= 1e-9 * value.abs() {
+        volts = 0.0;
+    }
+    let is_shown = (ohms * amps).abs() > small;
     let sign = if volts < 0.0 { -1.0 } else { 1.0 };
     let terms = terms.into_iter().map(|(factor, pair)| (sign * factor, pair)).collect();
     Form::Relation { terms, volts: sign * volts, ohms: if is_shown { sign * ohms } else { 0.0 } }

@@ -1,7 +1,6 @@
 //! The load line: what the rest of a circuit offers to its only curve, and what the curve takes.
 
 use super::Lesson;
-use super::branch::Form;
 use super::scene::Scene;
 use super::shortcut::{Port, port};
 use crate::device::Law;
@@ -29,19 +28,7 @@ pub struct LoadLine {
 
 /// The load line of a circuit, where exactly one curve between two nets takes part.
 pub(super) fn load_line(scene: &Scene<'_>, lesson: &Lesson) -> Option<LoadLine> {
-    let elements = scene.network.elements.iter().enumerate();
-    let bent: Vec<usize> = elements
-        .filter(|(at, element)| match &element.law {
-            Law::Curve(_) | Law::Clamp { .. } => {
-                matches!(scene.kind(*at), "diode" | "led" | "zener")
-                    || matches!(lesson.branches[*at].form, Form::Companion { .. })
-            }
-            Law::Driven(_) => !lesson.branches[*at].form.is_open(),
-            _ => false,
-        })
-        .map(|(at, _)| at)
-        .collect();
-    let [branch] = bent[..] else { return None };
+    let [branch] = lesson.bent[..] else { return None };
     let element = &scene.network.elements[branch];
     if matches!(element.law, Law::Driven(_)) {
         return None;

@@ -120,6 +120,8 @@ pub struct Lesson {
     pub power: Power,
     /// What meters do to their nets.
     pub loadings: Vec<Loading>,
+    /// Branches that are no straight line over all volts: what a port sees is linear without them.
+    pub bent: Vec<usize>,
     /// Shorter ways to parts of the answer.
     pub shortcuts: Vec<Shortcut>,
     /// The load line, where exactly one curve between two nets takes part.
@@ -214,7 +216,7 @@ fn written(scene: &Scene<'_>, ended: Ended) -> Lesson {
         .volts
         .iter()
         .zip(&engine_volts)
-        .all(|(own, engine)| (own - engine).abs() <= 0.2 * answer_count(*engine, largest));
+        .all(|(own, engine)| (own - engine).abs() <= 0.3 * volts_count(*engine, largest));
     let value_digits = value_digits(n_nets, &branches, &fixed, &solution);
     let switched = scene
         .assembly
@@ -245,6 +247,7 @@ fn written(scene: &Scene<'_>, ended: Ended) -> Lesson {
         balances: checks::balances(n_nets, &branches, &solution),
         loops: checks::loops(n_nets, &branches, &solution),
         power: checks::power(&branches, &solution),
+        bent: bent(scene, &branches),
         branches,
         system,
         solution,
@@ -263,12 +266,38 @@ fn written(scene: &Scene<'_>, ended: Ended) -> Lesson {
     }
 }
 
-/// What the last printed digit of an answer is worth: [`ANSWER_DIGITS`] digits, but no finer than a
-/// millionth of the largest of its kind, which is as far as the values around it carry.
-pub fn answer_count(value: f64, largest: f64) -> f64 {
+/// Branches with a bend: curves, clamps and steered currents; but for sources and loads, whose
+/// straight piece is the circuit that is seen.
+fn bent(scene: &Scene<'_>, branches: &[Branch]) -> Vec<usize> {
+    let elements = scene.network.elements.iter().enumerate();
+    let bent = elements.filter(|(at, element)| match &element.law {
+        Law::Curve(_) | Law::Clamp { .. } => match scene.kind(*at) {
+            "diode" | "led" | "zener" => true,
+            "" | "supply" | "battery" | "current-source" => false,
+            _ => matches!(branches[*at].form, Form::Companion { .. } | Form::Relation { .. }),
+        },
+        Law::Driven(_) => !branches[*at].form.is_open(),
+        Law::Line { .. } | Law::Volts(_) => false,
+    });
+    bent.map(|(at, _)| at).collect()
+}
+
+/// What the last printed digit of volts is worth: [`ANSWER_DIGITS`] digits, but no finer than the
+/// hundred-thousandth part of the largest on the board.
+pub fn volts_count(volts: f64, largest: f64) -> f64 {
+    count(volts, 1e-5 * largest)
+}
+
+/// What the last printed digit of amps or watts is worth: [`ANSWER_DIGITS`] digits; small ones beside
+/// large ones are found as well.
+pub fn flow_count(value: f64, largest: f64) -> f64 {
+    count(value, 1e-9 * largest)
+}
+
+fn count(value: f64, least: f64) -> f64 {
     let size = rounded(value.abs(), ANSWER_DIGITS).max(f64::MIN_POSITIVE);
     let own = 10.0_f64.powf(size.log10().floor() - (ANSWER_DIGITS as f64 - 1.0));
-    let least = 10.0_f64.powf((1e-6 * largest).max(1e-300).log10().floor());
+    let least = 10.0_f64.powf(least.max(1e-300).log10().floor());
     own.max(least)
 }
 
@@ -287,11 +316,11 @@ fn value_digits(
             .map(|branch| Branch { form: branch.form.rounded(*digits), ..branch.clone() })
             .collect();
         let Some(again) = tableau::solve(n_nets, &rounded, fixed) else { return false };
-        let same = |a: &[f64], b: &[f64], most: f64| {
-            a.iter().zip(b).all(|(a, b)| (a - b).abs() <= MOVED * answer_count(*a, most))
+        let same = |a: &[f64], b: &[f64], count: &dyn Fn(f64) -> f64| {
+            a.iter().zip(b).all(|(a, b)| (a - b).abs() <= MOVED * count(*a))
         };
-        same(&solution.volts, &again.volts, most_volts)
-            && same(&solution.amps, &again.amps, most_amps)
+        same(&solution.volts, &again.volts, &|volts| volts_count(volts, most_volts))
+            && same(&solution.amps, &again.amps, &|amps| flow_count(amps, most_amps))
     };
     VALUE_DIGITS.into_iter().find(is_enough).unwrap_or(VALUE_DIGITS[VALUE_DIGITS.len() - 1])
 }

@@ -94,6 +94,13 @@ impl<'a> Scene<'a> {
         self.point.amps[element].abs() <= NOTHING * self.most_amps
     }
 
+    /// A drop that no printed digit of an answer shows, in volts.
+    pub(super) fn small_volts(&self) -> f64 {
+        let volts = self.point.volts.iter();
+        let largest = volts.fold(0.0_f64, |most, volts| most.max(volts.abs()));
+        0.1 * super::volts_count(largest, largest)
+    }
+
     /// Branches whose equation is a tangent that is found step by step.
     pub(super) fn smooth(&self) -> Vec<usize> {
         let elements = self.network.elements.iter().enumerate();
@@ -163,7 +170,8 @@ impl<'a> Scene<'a> {
         if let Law::Clamp { low, high } = element.law {
             return self.clamped(at, low, high);
         }
-        if !self.leaks && self.carries_nothing(at) && !element.law.is_linear() {
+        let is_inside = of_chip(self.kind(at)) || !element.law.is_linear();
+        if !self.leaks && self.carries_nothing(at) && is_inside {
             return Form::Open;
         }
         if let Some(terms) = self.ratio(at) {
@@ -174,7 +182,7 @@ impl<'a> Scene<'a> {
         if is_smooth(&element.law, &volts) {
             tangent.smooth(&pairs)
         } else {
-            tangent.straight(&pairs, self.leaks, self.kind(at) == "opamp")
+            tangent.straight(&pairs, self.leaks, self.kind(at) == "opamp", self.small_volts())
         }
     }
 
@@ -251,6 +259,28 @@ impl<'a> Scene<'a> {
     }
 }
 
+/// Whether a kind is a chip, whose branches are its inner workings.
+fn of_chip(kind: &str) -> bool {
+    crate::device::kind(kind).is_some_and(|kind| kind.rails().is_some())
+}
+
+/// The pins of a branch in a name: transistors by the letters of the trade.
+fn pin_words(kind: &str, [from, to]: [&str; 2]) -> String {
+    let letter = |name: &str| name.chars().next().unwrap_or(' ').to_ascii_uppercase();
+    match kind {
+        "npn" | "pnp" | "nmos" | "pmos" => {
+            // The emitter or the source stands last, whichever way the current goes.
+            let turned =
+                matches!(from, "emitter" | "source") || (from, to) == ("collector", "base");
+            let (from, to) = if turned { (to, from) } else { (from, to) };
+            format!("{}{}", letter(from), letter(to))
+        }
+        "optocoupler" if from == "anode" => "LED".to_owned(),
+        "optocoupler" => "CE".to_owned(),
+        _ => format!("{from}-{to}").replace(' ', "_"),
+    }
+}
+
 /// Names of the branches: their parts, and the pins where a part has several.
 fn labels(
     circuit: &Circuit,
@@ -283,8 +313,8 @@ fn labels(
                     .filter(|other| other.part() == Some(origin.part))
                     .count();
                 let label = if several > 1 {
-                    let [from, to] = origin.pins.map(|pin| part.pins[pin].name.replace(' ', "_"));
-                    format!("{}.{from}-{to}", part.name)
+                    let pins = origin.pins.map(|pin| part.pins[pin].name.as_str());
+                    format!("{}.{}", part.name, pin_words(part.kind, pins))
                 } else {
                     part.name.clone()
                 };

@@ -9,8 +9,14 @@ use super::branch::{Branch, Form, Owner, Pair};
 use super::system::Role;
 use super::tableau::solve;
 
-/// The most dividers, and the most ports, that are told.
+/// The most bridges, and the most ports, that are told.
 const MOST: usize = 4;
+
+/// The most dividers that are told.
+const MOST_DIVIDERS: usize = 3;
+
+/// A net that a divider leaves within this share of one of its ends is no example of one.
+const PLAIN: f64 = 0.02;
 
 /// A way of resistances from a net to another one that something else touches too.
 #[derive(Debug, Clone, PartialEq)]
@@ -56,6 +62,9 @@ pub enum Shortcut {
         volts: f64,
         /// Amps of the whole answer.
         amps: f64,
+        /// Where a current is given on the way: its branch. What the sources have left after the
+        /// ohms is across it then.
+        given: Option<usize>,
     },
     /// Resistances between the same two nets.
     Parallel {
@@ -129,9 +138,9 @@ pub(super) fn shortcuts(lesson: &Lesson) -> Vec<Shortcut> {
     let dividers: Vec<Shortcut> = (1..lesson.nets.len())
         .filter(|net| !is_bridged(*net))
         .filter_map(|net| view.divider(net))
-        .take(MOST)
         .collect();
-    found.extend(dividers);
+    // The last nets of a file are its outputs, most likely.
+    found.extend(dividers.into_iter().rev().take(MOST_DIVIDERS).rev());
     found.extend(bridges);
     found.extend(view.ports());
     found
@@ -234,6 +243,7 @@ impl View<'_> {
                 ohms: one.ohms + other.ohms,
                 volts,
                 amps,
+                given: None,
             });
         }
         found
@@ -245,7 +255,7 @@ impl View<'_> {
             (0..self.lesson.branches.len()).filter(|at| !self.branch(*at).form.is_open()).collect();
         let &start = all.first()?;
         let (mut net, mut at) = (self.branch(start).to, start);
-        let (mut ohms, mut volts) = (0.0, 0.0);
+        let (mut ohms, mut volts, mut given) = (0.0, 0.0, None);
         let mut resistances = Vec::new();
         for number in 0..all.len() {
             let branch = self.branch(at);
@@ -254,6 +264,10 @@ impl View<'_> {
                 Form::Relation { terms, volts, ohms } if *ohms == 0.0 && terms.len() == 1 => {
                     let (factor, pair) = terms[0];
                     if pair == [branch.from, branch.to] { volts / factor } else { -volts / factor }
+                }
+                Form::Current { .. } if given.is_none() => {
+                    given = Some(at);
+                    0.0
                 }
                 _ => {
                     let (own, source) = self.line(at)?;
@@ -274,12 +288,19 @@ impl View<'_> {
                 }
                 let amps = self.lesson.solution.amps[start];
                 let ends = [0, 0];
+                // The way round in which the sources push.
+                let sign = if volts < 0.0 { -1.0 } else { 1.0 };
+                if volts < 0.0 {
+                    resistances.reverse();
+                }
+                let (volts, amps) = (sign * volts, sign * amps);
                 return (resistances.len() > 1).then_some(Shortcut::Series {
                     branches: resistances,
                     ends,
                     ohms,
                     volts,
                     amps,
+                    given,
                 });
             }
             let onward = self.branch(next);
@@ -352,6 +373,9 @@ impl View<'_> {
         let behind = upper.ohms * below / (upper.ohms + below);
         let drawn: f64 = currents.iter().map(|(_, amps)| amps).sum();
         let (unloaded, loaded) = (at(lower.ohms), at(below) - drawn * behind);
+        if !(PLAIN..=1.0 - PLAIN).contains(&(below / (upper.ohms + below))) {
+            return None;
+        }
         Some(Shortcut::Divider { net, upper, lower, loads, currents, unloaded, loaded })
     }
 
@@ -424,20 +448,13 @@ impl View<'_> {
             Owner::Part(_) => matches!(branch.form, Form::Current { .. }),
             _ => false,
         };
-        let curves: Vec<usize> = (0..lesson.branches.len())
-            .filter(|at| matches!(self.branch(*at).form, Form::Companion { .. }))
-            .collect();
         let branches = lesson.branches.iter().enumerate();
-        let mut seen: Vec<usize> =
-            branches.filter(|(_, branch)| is_load(branch)).map(|(at, _)| at).collect();
-        if let [only] = curves[..] {
-            seen.push(only);
-        }
-        let is_linear = curves.is_empty()
-            && !lesson.branches.iter().any(|branch| matches!(branch.form, Form::Steered { .. }));
-        if !is_linear && curves.len() != 1 {
-            return Vec::new();
-        }
+        let seen: Vec<usize> = match &lesson.bent[..] {
+            [] => branches.filter(|(_, branch)| is_load(branch)).map(|(at, _)| at).collect(),
+            [only] => vec![*only],
+            // With several the rest of one is not linear.
+            _ => return Vec::new(),
+        };
         let mut found: Vec<Shortcut> = seen
             .into_iter()
             .filter_map(|at| {
@@ -453,6 +470,7 @@ impl View<'_> {
         let last =
             (1..lesson.nets.len()).rev().find(|net| lesson.system.roles[*net] == Role::Unknown);
         if found.is_empty()
+            && lesson.bent.is_empty()
             && let Some(net) = last
             && let Some(port) = port(lesson, None, [net, 0])
         {

@@ -86,7 +86,7 @@ fn guess(scene: &Scene<'_>, part: PartId) -> Option<Guess> {
                 let is_zener = scene.circuit()[part].kind == "zener";
                 let (state, far) =
                     if is_zener { ("in breakdown", -1e3) } else { ("conducting", 1e3) };
-                let form = Tangent::new(law, &[far])?.straight(&[pair(first)], false, false);
+                let form = Tangent::new(law, &[far])?.straight(&[pair(first)], false, false, 0.0);
                 (state, vec![(first, form)])
             }
             _ => return None,
@@ -316,12 +316,10 @@ pub(super) fn tests(
             }
         }
         ("supply" | "battery", "holding its voltage") => {
-            look(
-                Looked::Amps(first),
-                true,
-                -values.get("limit").unwrap_or(f64::INFINITY),
-                "−limit",
-            );
+            // What a source gives flows through it backwards.
+            let sign = values.need("volts").signum();
+            let limit = values.get("limit").unwrap_or(f64::INFINITY);
+            look(Looked::Amps(first), sign > 0.0, -sign * limit, "limit, given");
         }
         ("supply" | "battery", "at its current limit") => {
             look(volts(pair(first)), false, values.need("volts"), "volts");
