@@ -39,8 +39,8 @@ fn of(block: &Block) -> Markup {
         }
         Block::Equations(list) => html! {
             div.scroll.keep tabindex="0" {
-                math display="block" style="text-align:left" {
-                    mtable columnalign="left right center left" {
+                math displaystyle="true" {
+                    mtable displaystyle="true" {
                         @for (name, equation) in list { (row(name, equation)) }
                     }
                 }
@@ -48,7 +48,7 @@ fn of(block: &Block) -> Markup {
         },
         Block::Matrix { columns, rows } => html! {
             div.scroll.keep tabindex="0" {
-                math display="block" { (matrix(columns, rows)) }
+                math displaystyle="true" { (matrix(columns, rows)) }
             }
         },
         Block::Plot(plot) => match plot_svg(&drawing(plot)) {
@@ -120,7 +120,7 @@ fn size(text: &str) -> Markup {
     };
     match unit.is_empty() {
         true => value,
-        false => html! { mrow { (value) mspace width="0.17em"; mtext { (unit) } } },
+        false => html! { mrow { (value) mspace width="0.17em" {} mtext { (unit) } } },
     }
 }
 

@@ -79,6 +79,21 @@ fn lines(equation: &Equation, width: usize) -> Vec<String> {
             lines[last].push_str(&piece);
         }
     }
+    lines.into_iter().flat_map(|line| broken(line, width.saturating_sub(2))).collect()
+}
+
+/// A line that is still too long, broken before signs inside brackets.
+fn broken(mut line: String, width: usize) -> Vec<String> {
+    let mut lines = Vec::new();
+    while line.chars().count() > width {
+        let end = line.char_indices().nth(width).map_or(line.len(), |(at, _)| at);
+        let signs = [" + ", " - ", " = "].into_iter().filter_map(|sign| line[..end].rfind(sign));
+        // At nothing else a line can be broken.
+        let Some(at) = signs.max().filter(|at| *at > 0) else { break };
+        let rest = line.split_off(at);
+        lines.push(std::mem::replace(&mut line, rest.trim_start().to_owned()));
+    }
+    lines.push(line);
     lines
 }
 

@@ -222,7 +222,9 @@ impl<'a> Scene<'a> {
                 let number = own.iter().position(|one| *one == at)?;
                 let gain = values.need("gain");
                 if values.part.word("approximation") == Some("constant drop") {
-                    let follows = number == 1 && amps(at) >= gain * amps(own[0]) * (1.0 - SAME);
+                    // Active is where the base steers the collector.
+                    let tangent = Tangent::new(&element.law, &self.volts(element))?;
+                    let follows = number == 1 && tangent.slopes[1] != 0.0;
                     return follows.then(|| vec![(gain, own[0])]);
                 }
                 (number == 2).then(|| vec![(gain, own[0]), (-values.need("reverse_gain"), own[1])])
