@@ -4,7 +4,7 @@ use ohmhound::circuit::Circuit;
 use ohmhound::engine::{Assembly, Ending};
 use ohmhound::quantity::{Unit, parse_number};
 use ohmhound::report::{Lecture, lesson_html, lesson_json, lesson_markdown, lesson_text};
-use ohmhound::study::lesson::{Laid, lesson};
+use ohmhound::study::lesson::{Laid, NoLesson, lesson};
 
 use super::args::{Lesson as Args, LessonFormat};
 use super::output::Output;
@@ -23,16 +23,27 @@ pub(super) fn run(args: &Args, output: &Output) -> Result<Exit, Stop> {
     }
     let assembly = Assembly::new(&circuit);
     let found = patiently(|| lesson(&assembly, setup, &overlay, &meters));
-    let found = found.map_err(|ending| {
-        let message = match ending {
-            Ending::Cycling { .. } => "parts keep switching each other on and off",
-            Ending::Contradiction { .. } => {
-                "an ideal source is shorted, or ideal sources stand against each other"
-            }
-            _ => "the equations have no single answer",
+    let found = found.map_err(|refused| {
+        let (message, help) = match refused {
+            NoLesson::NoPoint(Ending::Cycling { .. }) => (
+                "there is no operating point to teach: parts keep switching each other on and off",
+                "`solve` says which",
+            ),
+            NoLesson::NoPoint(Ending::Contradiction { .. }) => (
+                "there is no operating point to teach: an ideal source is shorted, or ideal \
+                 sources stand against each other",
+                "give sources a `resistance`: real ones and their leads have one",
+            ),
+            NoLesson::NoPoint(_) => (
+                "there is no operating point to teach: the equations have no single answer",
+                "`solve` says more",
+            ),
+            NoLesson::NotWritten => (
+                "this board has a part whose law a lesson cannot write out",
+                "`solve` has its operating point",
+            ),
         };
-        let message = format!("there is no operating point to teach: {message}");
-        output.complain(&message, "`solve` says more");
+        output.complain(message, help);
         Stop(Exit::NoPoint)
     })?;
     let mut title = vec![circuit.title.clone(), args.setup.clone()];

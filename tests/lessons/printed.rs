@@ -113,6 +113,12 @@ impl Cursor<'_> {
     fn term(&mut self) -> Linear {
         let mut found = self.factor();
         loop {
+            // A long line may be broken before a factor.
+            let rest = &self.letters[self.at..];
+            let blanks = rest.iter().take_while(|letter| **letter == ' ').count();
+            if matches!(rest.get(blanks), Some('·' | '/')) {
+                self.at += blanks;
+            }
             match self.peek() {
                 Some('·') => {
                     self.at += 1;

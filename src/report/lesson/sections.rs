@@ -86,8 +86,12 @@ impl View<'_> {
 
 /// An answer with the digits that it has; what is left over of a sum is nothing.
 pub(super) fn plain_answer(value: f64, unit: Unit, largest: f64) -> String {
-    let least = if unit == Unit::Volt { 1e-7 } else { 1e-10 };
-    if value.abs() <= least * largest {
+    // Blocked parts let a tenth of a picoamp a volt through, which is left out.
+    let least = match unit {
+        Unit::Volt => (1e-7 * largest).max(1e-10),
+        _ => (1e-10 * largest).max(1e-12),
+    };
+    if value.abs() <= least {
         return number(0.0, unit, 1);
     }
     let count = match unit {
@@ -160,10 +164,18 @@ fn known(view: &View<'_>, blocks: &mut Vec<Block>) {
     };
     if !own.is_empty() {
         let names: Vec<String> = own.iter().map(|at| format!("I({})", view.label(*at))).collect();
-        let verb = if own.len() == 1 { "stays an unknown" } else { "stay unknowns" };
+        let verb = match own.len() {
+            1 => {
+                "stays an unknown as well: its law says something of volts, or another current \
+                  goes with it"
+            }
+            _ => {
+                "stay unknowns as well: their laws say something of volts, or other currents go \
+                  with them"
+            }
+        };
         text += &format!(
-            " {} {verb} as well: the laws of these branches say something of volts, or other \
-             currents go with them. That makes {}.",
+            " {} {verb}. That makes {}.",
             names.join(", "),
             count(lesson.system.unknowns.len(), "equation")
         );
@@ -218,6 +230,26 @@ fn branches(view: &View<'_>, blocks: &mut Vec<Block>) {
     });
     let rows: Vec<Vec<String>> = rows.collect();
     blocks.push(table(&["branch", "kind", "from", "to", "written as", "value"], rows, &[]));
+    let converters: Vec<String> = view
+        .lesson
+        .branches
+        .iter()
+        .filter(|branch| matches!(branch.form, Form::Ratio { .. }))
+        .filter_map(|branch| match branch.owner {
+            Owner::Part(part) => Some(&view.circuit[part]),
+            _ => None,
+        })
+        .filter(|part| matches!(part.kind, "buck" | "boost"))
+        .map(|part| part.name.clone())
+        .collect();
+    if !converters.is_empty() {
+        blocks.push(Block::Sentence(format!(
+            "{}: what a converter takes for each amp that it gives follows from the balance of \
+             power, which is no straight line. The ratio written here is that of the operating \
+             point.",
+            converters.join(", ")
+        )));
+    }
     let mut open: Vec<String> = Vec::new();
     for branch in view.lesson.branches.iter().filter(|branch| branch.form.is_open()) {
         // A chip has many diodes inside: its name alone stands for them.

@@ -88,8 +88,9 @@ fn broken(mut line: String, width: usize) -> Vec<String> {
     while line.chars().count() > width {
         let end = line.char_indices().nth(width).map_or(line.len(), |(at, _)| at);
         let signs = [" + ", " - ", " = "].into_iter().filter_map(|sign| line[..end].rfind(sign));
+        let factors = || ['·', '/'].into_iter().filter_map(|sign| line[..end].rfind(sign)).max();
         // At nothing else a line can be broken.
-        let Some(at) = signs.max().filter(|at| *at > 0) else { break };
+        let Some(at) = signs.max().or_else(factors).filter(|at| *at > 0) else { break };
         let rest = line.split_off(at);
         lines.push(std::mem::replace(&mut line, rest.trim_start().to_owned()));
     }

@@ -128,11 +128,20 @@ pub struct Lesson {
     pub load_line: Option<LoadLine>,
 }
 
+/// Why there is no lesson.
+#[derive(Debug, Clone, PartialEq)]
+pub enum NoLesson {
+    /// There is no operating point: how the run of the solver ended.
+    NoPoint(Ending),
+    /// There is one, but a law of the board cannot be written as an equation that has it.
+    NotWritten,
+}
+
 /// Works a circuit through.
 ///
 /// # Errors
 ///
-/// How the run of the solver ended, when there is no operating point.
+/// Why there is no lesson.
 ///
 /// ```
 /// # fn main() -> Result<(), String> {
@@ -157,7 +166,7 @@ pub fn lesson(
     setup: SetupId,
     overlay: &Overlay,
     meters: &[Laid],
-) -> Result<Lesson, Ending> {
+) -> Result<Lesson, NoLesson> {
     let mut all = overlay.clone();
     for meter in meters {
         all.changes.push(Change::Bridge { nets: [meter.net, NetId::GROUND], ohms: meter.ohms });
@@ -165,7 +174,7 @@ pub fn lesson(
     let found = assembly.powered(setup, &all, None);
     let ending = found.run.ending.clone();
     let scene = Scene::new(assembly, setup, &all, meters.len(), found);
-    let mut scene = scene.ok_or(ending)?;
+    let mut scene = scene.ok_or(NoLesson::NoPoint(ending))?;
     let plain = rounds::go(&scene).map(|ended| written(&scene, ended));
     let mut lesson = match plain {
         Some(lesson) if lesson.agrees => lesson,
@@ -177,7 +186,7 @@ pub fn lesson(
                 (Some(plain), Some(leaky)) if plain.departure <= leaky.departure => plain,
                 (_, Some(leaky)) => leaky,
                 (Some(plain), None) => plain,
-                (None, None) => return Err(Ending::Singular),
+                (None, None) => return Err(NoLesson::NotWritten),
             }
         }
     };
@@ -285,7 +294,8 @@ fn bent(scene: &Scene<'_>, branches: &[Branch]) -> Vec<usize> {
 /// What the last printed digit of volts is worth: [`ANSWER_DIGITS`] digits, but no finer than the
 /// hundred-thousandth part of the largest on the board.
 pub fn volts_count(volts: f64, largest: f64) -> f64 {
-    count(volts, 1e-5 * largest)
+    // What rounding leaves of volts on a board without any is far below a nanovolt.
+    count(volts, (1e-5 * largest).max(1e-9))
 }
 
 /// What the last printed digit of amps or watts is worth: [`ANSWER_DIGITS`] digits; small ones beside

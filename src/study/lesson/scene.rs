@@ -279,6 +279,12 @@ fn pin_words(kind: &str, [from, to]: [&str; 2]) -> String {
         }
         "optocoupler" if from == "anode" => "LED".to_owned(),
         "optocoupler" => "CE".to_owned(),
+        "relay" => match to {
+            "normally_open" => "NO",
+            "normally_closed" => "NC",
+            _ => "coil",
+        }
+        .to_owned(),
         _ => format!("{from}-{to}").replace(' ', "_"),
     }
 }
