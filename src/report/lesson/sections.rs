@@ -273,6 +273,13 @@ fn branches(view: &View<'_>, blocks: &mut Vec<Block>) {
             open.join(", ")
         )));
     }
+    if view.lesson.shares {
+        blocks.push(Block::Sentence(
+            "Ideal diodes side by side could share their current in any way: a nanohm in each \
+             settles it."
+                .to_owned(),
+        ));
+    }
     if view.lesson.leaks {
         blocks.push(Block::Sentence(
             "On this board a net hangs on nothing but blocked parts, so the 0.1 pS that the solver \

@@ -104,6 +104,8 @@ pub struct Lesson {
     pub is_helped: bool,
     /// Whether what flows through blocked parts is written out too.
     pub leaks: bool,
+    /// Whether ideal diodes are written with a nanohm each, which settles how they share a current.
+    pub shares: bool,
     /// The digits that values need so that the printed equations have the printed answer.
     pub value_digits: usize,
     /// Volts of the nets by the engine.
@@ -175,21 +177,20 @@ pub fn lesson(
     let ending = found.run.ending.clone();
     let scene = Scene::new(assembly, setup, &all, meters.len(), found);
     let mut scene = scene.ok_or(NoLesson::NoPoint(ending))?;
-    let plain = rounds::go(&scene).map(|ended| written(&scene, ended));
-    let mut lesson = match plain {
-        Some(lesson) if lesson.agrees => lesson,
-        plain => {
-            // What blocked parts let through counts on this board.
-            scene.leaks = true;
-            let with_leaks = rounds::go(&scene).map(|ended| written(&scene, ended));
-            match (plain, with_leaks) {
-                (Some(plain), Some(leaky)) if plain.departure <= leaky.departure => plain,
-                (_, Some(leaky)) => leaky,
-                (Some(plain), None) => plain,
-                (None, None) => return Err(NoLesson::NotWritten),
-            }
+    let mut best: Option<Lesson> = None;
+    // What blocked parts let through counts on some boards, and how ideal diodes share a current.
+    for (leaks, shares) in [(false, false), (true, false), (false, true), (true, true)] {
+        (scene.leaks, scene.shares) = (leaks, shares);
+        let Some(tried) = rounds::go(&scene).map(|ended| written(&scene, ended)) else { continue };
+        if best.as_ref().is_none_or(|best| tried.departure < best.departure) {
+            best = Some(tried);
         }
-    };
+        if best.as_ref().is_some_and(|best| best.agrees) {
+            break;
+        }
+    }
+    let mut lesson = best.ok_or(NoLesson::NotWritten)?;
+    (scene.leaks, scene.shares) = (lesson.leaks, lesson.shares);
     if !meters.is_empty()
         && let Some(point) = assembly.powered(setup, overlay, None).run.point
     {
@@ -265,6 +266,7 @@ fn written(scene: &Scene<'_>, ended: Ended) -> Lesson {
         steps,
         is_helped,
         leaks: scene.leaks,
+        shares: scene.shares,
         value_digits,
         engine_volts,
         departure,

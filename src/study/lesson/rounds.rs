@@ -10,6 +10,9 @@ use crate::circuit::PartId;
 /// After so many wrong assumptions all that differ are corrected at once: a class has seen enough.
 const MOST_WRONG: usize = 5;
 
+/// A current that no board carries, in amps.
+const ENDLESS: f64 = 1e7;
+
 /// One round of assumptions.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Round {
@@ -54,8 +57,11 @@ pub(super) fn go(scene: &Scene<'_>) -> Option<Ended> {
             None => found(part),
         };
         let (branches, solution) = match walked {
-            Some((walked, _)) => (walked.branches, Some(walked.solution)),
-            None => (scene.branches(&choices_of(scene, &wrong, &[])), None),
+            // Currents without end are what is left of a contradiction.
+            Some((walked, _)) if walked.solution.amps.iter().all(|amps| amps.abs() < ENDLESS) => {
+                (walked.branches, Some(walked.solution))
+            }
+            _ => (scene.branches(&choices_of(scene, &wrong, &[])), None),
         };
         let assumed: Vec<Assumed> = guesses
             .iter()

@@ -10,6 +10,12 @@ use crate::engine::{Assembly, Element, Network, OperatingPoint, PowerUp};
 /// A branch that carries less than this share of the largest current is left out at first.
 const NOTHING: f64 = 1e-7;
 
+/// Leaks through blocked parts are below this, in amps: 0.1 pA a volt.
+const LEAK_AMPS: f64 = 1e-11;
+
+/// What the engine gives ideal diodes, in ohms.
+const SHARING_OHMS: f64 = 1e-9;
+
 /// A share by which a current may differ from what a ratio makes of another one.
 const SAME: f64 = 1e-6;
 
@@ -32,6 +38,8 @@ pub(super) struct Scene<'a> {
     pub(super) point: OperatingPoint,
     /// Whether what flows through blocked parts counts.
     pub(super) leaks: bool,
+    /// Whether ideal diodes have [`SHARING_OHMS`], so that some side by side share their current.
+    pub(super) shares: bool,
     labels: Vec<(String, Owner)>,
     most_amps: f64,
 }
@@ -49,7 +57,16 @@ impl<'a> Scene<'a> {
         let point = run.point?;
         let labels = labels(assembly.circuit(), setup, overlay, meters, &network);
         let most_amps = point.amps.iter().fold(0.0_f64, |most, amps| most.max(amps.abs()));
-        Some(Scene { assembly, setup, network, point, leaks: false, labels, most_amps })
+        Some(Scene {
+            assembly,
+            setup,
+            network,
+            point,
+            leaks: false,
+            shares: false,
+            labels,
+            most_amps,
+        })
     }
 
     pub(super) fn circuit(&self) -> &'a Circuit {
@@ -91,7 +108,7 @@ impl<'a> Scene<'a> {
 
     /// Whether a branch carries nothing that a printed digit would show.
     pub(super) fn carries_nothing(&self, element: usize) -> bool {
-        self.point.amps[element].abs() <= NOTHING * self.most_amps
+        self.point.amps[element].abs() <= (NOTHING * self.most_amps).max(LEAK_AMPS)
     }
 
     /// A drop that no printed digit of an answer shows, in volts.
@@ -190,21 +207,21 @@ impl<'a> Scene<'a> {
     fn clamped(&self, at: usize, low: f64, high: f64) -> Form {
         let element = &self.network.elements[at];
         let (volts, amps) = (self.point.between(element.from, element.to), self.point.amps[at]);
-        let is_at = |end: f64| (volts - end).abs() <= 1e-6 * end.abs().max(1.0);
+        let is_at = |end: f64| end.is_finite() && (volts - end).abs() <= 1e-6 * end.abs().max(1.0);
+        let ohms = if self.shares { SHARING_OHMS } else { 0.0 };
+        let held =
+            |pair: Pair, volts: f64| Form::Relation { terms: vec![(1.0, pair)], volts, ohms };
         if self.carries_nothing(at) {
             Form::Open
         } else if is_at(high) && amps > 0.0 {
-            Form::Relation {
-                terms: vec![(1.0, [element.from, element.to])],
-                volts: high,
-                ohms: 0.0,
-            }
+            held([element.from, element.to], high)
         } else if is_at(low) && amps < 0.0 {
-            Form::Relation {
-                terms: vec![(1.0, [element.to, element.from])],
-                volts: -low,
-                ohms: 0.0,
-            }
+            let Form::Relation { terms, volts, ohms } = held([element.to, element.from], -low)
+            else {
+                return Form::Open;
+            };
+            // The current is still counted from the first net to the second.
+            Form::Relation { terms, volts, ohms: -ohms }
         } else {
             Form::Open
         }

@@ -279,6 +279,14 @@ pub(super) fn tests(
                         look(Looked::Amps(output), false, limit, "limit");
                     }
                 }
+                // With its input no higher than its output it gives nothing, all through as it is.
+                "in dropout" if branches[output].form.is_open() => {
+                    if let (Some(input), Some(out)) = (net("input"), net("output")) {
+                        let at = values.at("dropout").filter(|at| *at > 0.0);
+                        let drop = values.get("dropout").filter(|_| at.is_none()).unwrap_or(0.0);
+                        look(volts([input, out]), false, drop, "dropout");
+                    }
+                }
                 "in dropout" | "at its current limit" => {
                     let name =
                         if own.param("reference").is_some() { "reference" } else { "output_volts" };
