@@ -136,6 +136,9 @@ impl Writer<'_> {
                 .iter()
                 .enumerate()
                 .map(|(number, (factor, of))| {
+                    if *factor == 1.0 {
+                        return (turned, Expr::Amps(self.branch(*of).label.clone()));
+                    }
                     let letter = ["k", "k2", "k3"][number.min(2)];
                     let (minus, factor) =
                         self.signed(turned, *factor, Unit::One, self.symbol(letter, at));

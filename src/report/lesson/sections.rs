@@ -204,7 +204,7 @@ fn branches(view: &View<'_>, blocks: &mut Vec<Block>) {
             ),
             Form::Current { amps } => ("given current".to_owned(), view.value(*amps, Unit::Amp)),
             Form::Companion { .. } => ("curve, as tangent".to_owned(), String::new()),
-            Form::Relation { terms, volts, .. } if terms.len() == 1 && terms[0].0 == 1.0 => {
+            Form::Relation { terms, volts, ohms } if terms.len() == 1 && terms[0].0 == 1.0 => {
                 let [plus, minus] = terms[0].1;
                 let of = if terms[0].1 == [branch.from, branch.to] {
                     "given volts".to_owned()
@@ -213,7 +213,11 @@ fn branches(view: &View<'_>, blocks: &mut Vec<Block>) {
                 } else {
                     format!("holds V({}) - V({})", view.net(plus), view.net(minus))
                 };
-                (of, view.value(*volts, Unit::Volt))
+                let behind = match *ohms == 0.0 {
+                    true => String::new(),
+                    false => format!(", {}", view.value(*ohms, Unit::Ohm)),
+                };
+                (of, format!("{}{behind}", view.value(*volts, Unit::Volt)))
             }
             Form::Relation { .. } => ("goes with volts elsewhere".to_owned(), String::new()),
             Form::Ratio { .. } => ("goes with another current".to_owned(), String::new()),
@@ -347,8 +351,11 @@ fn letters(view: &View<'_>) -> String {
     let found: Vec<&str> = known
         .iter()
         .filter(|(letter, _)| {
-            text.match_indices(letter)
-                .any(|(at, _)| !text[..at].ends_with(|before: char| before.is_alphanumeric()))
+            // A second one of its kind has a number.
+            text.contains(&letter.replace('(', "2("))
+                || text
+                    .match_indices(letter)
+                    .any(|(at, _)| !text[..at].ends_with(|before: char| before.is_alphanumeric()))
         })
         .map(|(_, words)| *words)
         .collect();

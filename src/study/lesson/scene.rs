@@ -7,9 +7,6 @@ use crate::circuit::{Change, Circuit, Overlay, PartId, SetupId};
 use crate::device::{Law, Values};
 use crate::engine::{Assembly, Element, Network, OperatingPoint, PowerUp};
 
-/// A branch that carries less than this share of the largest current is left out at first.
-const NOTHING: f64 = 1e-7;
-
 /// Leaks through blocked parts are below this, in amps: 0.1 pA a volt.
 const LEAK_AMPS: f64 = 1e-11;
 
@@ -38,6 +35,8 @@ pub(super) struct Scene<'a> {
     pub(super) point: OperatingPoint,
     /// Whether what flows through blocked parts counts.
     pub(super) leaks: bool,
+    /// A curve that carries less than this share of the largest current is left out.
+    pub(super) nothing: f64,
     /// Whether ideal diodes have [`SHARING_OHMS`], so that some side by side share their current.
     pub(super) shares: bool,
     labels: Vec<(String, Owner)>,
@@ -64,6 +63,7 @@ impl<'a> Scene<'a> {
             point,
             leaks: false,
             shares: false,
+            nothing: 0.0,
             labels,
             most_amps,
         })
@@ -108,7 +108,7 @@ impl<'a> Scene<'a> {
 
     /// Whether a branch carries nothing that a printed digit would show.
     pub(super) fn carries_nothing(&self, element: usize) -> bool {
-        self.point.amps[element].abs() <= (NOTHING * self.most_amps).max(LEAK_AMPS)
+        self.point.amps[element].abs() <= (self.nothing * self.most_amps).max(LEAK_AMPS)
     }
 
     /// A drop that no printed digit of an answer shows, in volts.

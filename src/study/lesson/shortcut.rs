@@ -461,8 +461,12 @@ impl View<'_> {
                 let branch = self.branch(at);
                 let pair = [branch.from, branch.to];
                 let port = port(lesson, Some(at), pair)?;
+                // Seen so that the open-circuit volts are not negative.
+                let sign = if port.open_volts < 0.0 { -1.0 } else { 1.0 };
+                let pair = if sign < 0.0 { [pair[1], pair[0]] } else { pair };
+                let port = Port { open_volts: sign * port.open_volts, ..port };
                 let volts = lesson.solution.across(pair);
-                let amps = lesson.solution.amps[at];
+                let amps = sign * lesson.solution.amps[at];
                 Some(Shortcut::Thevenin { branch: Some(at), pair, port, volts, amps })
             })
             .take(MOST)
