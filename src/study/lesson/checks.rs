@@ -37,6 +37,9 @@ pub struct Power {
     pub taken: f64,
 }
 
+/// A curve whose current rises by less than this share of it up to its volts is nearly flat.
+const FLAT: f64 = 1e-5;
+
 /// The most loops that are walked round.
 const MOST_LOOPS: usize = 6;
 
@@ -68,7 +71,9 @@ fn by_law(branch: &Branch, amps: f64) -> Option<f64> {
         Form::Resistance { ohms } => Some(ohms * amps),
         Form::Source { volts, ohms } => Some(volts + ohms * amps),
         Form::Companion { siemens, amps: at_zero } if *siemens > 0.0 => {
-            Some((amps - at_zero) / siemens)
+            // Of a curve that is nearly flat the current says little of the volts.
+            let rise = amps - at_zero;
+            (rise.abs() > FLAT * at_zero.abs()).then(|| rise / siemens)
         }
         Form::Relation { terms, volts, ohms } => match terms[..] {
             [(factor, pair)] if pair == [branch.from, branch.to] => {
