@@ -104,7 +104,7 @@ fn pages_are_well_formed() {
     }
 }
 
-/// Nothing before the answers gives one of them away: no value of a part, no solution.
+/// Nothing before the answers gives one of them away: no value in an equation, no solution.
 #[test]
 fn questions_hold_no_answers() {
     for name in LESSONS {
@@ -120,6 +120,9 @@ fn questions_hold_no_answers() {
             let Some((_, value)) = line.trim().split_once(") ") else { break };
             assert!(!asked.contains(value.trim()), "{value}: {asked}");
         }
+        // The values of the parts are given, and nothing after them.
+        let (given, asked) = asked.split_once("\nWrite one balance").expect("the parts first");
+        assert!(given.contains("Ω"), "{given}");
         for unit in [" V", " A", "mA", "Ω", " mV", "µA"] {
             let digit_before = asked.match_indices(unit).find(|(at, _)| {
                 asked[..*at].ends_with(|one: char| one.is_ascii_digit())

@@ -63,7 +63,12 @@ impl View<'_> {
 
     /// A value as the equations have it.
     pub(super) fn value(&self, value: f64, unit: Unit) -> String {
-        if self.blank { BLANK.to_owned() } else { number(value, unit, self.lesson.value_digits) }
+        if self.blank { BLANK.to_owned() } else { self.given(value, unit) }
+    }
+
+    /// A value that the circuit gives: a class needs it to work with.
+    fn given(&self, value: f64, unit: Unit) -> String {
+        number(value, unit, self.lesson.value_digits)
     }
 
     pub(super) fn unknown(&self, unknown: Unknown) -> String {
@@ -197,12 +202,12 @@ fn branches(view: &View<'_>, blocks: &mut Vec<Block>) {
     let rows = flowing.map(|(at, branch)| {
         let (law, value) = match &branch.form {
             Form::Open => (String::new(), String::new()),
-            Form::Resistance { ohms } => ("resistance".to_owned(), view.value(*ohms, Unit::Ohm)),
+            Form::Resistance { ohms } => ("resistance".to_owned(), view.given(*ohms, Unit::Ohm)),
             Form::Source { volts, ohms } => (
                 "volts behind ohms".to_owned(),
-                format!("{}, {}", view.value(*volts, Unit::Volt), view.value(*ohms, Unit::Ohm)),
+                format!("{}, {}", view.given(*volts, Unit::Volt), view.given(*ohms, Unit::Ohm)),
             ),
-            Form::Current { amps } => ("given current".to_owned(), view.value(*amps, Unit::Amp)),
+            Form::Current { amps } => ("given current".to_owned(), view.given(*amps, Unit::Amp)),
             Form::Companion { .. } => ("curve, as tangent".to_owned(), String::new()),
             Form::Relation { terms, volts, ohms } if terms.len() == 1 && terms[0].0 == 1.0 => {
                 let [plus, minus] = terms[0].1;
@@ -215,9 +220,9 @@ fn branches(view: &View<'_>, blocks: &mut Vec<Block>) {
                 };
                 let behind = match *ohms == 0.0 {
                     true => String::new(),
-                    false => format!(", {}", view.value(*ohms, Unit::Ohm)),
+                    false => format!(", {}", view.given(*ohms, Unit::Ohm)),
                 };
-                (of, format!("{}{behind}", view.value(*volts, Unit::Volt)))
+                (of, format!("{}{behind}", view.given(*volts, Unit::Volt)))
             }
             Form::Relation { .. } => ("goes with volts elsewhere".to_owned(), String::new()),
             Form::Ratio { .. } => ("goes with another current".to_owned(), String::new()),
