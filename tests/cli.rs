@@ -87,6 +87,7 @@ fn help_of_every_command() {
         "substitute",
         "marking",
         "report",
+        "lesson",
         "faults",
     ] {
         let long = good(&[command, "--help"], 0);
@@ -324,7 +325,9 @@ fn bad_input() {
     let folder = Folder::new("cli_bad_input");
     for file in std::fs::read_dir(circuits()).expect("the demo circuits") {
         let file = file.expect("an entry");
-        std::fs::copy(file.path(), folder.0.join(file.file_name())).expect("a copy");
+        if file.path().is_file() {
+            std::fs::copy(file.path(), folder.0.join(file.file_name())).expect("a copy");
+        }
     }
     std::fs::write(folder.0.join("empty.toml"), "").expect("a file");
     std::fs::create_dir(folder.0.join("folder")).expect("a folder");
@@ -506,4 +509,51 @@ fn curves_in_text() {
     for word in ["<title>5V_SB, 3V3 over J1 volts", "<desc>", "role=\"img\"", "J1 volts, V"] {
         assert!(svg.out.contains(word), "{word}");
     }
+}
+
+#[test]
+fn lessons_in_text() {
+    const DIVIDER: &str = "lessons/meter-divider.toml";
+    insta::assert_snapshot!("lesson", good(&["lesson", DIVIDER, "--meter", "PROBE=10M"], 0));
+    insta::assert_snapshot!("lesson_ask", good(&["lesson", DIVIDER, "--ask"], 0));
+    insta::assert_snapshot!("lesson_states", good(&["lesson", "lessons/valve-switch.toml"], 0));
+    let markdown = run(&["lesson", DIVIDER, "--format", "markdown"]);
+    assert!(markdown.out.starts_with("# Soil probe") && markdown.status == 0);
+    let page = run(&["lesson", DIVIDER, "--format", "html"]);
+    assert!(page.out.starts_with("<!DOCTYPE html>") && page.status == 0);
+    let again = run(&["lesson", DIVIDER, "--format", "html"]);
+    assert_eq!(page.out, again.out);
+}
+
+/// What a lesson cannot be given for: one message, and what to do.
+#[test]
+fn lessons_that_cannot_be_given() {
+    let folder = Folder::new("cli_lesson");
+    let shorted = "[parts]\n\
+        J1 = { kind = \"supply\", nets = [\"VIN\", \"GND\"], volts = \"5 V\", resistance = 0 }\n\
+        J2 = { kind = \"supply\", nets = [\"VIN\", \"GND\"], volts = \"9 V\", resistance = 0 }\n\
+        R1 = { value = \"1k\", nets = [\"VIN\", \"GND\"] }\n";
+    std::fs::write(folder.0.join("shorted.toml"), shorted).expect("a file");
+    std::fs::write(folder.0.join("empty.toml"), "").expect("a file");
+    let divider = circuits().join("lessons/meter-divider.toml");
+    std::fs::copy(divider, folder.0.join("divider.toml")).expect("a copy");
+    let mut text = String::new();
+    for (args, status) in [
+        (&["lesson"][..], 2),
+        (&["lesson", "empty.toml"], 2),
+        (&["lesson", "shorted.toml"], 3),
+        (&["lesson", "divider.toml", "--meter", "PROBE"], 2),
+        (&["lesson", "divider.toml", "--meter", "PROB=10M"], 2),
+        (&["lesson", "divider.toml", "--meter", "GND=10M"], 2),
+        (&["lesson", "divider.toml", "--meter", "PROBE=0"], 2),
+        (&["lesson", "divider.toml", "--meter", "PROBE=ten"], 2),
+        (&["lesson", "divider.toml", "--setup", "poweredd"], 2),
+        (&["lesson", "divider.toml", "--fault", "R9 open"], 2),
+        (&["lesson", "divider.toml", "--format", "markdwn"], 2),
+    ] {
+        let run = run_in(&folder.0, args);
+        assert_eq!((run.status, run.out.as_str()), (status, ""), "{args:?}\n{}", run.err);
+        text += &format!("$ ohmhound {}\n{}\n", args.join(" "), run.err);
+    }
+    insta::assert_snapshot!("lesson_refused", text);
 }

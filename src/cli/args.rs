@@ -75,6 +75,8 @@ pub(super) enum Command {
     Quiz(Quiz),
     /// Every single fault and what it does to a few nets, for the classroom; or empty to fill in
     FaultTable(FaultTable),
+    /// Work the equations of the circuit step by step, for a class
+    Lesson(Lesson),
     /// List every form of a fault phrase
     Faults,
 }
@@ -370,15 +372,6 @@ pub(super) struct FaultTable {
     pub(super) format: TableFormat,
 }
 
-/// The form of a quiz, or of its sheets.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub(super) enum QuizFormat {
-    Text,
-    Markdown,
-    Html,
-    Json,
-}
-
 #[derive(Debug, ClapArgs)]
 pub(super) struct Quiz {
     /// The circuit file
@@ -401,5 +394,35 @@ pub(super) struct Quiz {
     pub(super) key: bool,
     /// Text for people; JSON prints the marking alone; sheets and their key also as Markdown and HTML
     #[arg(long, value_enum, default_value = "text")]
-    pub(super) format: QuizFormat,
+    pub(super) format: SheetFormat,
+}
+
+/// The form of a lesson, or of a quiz and its sheets.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum SheetFormat {
+    Text,
+    Markdown,
+    Html,
+    Json,
+}
+
+#[derive(Debug, ClapArgs)]
+pub(super) struct Lesson {
+    /// The circuit file
+    pub(super) circuit: PathBuf,
+    /// The setup to work through
+    #[arg(long, value_name = "NAME", default_value = "powered")]
+    pub(super) setup: String,
+    /// A fault to put in, such as "R1 open"; may be repeated. `ohmhound faults` lists the forms
+    #[arg(long, value_name = "PHRASE")]
+    pub(super) fault: Vec<String>,
+    /// A voltmeter of so many ohms over a net, such as EN=10M, to show how it loads; may be repeated
+    #[arg(long, value_name = "NET=OHMS")]
+    pub(super) meter: Vec<String>,
+    /// The questions first, with blanks for the values, and the answers at the end
+    #[arg(long)]
+    pub(super) ask: bool,
+    /// Text for people, Markdown, a page of HTML with the formulas set, JSON for scripts
+    #[arg(long, value_enum, default_value = "text")]
+    pub(super) format: SheetFormat,
 }

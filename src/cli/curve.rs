@@ -184,5 +184,6 @@ fn plot(circuit: &Circuit, title: &str, swept: &Swept, found: &Curve) -> Plot {
         range: (first, last),
         lines,
         levels: levels.collect(),
+        marks: Vec::new(),
     }
 }

@@ -9,13 +9,14 @@ mod editor;
 mod fault_table;
 mod help;
 mod inputs;
+mod lesson;
 mod marking;
 mod next;
 mod output;
 mod patience;
 mod picture;
-mod report;
 mod quiz;
+mod report;
 mod solve;
 mod starter;
 mod substitute;
@@ -75,6 +76,7 @@ pub(crate) fn run() -> ExitCode {
         Command::Report(command) => report::run(command, &output),
         Command::Quiz(command) => quiz::run(command, &output),
         Command::FaultTable(command) => fault_table::run(command, &output),
+        Command::Lesson(command) => lesson::run(command, &output),
         Command::Faults => help::faults(&output),
     };
     let exit = result.unwrap_or_else(|Stop(exit)| exit);

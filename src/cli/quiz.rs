@@ -16,7 +16,7 @@ use ohmhound::report::{
 };
 use ohmhound::study::{Quiz, sheets};
 
-use super::args::{Quiz as Args, QuizFormat};
+use super::args::{Quiz as Args, SheetFormat};
 use super::editor::{Editor, Line};
 use super::output::Output;
 use super::patience::patiently;
@@ -36,8 +36,8 @@ pub(super) fn run(args: &Args, output: &Output) -> Result<Exit, Stop> {
     if let Some(count) = args.class {
         return class(args, &assembly, usize::from(count), output);
     }
-    let is_json = args.format == QuizFormat::Json;
-    if !is_json && args.format != QuizFormat::Text {
+    let is_json = args.format == SheetFormat::Json;
+    if !is_json && args.format != SheetFormat::Text {
         output.complain(
             "a quiz is played as text, and marked as text or JSON",
             "sheets with --class come as Markdown and HTML",
@@ -70,7 +70,7 @@ fn class(
     count: usize,
     output: &Output,
 ) -> Result<Exit, Stop> {
-    if args.format == QuizFormat::Json {
+    if args.format == SheetFormat::Json {
         output.complain(
             "sheets come as text, Markdown or HTML",
             "JSON is the marking of a quiz: leave out --class",
@@ -82,8 +82,8 @@ fn class(
     let circuit = assembly.circuit();
     let view = SheetsView { circuit, sheets: &sheets, seed: args.seed, level: args.level };
     output.result(&match args.format {
-        QuizFormat::Markdown => sheets_markdown(&view, args.key),
-        QuizFormat::Html => sheets_html(&view, args.key),
+        SheetFormat::Markdown => sheets_markdown(&view, args.key),
+        SheetFormat::Html => sheets_html(&view, args.key),
         _ => sheets_text(&view, args.key, output.result_style(), output.width()),
     })?;
     Ok(Exit::Done)

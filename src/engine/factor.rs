@@ -50,6 +50,17 @@ impl Factor {
         Factor::scaled(matrix, rows, columns, None)
     }
 
+    /// [`Factor::new`] for a matrix as a list of its rows, each as long as there are rows.
+    ///
+    /// ```
+    /// use ohmhound::engine::Factor;
+    /// let factor = Factor::of_rows(&[vec![2.0, 1.0], vec![0.0, 4.0]]).unwrap();
+    /// assert_eq!(factor.solve(&[4.0, 8.0]), [1.0, 2.0]);
+    /// ```
+    pub fn of_rows(rows: &[Vec<f64>]) -> Option<Factor> {
+        Factor::new(DMatrix::from_fn(rows.len(), rows.len(), |row, column| rows[row][column]))
+    }
+
     /// Factors the equations of the cut sets of a tree. `sizes` holds, per cut set, the sum of the
     /// sizes of the conductances that cross it; the rows after them belong to own currents.
     ///

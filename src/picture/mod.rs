@@ -1,5 +1,6 @@
 //! Drawings as SVG.
 
+mod escaped;
 mod ladder;
 mod palette;
 mod plot;
@@ -9,5 +10,5 @@ pub use ladder::Ladder;
 pub use palette::{
     ACCENT, BOX, COLOURS, Colour, GOOD, GUIDE, INK, LINE, OFF, PAPER, QUIET, colours_of, contrast,
 };
-pub use plot::{Plot, PlotLevel, PlotLine, plot_svg};
+pub use plot::{Plot, PlotLevel, PlotLine, PlotMark, plot_svg};
 pub use whisker::{Measured, Whisker, whisker_svg};

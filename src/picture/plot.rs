@@ -4,6 +4,8 @@ use plotters::coord::ranged1d::{AsRangedCoord, ValueFormatter};
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 
+use super::escaped::escaped;
+
 /// What is drawn.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Plot {
@@ -23,6 +25,17 @@ pub struct Plot {
     pub lines: Vec<PlotLine>,
     /// Levels across the plot.
     pub levels: Vec<PlotLevel>,
+    /// Places that are marked.
+    pub marks: Vec<PlotMark>,
+}
+
+/// A place that is marked in a plot.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlotMark {
+    /// What stands beside it.
+    pub name: String,
+    /// Where it is, along the lower axis and up.
+    pub at: (f64, f64),
 }
 
 /// A line of a plot.
@@ -89,11 +102,6 @@ pub fn plot_svg(plot: &Plot) -> Result<String, String> {
         svg.insert_str(end + 1, &format!("\n{words}"));
     }
     Ok(svg)
-}
-
-/// Text for an element: markup in it stays text.
-pub(super) fn escaped(text: &str) -> String {
-    text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;")
 }
 
 /// The ends of the upright axis: lines and levels nearby, with a little room.
@@ -210,6 +218,17 @@ where
                 });
             }
         }
+    }
+    let ink = RGBColor(28, 34, 48);
+    for mark in &plot.marks {
+        // The name stands on the side that has room.
+        let is_left = mark.at.0 < 0.5 * (plot.range.0 + plot.range.1);
+        let (side, away) = if is_left { (HPos::Left, 12) } else { (HPos::Right, -12) };
+        let style = ("sans-serif", 14).into_font().color(&ink).pos(Pos::new(side, VPos::Bottom));
+        let ring = Circle::new((0, 0), 6, ink.stroke_width(2));
+        let name = Text::new(mark.name.clone(), (away, -6), style);
+        let at = EmptyElement::at(mark.at) + ring + name;
+        chart.draw_series(std::iter::once(at)).map_err(|error| told(&error))?;
     }
     if plot.lines.len() > 1 {
         chart

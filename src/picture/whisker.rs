@@ -5,7 +5,7 @@
 
 use std::fmt::Write;
 
-use super::plot::escaped;
+use super::escaped::escaped;
 use crate::quantity::Unit;
 
 /// What was measured.

@@ -238,6 +238,7 @@ fn worded(number: &str, prefix: &str, unit: Unit) -> String {
         Unit::One => return number.to_owned(),
         Unit::Celsius if one => "degree Celsius",
         Unit::Henry if one => "henry",
+        Unit::Siemens => "siemens",
         _ if one => unit.name().trim_end_matches('s'),
         _ => unit.name(),
     };

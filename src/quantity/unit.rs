@@ -21,11 +21,13 @@ pub enum Unit {
     Farad,
     /// Henries.
     Henry,
+    /// Siemens.
+    Siemens,
 }
 
 impl Unit {
     /// Every unit.
-    pub const ALL: [Unit; 9] = [
+    pub const ALL: [Unit; 10] = [
         Unit::Volt,
         Unit::Amp,
         Unit::Ohm,
@@ -35,6 +37,7 @@ impl Unit {
         Unit::One,
         Unit::Farad,
         Unit::Henry,
+        Unit::Siemens,
     ];
 
     /// The symbol printed after a number; empty for a plain ratio.
@@ -53,6 +56,7 @@ impl Unit {
             Unit::One => "",
             Unit::Farad => "F",
             Unit::Henry => "H",
+            Unit::Siemens => "S",
         }
     }
 
@@ -68,6 +72,7 @@ impl Unit {
             Unit::One => "a plain number",
             Unit::Farad => "farads",
             Unit::Henry => "henries",
+            Unit::Siemens => "siemens",
         }
     }
 
@@ -93,6 +98,7 @@ impl Unit {
             Unit::One => "0.5",
             Unit::Farad => "100 nF",
             Unit::Henry => "10 µH",
+            Unit::Siemens => "20 mS",
         }
     }
 
@@ -113,6 +119,7 @@ impl Unit {
             Unit::One => false,
             Unit::Farad => text == "F",
             Unit::Henry => text == "H",
+            Unit::Siemens => matches!(text, "S" | "siemens"),
         }
     }
 
@@ -128,7 +135,7 @@ impl Unit {
             Unit::Watt => Some('W'),
             Unit::Farad => Some('F'),
             Unit::Henry => Some('H'),
-            Unit::Celsius | Unit::Kelvin | Unit::One => None,
+            Unit::Celsius | Unit::Kelvin | Unit::One | Unit::Siemens => None,
         }
     }
 }

@@ -13,6 +13,7 @@ mod excerpt;
 mod fault_table;
 mod html;
 mod json;
+mod lesson;
 mod markdown;
 mod marking;
 mod next;
@@ -45,6 +46,7 @@ pub use html::{page, picture};
 pub use json::{
     VERSION, check_json, cycle_json, diagnosis_json, expect_json, next_json, operating_json,
 };
+pub use lesson::{Lecture, lesson_html, lesson_json, lesson_markdown, lesson_text};
 pub use marking::{MarkingsOf, markings_json, markings_text};
 pub use next::next_text;
 pub use operating::{cycle_text, expect_text, operating_text};

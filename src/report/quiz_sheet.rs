@@ -5,9 +5,10 @@
 use maud::{Markup, html};
 
 use super::html::page;
+use super::markdown::escaped;
 use super::quiz::{effort, parts_rows, symptom_lines, taken_name};
 use super::text::Page;
-use super::words::{escaped, observed, shown, unit_of, with_band};
+use super::words::{observed, shown, unit_of, with_band};
 use super::{Style, cautions};
 use crate::circuit::{Circuit, Quantity};
 use crate::diagnosis::Probe;

@@ -101,7 +101,7 @@ impl Page {
 }
 
 /// Units and percent signs that stay on the line of their number.
-const UNITS: [&str; 9] = ["V", "A", "Ω", "W", "%", "F", "H", "K", "°C"];
+const UNITS: [&str; 10] = ["V", "A", "Ω", "W", "%", "F", "H", "K", "°C", "S"];
 
 /// The words of a text, a number and its unit together as one word.
 fn words(text: &str) -> Vec<String> {

@@ -6,7 +6,7 @@ use super::Style;
 use super::markdown::escaped;
 use super::next::step;
 use super::text::Page;
-use super::words::{self, escaped, list, percent, range};
+use super::words::{self, list, percent, range};
 use crate::circuit::Circuit;
 use crate::plan::{Branch, Repair, Tree, where_to_measure};
 

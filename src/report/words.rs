@@ -185,18 +185,6 @@ pub fn range(low: f64, high: f64, quantity: Quantity, unit: Unit) -> String {
     }
 }
 
-/// A text of Markdown in which nothing is taken for markup.
-pub fn escaped(text: &str) -> String {
-    let mut safe = String::with_capacity(text.len());
-    for letter in text.chars() {
-        if matches!(letter, '\\' | '`' | '*' | '_' | '[' | ']' | '<' | '>' | '#' | '|') {
-            safe.push('\\');
-        }
-        safe.push(letter);
-    }
-    safe
-}
-
 /// A field of a table with commas.
 pub fn csv_field(text: &str) -> String {
     if text.contains([',', '"']) {

@@ -11,6 +11,7 @@ mod curve;
 mod draws;
 mod expect;
 mod fault_table;
+pub mod lesson;
 mod odd_values;
 mod operating;
 mod quiz;

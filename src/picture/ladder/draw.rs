@@ -7,10 +7,11 @@ use super::item::{Anchor, At, GROUND_HALF, Item, Look};
 use super::place::{Placed, base_lines};
 use super::style::{NAME, PIN, SMALL};
 use super::symbol::HALF;
-use super::text::{escaped, width};
+use super::text::width;
 use super::values::{Held, Stand, Values};
 use super::words::part_words;
 use crate::circuit::{Circuit, NetId};
+use crate::picture::escaped::escaped;
 
 /// Where the values stand at the right, from the left edge of the picture.
 #[derive(Debug, Clone, Copy)]

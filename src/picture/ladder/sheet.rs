@@ -12,10 +12,11 @@ use super::levels::{healthy, levels};
 use super::panel::{arranged, chains, cut};
 use super::place::{Placed, place, width_alone};
 use super::style::{CLASS, NAME, SMALL, TITLE, sheet as style_sheet};
-use super::text::{escaped, width, wrapped};
+use super::text::{width, wrapped};
 use super::values::{Held, Values, net_of, values};
 use super::words::description;
 use crate::circuit::NetId;
+use crate::picture::escaped::escaped;
 
 /// Room around everything.
 const MARGIN: f64 = 16.0;

@@ -110,7 +110,6 @@ pub(super) fn thought(
     readings: &[Reading],
     earlier: Option<&Earlier>,
 ) -> Diagnosis {
-    let job =
-        Job { readings, pairs: Pairs::Never, without_chains: true, earlier, ..Job::default() };
+    let job = Job { readings, pairs: Pairs::Never, is_brief: true, earlier, ..Job::default() };
     diagnose_job(assembly, &job)
 }
