@@ -2,7 +2,7 @@
 //! the fewest nets go on.
 
 use super::arrange::{Arranged, arrange, chain};
-use super::figure::Figure;
+use super::figure::{Figure, Form};
 use super::levels::are_one;
 use crate::circuit::{Circuit, NetId};
 
@@ -217,7 +217,8 @@ fn rows(figures: &[Figure], columns: &[usize], levels: &[f64], has_ground: bool)
     nets
 }
 
-/// Whether ground has to be a line: something of the panel stands below it, or on nothing else.
+/// Whether ground has to be a line: something of the panel stands below it, or hangs between ground
+/// and ground.
 fn needs_ground_line(figures: &[Figure], columns: &[usize], levels: &[f64]) -> bool {
     let mut below = false;
     let mut touched = false;
@@ -225,7 +226,12 @@ fn needs_ground_line(figures: &[Figure], columns: &[usize], levels: &[f64]) -> b
         let nets = &figures[*one].nets;
         below |= nets.iter().any(|net| levels[net.index()] < BELOW_GROUND);
         touched |= nets.contains(&NetId::GROUND);
-        if nets.iter().all(|net| *net == NetId::GROUND) {
+        let is_ground = |pin: usize| nets[pin] == NetId::GROUND;
+        let is_shorted = match &figures[*one].form {
+            Form::Chip => (0..nets.len()).all(is_ground),
+            Form::Runs(runs) => runs.iter().any(|run| run.ends.iter().all(|pin| is_ground(*pin))),
+        };
+        if is_shorted {
             return true;
         }
     }

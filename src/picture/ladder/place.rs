@@ -128,9 +128,8 @@ pub(super) fn place(
         rows.iter().map(|net| label(circuit, *net, also)).collect();
     let mut at: Vec<usize> = spans.iter().map(|(first, _)| *first).collect();
     let cost = |at: &[usize]| -> f64 {
-        let (xs, _, wide) = pack(&reaches, &items, &labels, at);
+        let (_, _, wide) = pack(&reaches, &items, &labels, at);
         let away: usize = at.iter().zip(&spans).map(|(own, (first, _))| own - first).sum();
-        debug_assert_eq!(xs.len(), columns.len());
         wide + AWAY * away as f64
     };
     let mut best = cost(&at);
