@@ -139,7 +139,7 @@ fn form(part: &Part) -> Form {
     match part.kind {
         "link" => two(Symbol::Link),
         "fuse" => two(Symbol::Fuse),
-        "contact" => two(Symbol::Contact),
+        "contact" => two(Symbol::Closed),
         "connector" => {
             let contacts = 0..part.pins.len() / 2;
             let run =

@@ -11,8 +11,7 @@ const ROW: f64 = 1.0;
 const PANEL: f64 = 2.0;
 /// What an empty panel would cost: pages want to be filled evenly.
 const EMPTY: f64 = 6.0;
-/// What a symbol of ground costs, and the line of ground per column: in units of the search for the
-/// order.
+/// What a symbol of ground costs beside a line of it, in units of the search for the order.
 const GROUND_SYMBOL: f64 = 0.9;
 /// How far below ground a net counts as below it, in volts.
 const BELOW_GROUND: f64 = -0.02;

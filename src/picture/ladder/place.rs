@@ -23,7 +23,7 @@ const PITCH: f64 = 24.0;
 const APART: f64 = 28.0;
 /// The height of a line of a net's name, and the room below the last one.
 const NAME_LINE: f64 = 13.0;
-const NAME_FOOT: f64 = 6.0;
+const NAME_FOOT: f64 = 6.5;
 /// Names longer than this are broken, in pixels.
 const NAME_WIDTH: f64 = 150.0;
 /// Lines that a name has at most.

@@ -37,7 +37,8 @@ pub(super) fn sheet() -> String {
         (" .ladder-mark-agrees", "fill:none;stroke:var(--good);stroke-width:2"),
         (" .ladder-mark-off", "fill:var(--off);stroke:none"),
         (" .ladder-line", "fill:none;stroke:var(--ink);stroke-width:2.6"),
-        (" .ladder-line-off", "stroke:var(--off)"),
+        // Told by its width too, where there is no colour.
+        (" .ladder-line-off", "stroke:var(--off);stroke-width:4"),
         (" .ladder-behind", "fill:none;stroke:var(--line);stroke-width:1.4;stroke-dasharray:3 3"),
         (" .ladder-guide", "fill:none;stroke:var(--guide);stroke-width:1;stroke-dasharray:1.5 3"),
         (" .ladder-wire", "fill:none;stroke:var(--ink);stroke-width:1.3"),
