@@ -250,7 +250,7 @@ mod tests {
             let mut words = data.split_whitespace();
             while let Some(word) = words.next() {
                 if word == "A" {
-                    (0..5).for_each(|_| drop(words.next()));
+                    (0..5).for_each(|_| assert!(words.next().is_some()));
                 }
                 if word == "Z" {
                     continue;
