@@ -59,7 +59,7 @@ fn written(args: &Report, job: &inputs::Job, output: &Output) -> Result<String, 
             readings: &readings.after,
             seen: &[],
             pairs: Pairs::Never,
-            without_chains: true,
+            is_brief: true,
             ..Job::of(readings)
         };
         diagnose_job(&assembly, &job)
