@@ -142,7 +142,10 @@ fn a_file_is_written_whole_and_holds_what_stdout_would() {
     let out = out.to_str().expect("a plain name");
     std::fs::write(out, "what was there").expect("a file");
     let args = ["report", "soil-probe.readings.toml", "-o", out];
-    assert_eq!(printed(&circuits(), &args), "");
+    let output = run(&circuits(), &args);
+    assert!(output.status.success() && output.stdout.is_empty());
+    let said = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert_eq!(said, format!("wrote the report `{out}`\n"));
     let page = std::fs::read_to_string(out).expect("the page");
     assert_eq!(page, printed(&circuits(), &args[..2]));
     let names: Vec<_> = std::fs::read_dir(&folder).expect("the folder").collect();
