@@ -37,7 +37,7 @@ pub fn demos() -> Vec<Board> {
     names.sort();
     assert!(names.len() >= 13, "{names:?}");
     let load = |name: &String| {
-        let circuit = load_circuit(&folder.join(name)).value.expect("a circuit in order");
+        let circuit = load_circuit(folder.join(name)).value.expect("a circuit in order");
         board(name.trim_end_matches(".toml").to_owned(), circuit)
     };
     names.iter().map(load).collect()

@@ -103,7 +103,6 @@ impl Piece {
 #[derive(Debug, Clone)]
 pub struct Text {
     pub words: String,
-    pub class: String,
     pub rect: Rect,
     /// The part or net that it belongs to; empty for titles and notes.
     pub owner: String,
@@ -193,7 +192,7 @@ pub fn pieces(data: &str) -> Vec<Piece> {
                 at = to;
             }
             "A" => {
-                (0..5).for_each(|_| drop(number()));
+                (0..5).for_each(|_| assert!(number().is_finite()));
                 let to = (number(), number());
                 found.push(Piece { from: at, to, is_arc: true });
                 at = to;
@@ -257,7 +256,7 @@ fn text(node: Node<'_, '_>, owner: &str) -> Text {
     };
     // Capitals and figures of these fonts reach up 0.73 em, brackets and `g` down 0.24 em.
     let rect = Rect { left, right: left + long, top: y - 0.76 * size, bottom: y + 0.22 * size };
-    Text { words, class, rect, owner: owner.to_owned() }
+    Text { words, rect, owner: owner.to_owned() }
 }
 
 /// Reads a picture back.

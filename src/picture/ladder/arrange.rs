@@ -234,7 +234,7 @@ pub(super) fn arrange(
     let forwards: Vec<usize> = (0..columns.len()).collect();
     let backwards: Vec<usize> = forwards.iter().rev().copied().collect();
     let mut by_height = forwards.clone();
-    let mut sketches = sketched(&rows);
+    let sketches = sketched(&rows);
     by_height.sort_by_key(|one| sketches[*one].pins.first().copied());
     let mut scratch = Scratch::default();
     let mut search = |start: Vec<usize>, sketches: &[Sketch]| {
@@ -260,11 +260,10 @@ pub(super) fn arrange(
         let (now, cost) = search(order.clone(), &other);
         let cost = cost + OUT_OF_ORDER;
         if cost < best - GAIN {
-            (order, best, sketches) = (now, cost, other);
+            (order, best) = (now, cost);
         } else {
             rows.swap(at - 1, at);
         }
     }
-    drop(sketches);
     Arranged { columns: order.into_iter().map(|at| columns[at]).collect(), rows, cost: best }
 }

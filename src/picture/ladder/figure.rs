@@ -1,7 +1,7 @@
 //! What each part is on the ladder: one symbol or several, or a box; with its pins and its words.
 
 use super::fault_marks::Marks;
-use super::label::{gate_sign, value_words};
+use super::label::value_words;
 use super::symbol::Symbol;
 use crate::circuit::{Circuit, NetId, Part, PartId};
 use crate::device::of;
@@ -83,10 +83,10 @@ pub(super) const FAULT_WIDTH: f64 = 96.0;
 
 /// The figure of every part, in the order of the circuit.
 pub(super) fn figures(circuit: &Circuit, marks: &[Marks]) -> Vec<Figure> {
-    circuit.parts_by_id().map(|(id, part)| figure(circuit, id, part, &marks[id.index()])).collect()
+    circuit.parts_by_id().map(|(id, part)| figure(id, part, &marks[id.index()])).collect()
 }
 
-fn figure(_circuit: &Circuit, id: PartId, part: &Part, marks: &Marks) -> Figure {
+fn figure(id: PartId, part: &Part, marks: &Marks) -> Figure {
     let line = |ink, text| Line { ink, text };
     let mut lines = vec![line(Ink::Name, part.name.clone())];
     for (at, text) in value_words(part).into_iter().enumerate() {
@@ -139,7 +139,7 @@ fn form(part: &Part) -> Form {
     match part.kind {
         "link" => two(Symbol::Link),
         "fuse" => two(Symbol::Fuse),
-        "contact" => two(Symbol::Contact),
+        "contact" => two(Symbol::Closed),
         "connector" => {
             let contacts = 0..part.pins.len() / 2;
             let run =
@@ -194,9 +194,4 @@ const ELECTROLYTIC: f64 = 22e-6;
 
 fn is_electrolytic(part: &Part) -> bool {
     part.nominal("value").is_some_and(|farads| farads >= ELECTROLYTIC)
-}
-
-/// What a gate is called in its box.
-pub(super) fn sign_of(part: &Part) -> Option<&'static str> {
-    part.word("function").and_then(gate_sign)
 }

@@ -49,7 +49,9 @@ pub(super) fn value_words(part: &Part) -> Vec<String> {
         // The signs of IEC 60617 for an amplifier are a triangle and the gain; fonts lack the first.
         "opamp" => vec![Some("op-amp ∞".to_owned())],
         "comparator" => vec![Some("comparator".to_owned())],
-        "gate" => vec![super::figure::sign_of(part).map(str::to_owned), function_words(part)],
+        "gate" => {
+            vec![part.word("function").and_then(gate_sign).map(str::to_owned), function_words(part)]
+        }
         _ => vec![Some(part.kind.to_owned())],
     };
     found.into_iter().flatten().collect()
@@ -61,7 +63,7 @@ fn function_words(part: &Part) -> Option<String> {
 
 /// The sign of a gate's function (IEC 60617, binary logic elements; from memory). What turns its
 /// output has a ring at the output besides.
-pub(super) fn gate_sign(function: &str) -> Option<&'static str> {
+fn gate_sign(function: &str) -> Option<&'static str> {
     match function {
         "and" | "nand" => Some("&"),
         "or" | "nor" => Some("≥1"),

@@ -2,7 +2,7 @@
 //! the fewest nets go on.
 
 use super::arrange::{Arranged, arrange, chain};
-use super::figure::Figure;
+use super::figure::{Figure, Form};
 use super::levels::are_one;
 use crate::circuit::{Circuit, NetId};
 
@@ -11,8 +11,7 @@ const ROW: f64 = 1.0;
 const PANEL: f64 = 2.0;
 /// What an empty panel would cost: pages want to be filled evenly.
 const EMPTY: f64 = 6.0;
-/// What a symbol of ground costs, and the line of ground per column: in units of the search for the
-/// order.
+/// What a symbol of ground costs beside a line of it, in units of the search for the order.
 const GROUND_SYMBOL: f64 = 0.9;
 /// How far below ground a net counts as below it, in volts.
 const BELOW_GROUND: f64 = -0.02;
@@ -217,7 +216,8 @@ fn rows(figures: &[Figure], columns: &[usize], levels: &[f64], has_ground: bool)
     nets
 }
 
-/// Whether ground has to be a line: something of the panel stands below it, or on nothing else.
+/// Whether ground has to be a line: something of the panel stands below it, or hangs between ground
+/// and ground.
 fn needs_ground_line(figures: &[Figure], columns: &[usize], levels: &[f64]) -> bool {
     let mut below = false;
     let mut touched = false;
@@ -225,7 +225,12 @@ fn needs_ground_line(figures: &[Figure], columns: &[usize], levels: &[f64]) -> b
         let nets = &figures[*one].nets;
         below |= nets.iter().any(|net| levels[net.index()] < BELOW_GROUND);
         touched |= nets.contains(&NetId::GROUND);
-        if nets.iter().all(|net| *net == NetId::GROUND) {
+        let is_ground = |pin: usize| nets[pin] == NetId::GROUND;
+        let is_shorted = match &figures[*one].form {
+            Form::Chip => (0..nets.len()).all(is_ground),
+            Form::Runs(runs) => runs.iter().any(|run| run.ends.iter().all(|pin| is_ground(*pin))),
+        };
+        if is_shorted {
             return true;
         }
     }

@@ -23,7 +23,7 @@ const PITCH: f64 = 24.0;
 const APART: f64 = 28.0;
 /// The height of a line of a net's name, and the room below the last one.
 const NAME_LINE: f64 = 13.0;
-const NAME_FOOT: f64 = 6.0;
+const NAME_FOOT: f64 = 6.5;
 /// Names longer than this are broken, in pixels.
 const NAME_WIDTH: f64 = 150.0;
 /// Lines that a name has at most.
@@ -128,9 +128,8 @@ pub(super) fn place(
         rows.iter().map(|net| label(circuit, *net, also)).collect();
     let mut at: Vec<usize> = spans.iter().map(|(first, _)| *first).collect();
     let cost = |at: &[usize]| -> f64 {
-        let (xs, _, wide) = pack(&reaches, &items, &labels, at);
+        let (_, _, wide) = pack(&reaches, &items, &labels, at);
         let away: usize = at.iter().zip(&spans).map(|(own, (first, _))| own - first).sum();
-        debug_assert_eq!(xs.len(), columns.len());
         wide + AWAY * away as f64
     };
     let mut best = cost(&at);

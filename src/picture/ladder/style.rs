@@ -5,11 +5,11 @@ use crate::picture::palette::colours_of;
 /// The size of titles, in pixels.
 pub(super) const TITLE: f64 = 16.0;
 /// The size of the names of parts and nets, and of volts.
-pub(super) const NAME: f64 = 11.5;
+pub(super) const NAME: f64 = 12.0;
 /// The size of values, kinds and notes.
-pub(super) const SMALL: f64 = 10.5;
+pub(super) const SMALL: f64 = 11.0;
 /// The size of the names of pins.
-pub(super) const PIN: f64 = 9.5;
+pub(super) const PIN: f64 = 10.0;
 
 /// The class of every ladder: selectors begin with it, so that a page with several, or with other
 /// pictures, is not touched.
@@ -19,7 +19,7 @@ pub(super) const CLASS: &str = "ladder-picture";
 pub(super) fn sheet() -> String {
     let own = format!("svg.{CLASS}");
     let mut sheet = colours_of(&own);
-    let rules: [(&str, &str); 26] = [
+    let rules = [
         ("", "background:var(--paper);max-width:100%;height:auto"),
         (
             " text",
@@ -29,7 +29,6 @@ pub(super) fn sheet() -> String {
         (" .ladder-paper", "fill:var(--paper)"),
         (" .ladder-title", "font-weight:700"),
         (" .ladder-name", "font-weight:700"),
-        (" .ladder-value,.ladder-note,.ladder-pin,.ladder-head", ""),
         (" .ladder-quiet", "fill:var(--quiet)"),
         (" .ladder-struck", "fill:var(--quiet);text-decoration:line-through"),
         (" .ladder-fault-words", "fill:var(--off);font-weight:700"),
@@ -38,7 +37,8 @@ pub(super) fn sheet() -> String {
         (" .ladder-mark-agrees", "fill:none;stroke:var(--good);stroke-width:2"),
         (" .ladder-mark-off", "fill:var(--off);stroke:none"),
         (" .ladder-line", "fill:none;stroke:var(--ink);stroke-width:2.6"),
-        (" .ladder-line-off", "stroke:var(--off)"),
+        // Told by its width too, where there is no colour.
+        (" .ladder-line-off", "stroke:var(--off);stroke-width:4"),
         (" .ladder-behind", "fill:none;stroke:var(--line);stroke-width:1.4;stroke-dasharray:3 3"),
         (" .ladder-guide", "fill:none;stroke:var(--guide);stroke-width:1;stroke-dasharray:1.5 3"),
         (" .ladder-wire", "fill:none;stroke:var(--ink);stroke-width:1.3"),
@@ -54,7 +54,7 @@ pub(super) fn sheet() -> String {
         (" .ladder-broken", "fill:none;stroke:var(--off);stroke-width:2"),
         (" .ladder-rule", "fill:none;stroke:var(--guide);stroke-width:1"),
     ];
-    for (of, rule) in rules.iter().filter(|(_, rule)| !rule.is_empty()) {
+    for (of, rule) in rules {
         sheet.push_str(&format!("{own}{of}{{{rule}}}"));
     }
     let struck = [

@@ -23,7 +23,6 @@ pub(super) enum Symbol {
     Fuse,
     Link,
     Connector,
-    Contact,
     Closed,
     Open,
     Diode,
@@ -100,9 +99,6 @@ impl Symbol {
                 0.0,
                 (6.0, 6.0),
             ),
-            Symbol::Contact => {
-                ("M 0 -14 L 0 -8 M -6 -8 L 6 -8 M -6 -4 L 6 -4 M 0 -4 L 0 14", "", 0.0, (6.0, 6.0))
-            }
             Symbol::Closed | Symbol::Break => {
                 ("M 0 -14 L 0 -7 L 8 -7 M 0 14 L 0 9 L 7 -10", "", 0.0, (2.0, 9.0))
             }
@@ -213,7 +209,7 @@ const MOSFET: &str = "M 0 -14 L 0 -8 L -8 -8 M 0 14 L 0 0 L -8 0 M 0 8 L -8 8 \
 mod tests {
     use super::*;
 
-    const ALL: [Symbol; 30] = [
+    const ALL: [Symbol; 29] = [
         Symbol::Resistor,
         Symbol::Capacitor,
         Symbol::Polarised,
@@ -222,7 +218,6 @@ mod tests {
         Symbol::Fuse,
         Symbol::Link,
         Symbol::Connector,
-        Symbol::Contact,
         Symbol::Closed,
         Symbol::Open,
         Symbol::Diode,

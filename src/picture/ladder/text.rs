@@ -71,9 +71,26 @@ pub(super) fn wrapped(text: &str, size: f64, limit: f64, most: usize) -> Vec<Str
     lines
 }
 
-/// A text cut where it may be broken.
+/// A text cut where it may be broken: not at the point of a number.
 fn pieces(text: &str) -> impl Iterator<Item = &str> {
-    text.split_inclusive([' ', '.', '_'])
+    let mut left = text;
+    std::iter::from_fn(move || {
+        if left.is_empty() {
+            return None;
+        }
+        let is_end = |(at, letter): (usize, char)| {
+            let next = left[at + letter.len_utf8()..].chars().next();
+            match letter {
+                ' ' | '_' => true,
+                '.' => !next.is_some_and(|next| next.is_ascii_digit()),
+                _ => false,
+            }
+        };
+        let end = left.char_indices().find(|&one| is_end(one)).map_or(left.len(), |(at, _)| at + 1);
+        let (piece, rest) = left.split_at(end);
+        left = rest;
+        Some(piece)
+    })
 }
 
 /// How many bytes of a text fit into a line; one character at least.
@@ -124,6 +141,10 @@ mod tests {
         assert!(cut.len() == 2 && cut[1].ends_with('…'), "{cut:?}");
         assert_eq!(wrapped(&"漢".repeat(40), 11.0, 110.0, 9).concat(), "漢".repeat(40));
         assert_eq!(wrapped("", 11.0, 110.0, 3), [""]);
+        assert_eq!(
+            wrapped("R7 drifted 22.3\u{a0}kΩ", 11.0, 90.0, 3),
+            ["R7 drifted", "22.3\u{a0}kΩ"]
+        );
     }
 
     #[test]
