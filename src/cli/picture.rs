@@ -66,12 +66,10 @@ pub(super) fn diagnosed(
     write(file, &ladder.svg(), output)
 }
 
-/// The likeliest fault, where it reproduces the readings and is likelier than a healthy board.
+/// The likeliest fault, where it reproduces the readings; none where a healthy board does so too.
 pub(super) fn likeliest(diagnosis: &Diagnosis) -> Option<&Candidate> {
-    let first = diagnosis.candidates.iter().find(|one| one.verdict == Verdict::Reproduces)?;
-    let is_healthy = diagnosis.healthy_verdict == Verdict::Reproduces
-        && diagnosis.healthy_probability >= first.probability;
-    (!is_healthy).then_some(first)
+    let first = diagnosis.candidates.first().filter(|one| one.verdict == Verdict::Reproduces);
+    first.filter(|_| diagnosis.healthy_verdict != Verdict::Reproduces)
 }
 
 /// The title of a circuit with what is drawn of it.

@@ -26,11 +26,14 @@ pub(super) fn run(args: &Report, output: &Output) -> Result<Exit, Stop> {
     let page = patiently(|| written(args, &job, output))?;
     match &args.output {
         None => output.result(&page)?,
-        Some(path) => replace_file(path, page.as_bytes()).map_err(|why| {
-            let message = format!("cannot write `{}`: {why}", path.display());
-            output.complain(&message, "name another file by -o, or leave it out for stdout");
-            Stop(Exit::BadInput)
-        })?,
+        Some(path) => {
+            replace_file(path, page.as_bytes()).map_err(|why| {
+                let message = format!("cannot write `{}`: {why}", path.display());
+                output.complain(&message, "name another file by -o, or leave it out for stdout");
+                Stop(Exit::BadInput)
+            })?;
+            output.note(&format!("wrote the report `{}`", path.display()));
+        }
     }
     Ok(Exit::Done)
 }

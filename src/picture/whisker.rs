@@ -62,6 +62,8 @@ const CAP: f64 = 6.0;
 const MARK: f64 = 4.5;
 /// Resistances further apart than this ratio stand on a logarithmic axis.
 const WIDE: f64 = 30.0;
+/// The end of an axis on which there is nothing but zero.
+const ALONE: f64 = 0.1;
 /// Zero is on the axis where the least value is below this share of the most.
 const NEAR_ZERO: f64 = 0.35;
 
@@ -89,6 +91,12 @@ impl Axis {
         if is_log {
             return Axis { low: low / 1.5, high: high * 1.5, end, is_log };
         }
+        // A single value stands between zero and twice itself.
+        let (low, high) = match low == high {
+            true if low == 0.0 => (0.0, ALONE),
+            true => (0.0_f64.min(2.0 * low), 0.0_f64.max(2.0 * high)),
+            false => (low, high),
+        };
         let low = if low > 0.0 && low < NEAR_ZERO * high { 0.0 } else { low };
         let high = if high < 0.0 && high > NEAR_ZERO * low { 0.0 } else { high };
         let room = 0.08 * (high - low).max(0.02 * high.abs().max(low.abs())).max(1e-9);
@@ -278,6 +286,9 @@ mod tests {
     fn what_is_over_the_range_stands_behind_the_axis_and_is_named() {
         let svg = whisker_svg(&whisker(Measured::At(f64::INFINITY), true));
         assert!(svg.contains(">OL</text>"));
+        let alone =
+            Whisker { band: (f64::INFINITY, f64::INFINITY), ..whisker(Measured::At(46.9), true) };
+        assert_eq!(Axis::of(&alone).ticks(), [0.0, 50.0, 100.0]);
         assert!(!whisker_svg(&whisker(Measured::At(9.0), true)).contains(">OL</text>"));
     }
 

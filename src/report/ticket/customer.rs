@@ -94,7 +94,7 @@ fn places(ticket: &Ticket<'_>) -> Vec<(Repair, Fault, bool)> {
                 let candidates = ticket.diagnosis.candidates.iter();
                 let known = candidates
                     .filter(|one| one.value_low.is_some() && one.value_high.is_some())
-                    .any(|one| one.causes.iter().any(|cause| *cause == fault));
+                    .any(|one| one.causes.contains(&fault));
                 Some((repair, fault, known))
             })
             .collect();
