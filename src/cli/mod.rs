@@ -14,6 +14,7 @@ mod next;
 mod output;
 mod patience;
 mod quiz;
+mod session;
 mod solve;
 mod starter;
 mod substitute;
