@@ -17,8 +17,9 @@ use super::args::Bench;
 use super::editor::{Editor, Line};
 use super::output::Output;
 use super::patience::patiently;
+use super::session::View;
 use super::{Exit, Stop, inputs};
-use session::{Session, View};
+use session::Session;
 use thought::Parting;
 
 pub(super) fn run(args: &Bench, output: &Output) -> Result<Exit, Stop> {

@@ -17,6 +17,7 @@ mod patience;
 mod picture;
 mod quiz;
 mod report;
+mod session;
 mod solve;
 mod starter;
 mod substitute;

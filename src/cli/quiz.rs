@@ -20,8 +20,9 @@ use super::args::{Quiz as Args, SheetFormat};
 use super::editor::{Editor, Line};
 use super::output::Output;
 use super::patience::patiently;
+use super::session::View;
 use super::{Exit, Stop, inputs};
-use session::{Session, View};
+use session::Session;
 
 pub(super) fn run(args: &Args, output: &Output) -> Result<Exit, Stop> {
     let circuit = inputs::circuit(&args.circuit, output)?;

@@ -21,6 +21,7 @@ mod operating;
 mod plot;
 mod quiz;
 mod quiz_marking;
+mod quiz_opening;
 mod quiz_sheet;
 mod substitute;
 mod text;
@@ -51,10 +52,11 @@ pub use marking::{MarkingsOf, markings_json, markings_text};
 pub use next::next_text;
 pub use operating::{cycle_text, expect_text, operating_text};
 pub use quiz::{
-    hint_text, judgement_text, notes_text, parts_text, prediction_met, prediction_text, quiz_help,
-    quiz_opening, sign_words, symptom_lines, symptom_text, taken_text,
+    hint_text, judgement_text, notes_text, prediction_met, prediction_text, sign_words,
+    symptom_lines, symptom_text, taken_text,
 };
 pub use quiz_marking::{marking_json, marking_text};
+pub use quiz_opening::{parts_text, quiz_help, quiz_opening};
 pub use quiz_sheet::{SheetsView, sheets_html, sheets_markdown, sheets_text};
 pub use substitute::{substitute_json, substitute_text, substitute_words};
 pub use text::Page;

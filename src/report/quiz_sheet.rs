@@ -6,7 +6,8 @@ use maud::{Markup, html};
 
 use super::html::page;
 use super::markdown::escaped;
-use super::quiz::{effort, parts_rows, symptom_lines, taken_name};
+use super::quiz::{effort, symptom_lines, taken_name};
+use super::quiz_opening::parts_rows;
 use super::text::Page;
 use super::words::{observed, shown, unit_of, with_band};
 use super::{Style, cautions};

@@ -15,24 +15,11 @@ use ohmhound::report::{
 use ohmhound::study::to_repeat;
 
 use super::answer::{Answer, read};
-use super::thought::{HELP, Parting, alone, brief, contradict, key, parsed, said, thought};
+use super::thought::{HELP, Parting, alone, brief, contradict, key, parsed, thought};
+use crate::cli::session::{Reply, View, said};
 
 /// What is done to a part that may have mended the board; lifting one is a measurement.
 const MENDS: [&str; 3] = ["replaced", "cleaned", "removed"];
-
-/// How text is laid out.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct View {
-    pub(super) style: Style,
-    pub(super) width: usize,
-}
-
-/// What follows an answer.
-#[derive(Debug, Default)]
-pub(super) struct Reply {
-    pub(super) text: String,
-    pub(super) findings: Vec<Finding>,
-}
 
 /// A guided session.
 pub(super) struct Session<'a> {

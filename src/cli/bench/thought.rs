@@ -10,8 +10,6 @@ use ohmhound::finding::Finding;
 use ohmhound::meter::Target;
 use ohmhound::plan::{Measurement, Planner};
 
-use super::session::Reply;
-
 /// Two readings of one place contradict each other when they are further apart than this many
 /// standard uncertainties of both.
 const CONTRADICT: f64 = 5.0;
@@ -39,10 +37,6 @@ pub(super) fn alone(circuit: &Circuit, part: PartId) -> Option<Measurement> {
 /// A measurement by its words, for a set.
 pub(super) fn key(one: &Measurement) -> String {
     format!("{} {} {}", one.probe.setup.0, one.probe.quantity.word(), one.place_text)
-}
-
-pub(super) fn said(text: String) -> Reply {
-    Reply { text, findings: Vec::new() }
 }
 
 pub(super) fn parsed(log: &Log, circuit: &Circuit) -> Result<Readings, Vec<Finding>> {

@@ -14,20 +14,7 @@ use ohmhound::study::{Marking, Play, Quiz, Reply as Read};
 
 use super::answer::{Wish, read};
 use crate::cli::help::forms;
-
-/// How text is laid out.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct View {
-    pub(super) style: Style,
-    pub(super) width: usize,
-}
-
-/// What follows a line.
-#[derive(Debug, Default)]
-pub(super) struct Reply {
-    pub(super) text: String,
-    pub(super) findings: Vec<Finding>,
-}
+use crate::cli::session::{Reply, View, said};
 
 /// A game with what shows it.
 pub(super) struct Session<'q> {
@@ -216,8 +203,4 @@ impl<'q> Session<'q> {
         let text = judgement_text(&self.play, &fault, judged, self.view.width);
         if judged.is_right() { text + &self.end() } else { text }
     }
-}
-
-fn said(text: String) -> Reply {
-    Reply { text, findings: Vec::new() }
 }
