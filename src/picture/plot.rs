@@ -221,12 +221,16 @@ where
     }
     let ink = RGBColor(28, 34, 48);
     for mark in &plot.marks {
-        // The name stands on the side that has room.
+        // Where a line falls and another rises, there is room above to the right and below to the
+        // left.
         let is_left = mark.at.0 < 0.5 * (plot.range.0 + plot.range.1);
-        let (side, away) = if is_left { (HPos::Left, 12) } else { (HPos::Right, -12) };
-        let style = ("sans-serif", 14).into_font().color(&ink).pos(Pos::new(side, VPos::Bottom));
+        let (pos, away) = match is_left {
+            true => (Pos::new(HPos::Left, VPos::Bottom), (12, -8)),
+            false => (Pos::new(HPos::Right, VPos::Top), (-12, 8)),
+        };
+        let style = ("sans-serif", 14).into_font().color(&ink).pos(pos);
         let ring = Circle::new((0, 0), 6, ink.stroke_width(2));
-        let name = Text::new(mark.name.clone(), (away, -6), style);
+        let name = Text::new(mark.name.clone(), away, style);
         let at = EmptyElement::at(mark.at) + ring + name;
         chart.draw_series(std::iter::once(at)).map_err(|error| told(&error))?;
     }
@@ -236,7 +240,11 @@ where
             .background_style(WHITE.mix(0.85))
             .border_style(RGBColor(200, 200, 200))
             .label_font(("sans-serif", 14))
-            .position(SeriesLabelPosition::LowerRight)
+            .position(match plot.marks.is_empty() {
+                true => SeriesLabelPosition::LowerRight,
+                // A load line ends there.
+                false => SeriesLabelPosition::UpperRight,
+            })
             .draw()
             .map_err(|error| told(&error))?;
     }

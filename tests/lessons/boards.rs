@@ -159,6 +159,27 @@ fn a_zener_that_holds_and_one_that_does_not() {
     );
 }
 
+/// An LED behind 331 Ω at 6 V: the crossing of its load line is the root of the diode's equation by
+/// Lambert's W (Banwell and Jayakumar, as above), and the ends are 6 V and 6 V/331 Ω.
+#[test]
+fn a_load_line_of_a_curve() {
+    let circuit = crate::strategies::circuit(&[
+        crate::strategies::source("V1", ["IN", "GND"], 6.0),
+        crate::strategies::resistor("R1", ["IN", "A"], 331.0),
+        crate::strategies::part("D1", "led", ["A", "GND"]).at("drop", 2.0, 10e-3),
+    ]);
+    let lesson = worked(&circuit, &Overlay::none(), &[]);
+    check(&circuit, &lesson);
+    let line = lesson.load_line.as_ref().expect("a load line");
+    let scale: f64 = 2.0 * 1.380_649e-23 * 298.15 / 1.602_176_634e-19;
+    let saturation = 10e-3 / ((2.0 / scale).exp() - 1.0);
+    let x = saturation * 331.0 / scale * ((6.0 + saturation * 331.0) / scale).exp();
+    let expected = scale / 331.0 * lambert_w::lambert_w0(x) - saturation;
+    approx::assert_relative_eq!(line.crossing.1, expected, max_relative = 1e-6);
+    approx::assert_relative_eq!(line.rest.open_volts, 6.0, max_relative = 1e-9);
+    approx::assert_relative_eq!(line.rest.ohms, 331.0, max_relative = 1e-9);
+}
+
 /// By hand: active, the coil would drop 100 · 4.3 mA · 120 Ω = 51.6 V of 12 V. Saturated: 11.8 V.
 #[test]
 fn a_switch_is_not_active() {

@@ -94,5 +94,5 @@ fn power(view: &View<'_>, lesson: &Lesson, blocks: &mut Vec<Block>) {
         vec!["taken".to_owned(), of(1.0), view.watts(lesson.power.taken)],
     ];
     blocks.push(Block::Sentence("Power given and power taken are the same:".to_owned()));
-    blocks.push(table(&["", "by", "sum"], rows, &[]));
+    blocks.push(table(&["", "by", "sum"], rows, &[2]));
 }

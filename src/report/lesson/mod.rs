@@ -10,6 +10,7 @@ mod markdown;
 mod matrix;
 mod sections;
 mod shortcuts;
+mod solution;
 mod states;
 mod text;
 

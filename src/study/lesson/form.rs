@@ -8,6 +8,9 @@ use crate::device::Law;
 /// contacts is 0.1 pS each.
 const LEAK_SIEMENS: f64 = 2e-12;
 
+/// What a leak adds to a current is none up to this share of it.
+const CREEP: f64 = 1e-6;
+
 /// A voltage that a slope as steep as this holds is written as given.
 const STEEP_SIEMENS: f64 = 1e3;
 
@@ -70,10 +73,14 @@ impl Tangent {
         is_amplifier: bool,
         small: f64,
     ) -> Form {
-        let least = if leaks { 0.0 } else { LEAK_SIEMENS };
         let terms = self.slopes.iter().zip(pairs).map(|(slope, pair)| (*slope, *pair));
-        let terms: Vec<(f64, Pair)> =
-            merged(terms).into_iter().filter(|(slope, _)| slope.abs() > least).collect();
+        // A source at its limit creeps so little that it is a given current in any case.
+        let counts = |slope: f64, pair: Pair| {
+            let amps = (slope * self.value(pair, pairs)).abs();
+            slope.abs() > LEAK_SIEMENS || leaks && amps > CREEP * self.amps.abs()
+        };
+        let mut terms = merged(terms);
+        terms.retain(|(slope, pair)| counts(*slope, *pair));
         let own = pairs[0];
         match terms[..] {
             [] => {

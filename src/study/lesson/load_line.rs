@@ -1,8 +1,8 @@
 //! The load line: what the rest of a circuit offers to its only curve, and what the curve takes.
 
 use super::Lesson;
+use super::port::{Port, port};
 use super::scene::Scene;
-use super::shortcut::{Port, port};
 use crate::device::Law;
 
 /// Places at which the curve is taken.
