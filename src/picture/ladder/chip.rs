@@ -7,7 +7,7 @@
 use super::column::{Rows, Side, words_item};
 use super::figure::Figure;
 use super::item::{Anchor, At, Item, Look, below, on};
-use super::style::PIN;
+use super::style::{PIN, SMALL};
 use super::text::width;
 use crate::circuit::NetId;
 
@@ -57,8 +57,8 @@ pub(super) fn chip(figure: &Figure, rows: &Rows<'_>, side: &dyn Fn(NetId) -> Sid
         .map(|group| group.words.as_str())
         .collect();
     wide = wide.max(longest(&ends, PIN));
-    wide =
-        wide.max(groups.iter().map(|group| width(&group.words, PIN) + INSIDE).fold(0.0, f64::max));
+    wide = wide
+        .max(groups.iter().map(|group| width(&group.words, SMALL) + INSIDE).fold(0.0, f64::max));
     let half = ((wide + 2.0 * INSIDE) / 2.0).max(LEAST / 2.0).ceil();
 
     // The words stand below the uppermost pin.
@@ -106,9 +106,16 @@ pub(super) fn chip(figure: &Figure, rows: &Rows<'_>, side: &dyn Fn(NetId) -> Sid
             Side::Both => {
                 items.push(joint(group, -half, row, false));
                 items.push(joint(group, half, row, is_ring));
-                let above = below(row, -5.0);
-                items.push(pin_words(&group.words, INSIDE - half, above, Anchor::Start));
-                broken(figure, group, half + 8.0, on(row), true, &mut items);
+                // The line goes on unbroken: of a broken joint the name of the pin tells.
+                let is_broken = group.pins.iter().any(|pin| figure.marks.joints.contains(pin));
+                let look = if is_broken { Look::Fault } else { Look::Pin };
+                items.push(Item::Text {
+                    dx: INSIDE - half,
+                    at: below(row, -5.0),
+                    anchor: Anchor::Start,
+                    look,
+                    text: group.words.clone(),
+                });
             }
         }
     }
