@@ -92,11 +92,10 @@ impl Browser {
     #[track_caller]
     fn hear(&mut self) -> Value {
         let message = self.from.recv_timeout(PATIENCE).expect("is chromium on the path?");
-        match message["method"].as_str() {
-            Some("Runtime.consoleAPICalled" | "Runtime.exceptionThrown" | "Log.entryAdded") => {
-                self.console.push(message["params"].to_string());
-            }
-            _ => {}
+        if let Some("Runtime.consoleAPICalled" | "Runtime.exceptionThrown" | "Log.entryAdded") =
+            message["method"].as_str()
+        {
+            self.console.push(message["params"].to_string());
         }
         message
     }

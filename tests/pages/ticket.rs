@@ -171,16 +171,17 @@ fn what_cannot_be_done_is_said() {
         .expect("a file");
     let job = "gate-supply.readings.toml";
     let report = |args: &[&str]| refused(&folder, &[&["report"], args].concat());
-    let mut said = Vec::new();
-    said.push(report(&[job, "--substitute", "R11=51k"]));
-    said.push(report(&[job, "--substitute", "R1"]));
-    said.push(report(&[job, "-o", "no/such/folder.html"]));
-    said.push(report(&[job, "-o", "."]));
-    said.push(report(&[job, "-o", job]));
-    said.push(report(&[job, "-o", "./gate-supply.toml"]));
-    said.push(report(&[job, "-o", "other.toml"]));
-    said.push(report(&["empty.readings.toml"]));
-    said.push(report(&["gate-supply.toml"]));
+    let said = [
+        report(&[job, "--substitute", "R11=51k"]),
+        report(&[job, "--substitute", "R1"]),
+        report(&[job, "-o", "no/such/folder.html"]),
+        report(&[job, "-o", "."]),
+        report(&[job, "-o", job]),
+        report(&[job, "-o", "./gate-supply.toml"]),
+        report(&[job, "-o", "other.toml"]),
+        report(&["empty.readings.toml"]),
+        report(&["gate-supply.toml"]),
+    ];
     insta::assert_snapshot!("report_refused", said.join("\n"));
     let untouched = |file: &str| {
         std::fs::read(folder.join(file)).expect("a file")
