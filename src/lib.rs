@@ -16,9 +16,9 @@
 //! | [`meter`] | what a meter would show |
 //! | [`diagnosis`] | which faults reproduce the readings |
 //! | [`plan`] | what to measure next |
-//! | [`study`] | operating points, expected readings, what is worth a second look |
-//! | [`picture`] | plots as SVG |
-//! | [`report`] | text and JSON |
+//! | [`study`] | operating points, bands, substitutes, curves, lessons, fault tables, quizzes |
+//! | [`picture`] | the voltage ladder and plots as SVG |
+//! | [`report`] | text, JSON, Markdown, HTML |
 //!
 //! Nothing in the library prints, reads the clock or depends on the environment; the same input
 //! gives the same result.

@@ -113,3 +113,23 @@ fn a_board_without_an_operating_point_is_drawn_all_the_same() {
     let svg = std::fs::read_to_string(&file).unwrap();
     assert!(svg.contains("has no operating point"));
 }
+
+/// The picture of a lesson shows the volts; where they are asked for, it leaves them out.
+#[test]
+fn a_lesson_is_drawn_with_its_volts_or_with_blanks() {
+    let file = folder("picture-lesson").join("divider.svg");
+    let name = file.to_str().unwrap();
+    let lesson = ["lesson", "lessons/meter-divider.toml", "--picture", name];
+    let plain = run(&lesson);
+    assert_eq!(plain.status, 0, "{}", plain.err);
+    let shown = std::fs::read_to_string(&file).unwrap();
+    assert!(!shown.contains("____") && shown.contains("4.00 V"), "{shown}");
+    let asked = run(&[&lesson[..], &["--ask"]].concat());
+    assert_eq!(asked.status, 0, "{}", asked.err);
+    let blank = std::fs::read_to_string(&file).unwrap();
+    assert!(blank.contains("____"), "{blank}");
+    // Of the volts at the lines only ground's are left; those of the sources stand beside them.
+    let volts = |svg: &str| svg.matches("class=\"ladder-value").count();
+    assert_eq!(volts(&blank), volts(&shown));
+    assert!(!blank.contains("4.00 V"), "{blank}");
+}

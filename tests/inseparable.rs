@@ -58,6 +58,26 @@ fn without_access_they_are_not() {
     assert!(sets[0].is_some() && sets[0] == sets[1], "{sets:?}");
 }
 
+/// A chain to ground that cannot be reached: whatever is open in it lets the rest hang in the air,
+/// where the reduced boards cannot say what a meter shows.
+#[test]
+fn a_chain_out_of_reach_is_one() {
+    let circuit = bench::circuit(
+        r#"[parts]
+        J1 = { kind = "supply", volts = "12 V", nets = ["IN", "GND"] }
+        W1 = { nets = ["IN", "OUT"] }
+        R1 = { value = "1k", nets = ["OUT", "TAP"] }
+        R2 = { value = "2k2", nets = ["TAP", "LOW"] }
+        W3 = { nets = ["LOW", "DEEP"] }
+        W4 = { nets = ["DEEP", "GND"] }
+        [board]
+        no_access = ["DEEP", "LOW"]"#,
+    );
+    let diagnosis = told(&circuit, "[powered.volts]\nIN = 12.0\nTAP = 12.0");
+    let sets = ["R2 open", "W3 open", "W4 open"].map(|phrase| set(&diagnosis, &circuit, phrase));
+    assert!(sets[0].is_some() && sets.iter().all(|one| *one == sets[0]), "{sets:?}");
+}
+
 /// Two resistors in parallel: which one is open is told by the current through it alone. An open
 /// one and one that drifted up without end are one and the same.
 #[test]

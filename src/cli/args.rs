@@ -422,6 +422,9 @@ pub(super) struct Lesson {
     /// The questions first, with blanks for the values, and the answers at the end
     #[arg(long)]
     pub(super) ask: bool,
+    /// Also draw the circuit as a voltage ladder; with --ask blanks stand for the volts
+    #[arg(long, value_name = "FILE.svg")]
+    pub(super) picture: Option<PathBuf>,
     /// Text for people, Markdown, a page of HTML with the formulas set, JSON for scripts
     #[arg(long, value_enum, default_value = "text")]
     pub(super) format: SheetFormat,

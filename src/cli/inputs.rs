@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use ohmhound::circuit::{
     Circuit, Meter, NetId, Overlay, Quantity, Reading, Readings, SetupId, UNPOWERED,
 };
-use ohmhound::fault;
+use ohmhound::fault::{self, Fault};
 use ohmhound::file::{
     Parsed, is_circuit, lift_setups, load_circuit, load_readings, load_source, reading_argument,
     readings_circuit,
@@ -132,9 +132,9 @@ pub(super) fn faults(
     circuit: &Circuit,
     phrases: &[String],
     output: &Output,
-) -> Result<(Overlay, Vec<String>), Stop> {
+) -> Result<(Overlay, Vec<Fault>), Stop> {
     let mut overlay = Overlay::none();
-    let mut names = Vec::new();
+    let mut faults = Vec::new();
     for phrase in phrases {
         let parsed = fault::parse(phrase, circuit).and_then(|fault| {
             let change = fault.overlay(circuit);
@@ -143,7 +143,7 @@ pub(super) fn faults(
         match parsed {
             Ok((fault, change)) => {
                 overlay.changes.extend(change.changes);
-                names.push(fault.full_phrase(circuit));
+                faults.push(fault);
             }
             Err(message) => {
                 let source = Source::new("--fault", phrase.as_str());
@@ -155,7 +155,7 @@ pub(super) fn faults(
             }
         }
     }
-    Ok((overlay, names))
+    Ok((overlay, faults))
 }
 
 /// A circuit with the readings taken on it.

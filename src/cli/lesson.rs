@@ -1,20 +1,24 @@
 //! `lesson`: the equations of a circuit worked step by step.
 
-use ohmhound::circuit::Circuit;
+use ohmhound::circuit::{Circuit, Overlay};
 use ohmhound::engine::{Assembly, Ending};
+use ohmhound::picture::Ladder;
 use ohmhound::quantity::{Unit, parse_number};
 use ohmhound::report::{Lecture, lesson_html, lesson_json, lesson_markdown, lesson_text};
 use ohmhound::study::lesson::{Laid, NoLesson, lesson};
+use ohmhound::study::operating;
 
 use super::args::{Lesson as Args, SheetFormat};
 use super::output::Output;
 use super::patience::patiently;
-use super::{Exit, Stop, inputs};
+use super::{Exit, Stop, inputs, picture};
 
 pub(super) fn run(args: &Args, output: &Output) -> Result<Exit, Stop> {
     let circuit = inputs::circuit(&args.circuit, output)?;
     let setup = inputs::setup(&circuit, &args.setup, output)?;
-    let (overlay, names) = inputs::faults(&circuit, &args.fault, output)?;
+    picture::checked(args.picture.as_deref(), output)?;
+    let (overlay, faults) = inputs::faults(&circuit, &args.fault, output)?;
+    let names: Vec<String> = faults.iter().map(|fault| fault.full_phrase(&circuit)).collect();
     let meters: Vec<Laid> =
         args.meter.iter().map(|text| meter(&circuit, text, output)).collect::<Result<_, _>>()?;
     if circuit.nets.len() < 2 {
@@ -52,13 +56,25 @@ pub(super) fn run(args: &Args, output: &Output) -> Result<Exit, Stop> {
         title.push(format!("with {}", names.join(" and ")));
     }
     let title = title.join(", ");
-    let lecture = Lecture { circuit: &circuit, lesson: &found, title: &title, asks: args.ask };
+    let healthy = operating(&assembly, setup, &Overlay::none()).ok();
+    let faulted = operating(&assembly, setup, &overlay).ok().filter(|_| !faults.is_empty());
+    let ladder = Ladder::new(&circuit, healthy.as_ref()).in_setup(setup).titled(&title);
+    let ladder = match faults.is_empty() {
+        true => ladder,
+        false => ladder.with_faults(&faults, faulted.as_ref()),
+    };
+    if let Some(file) = &args.picture {
+        let drawn = if args.ask { ladder.clone().without_volts() } else { ladder.clone() };
+        picture::write(file, &drawn.svg(), output)?;
+    }
+    let (circuit, lesson) = (&circuit, &found);
+    let lecture = Lecture { circuit, lesson, title: &title, asks: args.ask, ladder: Some(&ladder) };
     let text = match args.format {
         SheetFormat::Text => lesson_text(&lecture, output.result_style(), output.width()),
         SheetFormat::Markdown => lesson_markdown(&lecture),
         SheetFormat::Html => lesson_html(&lecture),
         SheetFormat::Json => {
-            output.json(&lesson_json(&circuit, &found))?;
+            output.json(&lesson_json(circuit, lesson))?;
             return Ok(Exit::Done);
         }
     };

@@ -77,7 +77,8 @@ pub(super) fn title(circuit: &Circuit, what: &str) -> String {
     if circuit.title.is_empty() { what.to_owned() } else { format!("{}, {what}", circuit.title) }
 }
 
-fn write(file: &Path, svg: &str, output: &Output) -> Result<(), Stop> {
+/// Puts a picture in place.
+pub(super) fn write(file: &Path, svg: &str, output: &Output) -> Result<(), Stop> {
     match replace_file(file, svg.as_bytes()) {
         Ok(()) => {
             output.note(&format!("wrote the picture `{}`", file.display()));

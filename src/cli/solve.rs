@@ -2,7 +2,6 @@
 
 use ohmhound::circuit::{Circuit, Meter, Overlay};
 use ohmhound::engine::{Assembly, Ending};
-use ohmhound::fault;
 use ohmhound::report::{
     bands_json, bands_text, cycle_json, cycle_text, expect_json, expect_text, operating_json,
     operating_text,
@@ -21,13 +20,12 @@ pub(super) fn run(args: &Solve, output: &Output) -> Result<Exit, Stop> {
     let circuit = inputs::circuit(&args.circuit, output)?;
     let setup = inputs::setup(&circuit, &args.setup, output)?;
     picture::checked(args.picture.as_deref(), output)?;
-    let (overlay, names) = inputs::faults(&circuit, &args.fault, output)?;
+    let (overlay, faults) = inputs::faults(&circuit, &args.fault, output)?;
+    let names: Vec<String> = faults.iter().map(|fault| fault.full_phrase(&circuit)).collect();
     let assembly = Assembly::new(&circuit);
     let title = title(&circuit, &args.setup, &names);
     let (style, width) = (output.result_style(), output.width());
     if let Some(file) = &args.picture {
-        let faults = args.fault.iter().filter_map(|phrase| fault::parse(phrase, &circuit).ok());
-        let faults: Vec<fault::Fault> = faults.collect();
         let title = picture::title(&circuit, &args.setup);
         picture::solved(&assembly, setup, &faults, &overlay, (file, &title), output)?;
     }

@@ -163,6 +163,7 @@ fn free_step(columns: &[Column], x: &[f64], residual: &[f64], n: usize) -> Optio
 mod tests {
     use super::*;
     use proptest::prelude::*;
+    use proptest::test_runner::FileFailurePersistence;
 
     fn column(answers: &[f64], ends: (f64, f64)) -> Column {
         Column { answers: answers.to_vec(), ends }
@@ -181,7 +182,15 @@ mod tests {
         approx::assert_relative_eq!(left[1], -0.5);
     }
 
+    /// Seeds that failed once, beside those of the other tests.
+    fn kept_seeds() -> ProptestConfig {
+        let file = FileFailurePersistence::Direct("tests/bounded.proptest-regressions");
+        ProptestConfig { failure_persistence: Some(Box::new(file)), ..ProptestConfig::default() }
+    }
+
     proptest! {
+        #![proptest_config(kept_seeds())]
+
         /// At the least, no column pulls inward: the conditions of W. Karush, H. W. Kuhn and A. W.
         /// Tucker for bounds.
         #[test]

@@ -50,10 +50,14 @@ pub struct Predictor<'a> {
     n_probes: usize,
     /// Boards that may still be solved in full.
     in_full: Cell<usize>,
+    /// Whether single measurements that the reduced boards cannot say are solved in full, too.
+    is_thorough: bool,
 }
 
 /// Boards that are solved in full, measurement by measurement, where the reduced ones cannot say.
 const IN_FULL: usize = 4;
+/// Solutions that a thorough predictor may take for that.
+const SOLUTIONS: usize = 2000;
 
 /// What one measurement would show.
 #[derive(Debug, Clone, PartialEq)]
@@ -84,7 +88,16 @@ impl<'a> Predictor<'a> {
             (own, case, screen)
         };
         let setups = ids.into_iter().map(of_setup).collect();
-        Predictor { assembly, setups, n_probes: probes.len(), in_full: Cell::new(IN_FULL) }
+        let in_full = Cell::new(IN_FULL);
+        Predictor { assembly, setups, n_probes: probes.len(), in_full, is_thorough: false }
+    }
+
+    /// The same for who has to know every measurement: what the reduced boards cannot say is solved in
+    /// full, on as many boards as a few seconds allow.
+    #[must_use]
+    pub fn thorough(self) -> Predictor<'a> {
+        let in_full = Cell::new((SOLUTIONS / self.n_probes.max(1)).max(IN_FULL));
+        Predictor { in_full, is_thorough: true, ..self }
     }
 
     /// What a change predicts for every measurement; `None` where the board has no operating point
@@ -99,6 +112,11 @@ impl<'a> Predictor<'a> {
                     for (&idx, ((((shown, y), spread), floats), known)) in own.iter().zip(each) {
                         foreseen[idx] = known.then_some(Foreseen { shown, y, spread, floats });
                     }
+                    let is_open = own.iter().any(|&idx| foreseen[idx].is_none());
+                    if self.is_thorough && is_open && self.in_full.get() > 0 {
+                        self.in_full.set(self.in_full.get() - 1);
+                        self.one_by_one(case, own, overlay, &mut foreseen);
+                    }
                 }
                 // On the full network each of them is a solution of its own: a few boards get that.
                 None if self.in_full.get() > 0 => {
@@ -111,7 +129,8 @@ impl<'a> Predictor<'a> {
         foreseen
     }
 
-    /// The same on the full network: a measurement that does not settle spoils no other.
+    /// The same on the full network, for what is not known yet: a measurement that does not settle
+    /// spoils no other.
     fn one_by_one(
         &self,
         case: &Case<'_>,
@@ -122,6 +141,9 @@ impl<'a> Predictor<'a> {
         let Some((setup, _)) = case.setups.first() else { return };
         let Ok(scene) = Scene::new(self.assembly, *setup, overlay, None, true) else { return };
         for (at, &idx) in own.iter().enumerate() {
+            if foreseen[idx].is_some() {
+                continue;
+            }
             let reading = &case.readings[at];
             let shown = show(&scene, reading.quantity, reading.place, &reading.meter);
             foreseen[idx] = shown.map(|shown| {

@@ -15,6 +15,7 @@ use crate::diagnosis::{
     squared_difference,
 };
 use crate::engine::Assembly;
+use crate::meter::furthest_ohms;
 
 /// At most so many candidates of one group are compared, the likeliest.
 const MEMBERS: usize = 8;
@@ -77,7 +78,7 @@ fn sets(
         .flat_map(|setup| in_setup(assembly.circuit(), setup, &[]))
         .map(|one| one.probe)
         .collect();
-    let predictor = Predictor::new(assembly, &probes, meter);
+    let predictor = Predictor::new(assembly, &probes, meter).thorough();
     let members: Vec<Member> = own
         .iter()
         .filter_map(|&candidate| {
@@ -141,9 +142,11 @@ impl Member {
         let (mut y, mut spread, mut own) = (Vec::new(), Vec::new(), Vec::new());
         for (idx, probe) in probes.iter().enumerate() {
             let quantity = probe.quantity;
-            let value = |one: &Foreseen| match quantity {
-                Quantity::Diode => one.y.min(meter.diode.compliance),
-                _ => on_scale(one, quantity).0,
+            // A meter that shows OL says no more, however far over it is.
+            let value = |one: &Foreseen| match (quantity, one.shown.is_finite()) {
+                (Quantity::Diode, false) => meter.diode.compliance,
+                (_, false) => furthest_ohms(&meter.ohms),
+                (_, true) => on_scale(one, quantity).0,
             };
             // What does not settle with the meter on it predicts nothing of its own.
             let Some(first) = foreseen.first()?[idx].as_ref() else {
@@ -154,6 +157,11 @@ impl Member {
             };
             let values = foreseen.iter().filter_map(|of| of[idx].as_ref());
             y.push(values.map(|one| scale_of(quantity).of(value(one))).collect());
+            if !first.shown.is_finite() {
+                spread.push(Vec::new());
+                own.push(0.0);
+                continue;
+            }
             let slope = on_scale(first, quantity).1;
             spread.push(first.spread.iter().map(|part| part * slope).collect());
             own.push(own_standard(value(first), quantity, meter));

@@ -1,4 +1,5 @@
-//! What people and scripts read: findings, operating points and diagnoses as text and JSON.
+//! What people and scripts read: findings, operating points, diagnoses, reports, lessons and quizzes as
+//! text, JSON, Markdown and pages.
 //!
 //! Nothing is computed here, and nothing is printed.
 

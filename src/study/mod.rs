@@ -1,5 +1,5 @@
-//! What a board does when nothing is asked but numbers: operating points, what a meter should
-//! show, and what is worth a second look.
+//! What a board does: operating points, what a meter should show, bands, substitutes, curves; and what
+//! is made of it for a class.
 
 mod bands;
 mod chance;

@@ -35,7 +35,7 @@ pub fn worked(circuit: &Circuit, overlay: &Overlay, meters: &[Laid]) -> Lesson {
 /// Holds what a lesson prints against itself, against the engine, and against another library.
 #[track_caller]
 pub fn check(circuit: &Circuit, lesson: &Lesson) {
-    let lecture = Lecture { circuit, lesson, title: "a lesson", asks: false };
+    let lecture = Lecture { circuit, lesson, title: "a lesson", asks: false, ladder: None };
     let text = lesson_text(&lecture, Style::Plain, 80);
     assert!(lesson.agrees, "off by {}\n{text}", lesson.departure);
     let equations = printed::equations_of_text(&text);

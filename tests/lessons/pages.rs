@@ -90,7 +90,13 @@ fn pages_are_well_formed() {
         let circuit = load(&format!("lessons/{name}.toml"));
         let lesson = worked(&circuit, &Overlay::none(), &[]);
         for asks in [false, true] {
-            let lecture = Lecture { circuit: &circuit, lesson: &lesson, title: "A & B <x>", asks };
+            let lecture = Lecture {
+                circuit: &circuit,
+                lesson: &lesson,
+                title: "A & B <x>",
+                asks,
+                ladder: None,
+            };
             let page = lesson_html(&lecture);
             let (found, text) = elements(&page);
             assert!(found.iter().any(|one| one == "math"), "{name}");
@@ -110,7 +116,13 @@ fn questions_hold_no_answers() {
     for name in LESSONS {
         let circuit = load(&format!("lessons/{name}.toml"));
         let lesson = worked(&circuit, &Overlay::none(), &[]);
-        let lecture = Lecture { circuit: &circuit, lesson: &lesson, title: "a lesson", asks: true };
+        let lecture = Lecture {
+            circuit: &circuit,
+            lesson: &lesson,
+            title: "a lesson",
+            asks: true,
+            ladder: None,
+        };
         let text = lesson_text(&lecture, Style::Plain, 80);
         let (asked, answers) = text.split_once("\nAnswers\n").expect("two halves");
         let printed = printed::solution_of_text(answers);
@@ -168,7 +180,8 @@ fn json_holds_what_the_text_holds() {
 fn markdown_is_headed_and_escaped() {
     let circuit = load("lessons/leaf-bridge.toml");
     let lesson = worked(&circuit, &Overlay::none(), &[]);
-    let lecture = Lecture { circuit: &circuit, lesson: &lesson, title: "a_b *c*", asks: false };
+    let lecture =
+        Lecture { circuit: &circuit, lesson: &lesson, title: "a_b *c*", asks: false, ladder: None };
     let text = lesson_markdown(&lecture);
     assert!(text.starts_with("# a\\_b \\*c\\*\n"));
     assert_eq!(text.matches("```").count() % 2, 0);

@@ -57,8 +57,13 @@ fn active_boards() {
                 right += 1;
             }
             Ok(lesson) => {
-                let lecture =
-                    Lecture { circuit: &circuit, lesson: &lesson, title: "a board", asks: false };
+                let lecture = Lecture {
+                    circuit: &circuit,
+                    lesson: &lesson,
+                    title: "a board",
+                    asks: false,
+                    ladder: None,
+                };
                 let text = lesson_text(&lecture, Style::Plain, 80);
                 assert!(text.contains("has a part whose law these equations do not hold exactly"));
                 told += 1;

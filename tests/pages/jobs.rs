@@ -70,3 +70,41 @@ pub fn all() -> Vec<Job> {
     }
     jobs
 }
+
+/// Pages for a class: lessons with and without blanks, fault tables, sheets and their key.
+pub fn for_a_class() -> Vec<Job> {
+    let circuits = root().join("circuits");
+    let mut commands: Vec<Vec<String>> = Vec::new();
+    let words = |text: &str| text.split(' ').map(str::to_owned).collect::<Vec<_>>();
+    let entries = std::fs::read_dir(circuits.join("lessons")).expect("the lessons");
+    let mut lessons: Vec<String> = entries
+        .map(|entry| entry.expect("an entry").file_name().into_string().expect("a plain name"))
+        .collect();
+    lessons.sort();
+    for lesson in lessons {
+        commands.push(words(&format!("lesson lessons/{lesson}")));
+        commands.push(words(&format!("lesson lessons/{lesson} --ask")));
+    }
+    for more in [
+        "lesson standby-supply.toml",
+        "lesson gate-supply.toml --meter EN=1M --fault",
+        "fault-table gate-supply.toml --ohms",
+        "fault-table standby-supply.toml --blank",
+        "quiz gate-supply.toml --class 2 --seed 5",
+        "quiz gate-supply.toml --class 2 --seed 5 --key",
+    ] {
+        let mut more = words(more);
+        if more.last().is_some_and(|last| last == "--fault") {
+            more.push("R1 open".to_owned());
+        }
+        commands.push(more);
+    }
+    let page = |command: Vec<String>| {
+        let mut args: Vec<&str> = command.iter().map(String::as_str).collect();
+        args.extend(["--format", "html"]);
+        let plain = |letter: char| if letter.is_alphanumeric() { letter } else { '-' };
+        let name = command.join("-").chars().map(plain).collect();
+        Job { name, html: printed(&circuits, &args) }
+    };
+    commands.into_iter().map(page).collect()
+}

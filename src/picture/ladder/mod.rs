@@ -70,6 +70,7 @@ pub struct Ladder<'a> {
     faults: Vec<Fault>,
     faulted: Option<&'a Operating>,
     has_links: bool,
+    is_blank: bool,
     title: String,
     width: f64,
 }
@@ -86,6 +87,7 @@ impl<'a> Ladder<'a> {
             faults: Vec::new(),
             faulted: None,
             has_links: false,
+            is_blank: false,
             title: circuit.title.clone(),
             width: WIDTH,
         }
@@ -116,6 +118,12 @@ impl<'a> Ladder<'a> {
     #[must_use]
     pub fn with_links(self) -> Self {
         Ladder { has_links: true, ..self }
+    }
+
+    /// Leaves the volts out, for a class to fill in: blanks stand at the lines.
+    #[must_use]
+    pub fn without_volts(self) -> Self {
+        Ladder { is_blank: true, ..self }
     }
 
     /// Sets the title; without it the title of the circuit.

@@ -83,7 +83,10 @@ impl<'a> Sheet<'a> {
         figures.extend(laid.paths.iter().map(path_figure));
         let known = healthy(circuit, ladder.point);
         let levels = levels(circuit, &known);
-        let values = values(circuit, &known, &ladder.readings, ladder.setup, ladder.faulted);
+        let mut values = values(circuit, &known, &ladder.readings, ladder.setup, ladder.faulted);
+        if ladder.is_blank {
+            values.iter_mut().skip(1).for_each(Values::blank);
+        }
         let value_widths = value_widths(&values);
         let shown = value_widths.iter().filter(|wide| **wide > 0.0);
         let total: f64 = shown.map(|wide| wide + BETWEEN).sum();

@@ -61,6 +61,19 @@ impl Values {
     }
 }
 
+/// What stands where a value is to be filled in.
+const BLANK: &str = "________ V";
+
+impl Values {
+    /// Leaves out what the values are.
+    pub(super) fn blank(&mut self) {
+        self.healthy = BLANK.to_owned();
+        for held in [&mut self.measured, &mut self.faulted].into_iter().flatten() {
+            *held = Held { stand: Stand::Unknown, text: BLANK.to_owned() };
+        }
+    }
+}
+
 /// What stands at the lines of all nets, ground first.
 pub(super) fn values(
     circuit: &Circuit,

@@ -21,6 +21,8 @@ pub(super) enum Block {
     Matrix { columns: Vec<String>, rows: Vec<(String, Vec<String>, String)> },
     /// A plot.
     Plot(Box<Drawing>),
+    /// The circuit as drawn, for pages: one SVG element each.
+    Circuit(Vec<String>),
 }
 
 /// A plot of lines, with one place that is marked.

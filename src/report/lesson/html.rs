@@ -51,6 +51,9 @@ fn of(block: &Block) -> Markup {
                 math displaystyle="true" { (matrix(columns, rows)) }
             }
         },
+        Block::Circuit(drawings) => html! {
+            figure { @for drawing in drawings { div.scroll tabindex="0" { (picture(drawing)) } } }
+        },
         Block::Plot(plot) => match plot_svg(&drawing(plot)) {
             Ok(svg) => html! { figure { (picture(&svg)) figcaption.quiet { (plot.description) } } },
             // What cannot be drawn is still told in words.

@@ -5,6 +5,7 @@ use std::fmt::Write;
 use super::document::Block;
 use super::text;
 use crate::report::Style;
+use crate::report::markdown::escaped;
 
 /// The columns of what is set in fixed width.
 const WIDTH: usize = 100;
@@ -18,13 +19,13 @@ pub(super) fn markdown(blocks: &[Block]) -> String {
         }
         // Writing to a text cannot fail.
         let _ = match block {
-            Block::Title(text) => writeln!(out, "# {}", plain(text)),
-            Block::Heading(text) => writeln!(out, "## {}", plain(text)),
-            Block::Small(text) => writeln!(out, "### {}", plain(text)),
-            Block::Sentence(text) => writeln!(out, "{}", plain(text)),
+            Block::Title(text) => writeln!(out, "# {}", escaped(text)),
+            Block::Heading(text) => writeln!(out, "## {}", escaped(text)),
+            Block::Small(text) => writeln!(out, "### {}", escaped(text)),
+            Block::Sentence(text) => writeln!(out, "{}", escaped(text)),
             Block::Table { header, rows, right } => {
                 let line = |cells: &[String]| {
-                    let cells: Vec<String> = cells.iter().map(|cell| plain(cell)).collect();
+                    let cells: Vec<String> = cells.iter().map(|cell| escaped(cell)).collect();
                     format!("| {} |", cells.join(" | "))
                 };
                 let rule =
@@ -46,23 +47,12 @@ pub(super) fn markdown(blocks: &[Block]) -> String {
                     .collect();
                 writeln!(out, "```text\n{}\n```", lines.join("\n"))
             }
+            Block::Circuit(_) => Ok(()),
             Block::Matrix { .. } | Block::Plot(_) => {
                 let fixed = text::text(std::slice::from_ref(block), Style::Plain, WIDTH);
                 writeln!(out, "```text\n{fixed}```")
             }
         };
-    }
-    out
-}
-
-/// Text in which nothing is taken for markup.
-fn plain(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for letter in text.chars() {
-        if matches!(letter, '\\' | '`' | '*' | '_' | '[' | ']' | '<' | '>' | '|' | '#') {
-            out.push('\\');
-        }
-        out.push(letter);
     }
     out
 }

@@ -20,6 +20,7 @@ use sections::{View, sections};
 use super::Style;
 use super::bench::cautions;
 use crate::circuit::Circuit;
+use crate::picture::Ladder;
 use crate::study::lesson::Lesson;
 
 pub use json::lesson_json;
@@ -35,6 +36,8 @@ pub struct Lecture<'a> {
     pub title: &'a str,
     /// Whether the questions come first, with blanks for the values, and the answers at the end.
     pub asks: bool,
+    /// The circuit as drawn, for the page of HTML.
+    pub ladder: Option<&'a Ladder<'a>>,
 }
 
 impl Lecture<'_> {
@@ -49,9 +52,12 @@ impl Lecture<'_> {
             blocks.push(Block::Sentence(
                 "Work along: fill in the blanks. The answers are at the end.".to_owned(),
             ));
+            let drawn = self.ladder.map(|ladder| ladder.clone().without_volts().svgs());
+            blocks.extend(drawn.map(Block::Circuit));
             blocks.extend(sections(&view(true)));
             blocks.push(Block::Title("Answers".to_owned()));
         }
+        blocks.extend(self.ladder.map(|ladder| Block::Circuit(ladder.svgs())));
         blocks.extend(sections(&view(false)));
         blocks.push(Block::Heading("Limits".to_owned()));
         blocks.push(Block::Sentence(

@@ -26,6 +26,7 @@ pub(super) fn text(blocks: &[Block], style: Style, width: usize) -> String {
             Block::Equations(list) => equations(&mut page, list, width),
             Block::Matrix { columns, rows } => matrix(&mut page, columns, rows, width),
             Block::Plot(plot) => picture(&mut page, plot, width),
+            Block::Circuit(_) => {}
         }
         before = Some(block);
     }
