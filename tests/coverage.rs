@@ -2,7 +2,7 @@
 
 mod bench;
 
-use ohmhound::circuit::{Circuit, Overlay, PartId, Reading, Readings};
+use ohmhound::circuit::{Circuit, Overlay, PartId, Place, Quantity, Reading, Readings};
 use ohmhound::diagnosis::{Diagnosis, Job, diagnose_job};
 use ohmhound::engine::Assembly;
 use ohmhound::fault;
@@ -41,9 +41,20 @@ fn shows(
         let scene = Scene::new(assembly, reading.setup, overlay, None, false).ok()?;
         let shown = show(&scene, reading.quantity, reading.place, &reading.meter)?;
         let expected = line.expected?;
-        let moved = match shown.value.is_infinite() || expected.is_infinite() {
-            true => shown.value.is_infinite() != expected.is_infinite(),
-            false => (shown.value - expected).abs() > far * line.expected_u,
+        // An LED is seen to be lit or dark, and not how brightly.
+        let led = match (reading.quantity, reading.place) {
+            (Quantity::Seen, Place::Part(part)) => Some(&assembly.circuit()[part]),
+            _ => None,
+        };
+        let moved = match led.filter(|part| part.kind == "led") {
+            Some(led) => {
+                let least = led.nominal("lit_above").unwrap_or(0.5e-3);
+                (shown.value > least) != (expected > least)
+            }
+            None if shown.value.is_infinite() || expected.is_infinite() => {
+                shown.value.is_infinite() != expected.is_infinite()
+            }
+            None => (shown.value - expected).abs() > far * line.expected_u,
         };
         if moved {
             return Some(true);

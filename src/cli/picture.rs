@@ -8,6 +8,7 @@ use ohmhound::engine::Assembly;
 use ohmhound::fault::Fault;
 use ohmhound::file::replace_file;
 use ohmhound::picture::Ladder;
+use ohmhound::report::percent;
 use ohmhound::study::operating;
 
 use super::output::Output;
@@ -56,12 +57,22 @@ pub(super) fn diagnosed(
     let healthy = operating(assembly, POWERED, &Overlay::none()).ok();
     let likeliest = likeliest(diagnosis);
     let faulted = likeliest.and_then(|one| operating(assembly, POWERED, &one.overlay).ok());
-    let title = title(circuit, "readings");
+    let mut what = "readings".to_owned();
+    if let Some(one) = likeliest {
+        let others = diagnosis.remaining().filter(|other| !other.fault.is_misread()).count() - 1;
+        what.push_str(&format!(", the likeliest fault, {}", percent(one.probability)));
+        match others {
+            0 => {}
+            1 => what.push_str(", one other fits too"),
+            _ => what.push_str(&format!(", {others} others fit too")),
+        }
+    }
+    let title = title(circuit, &what);
     let mut ladder = Ladder::new(circuit, healthy.as_ref())
         .titled(&title)
         .with_readings(&readings.readings, diagnosis);
     if let Some(one) = likeliest {
-        ladder = ladder.with_faults(&[one.fault.rounded()], faulted.as_ref());
+        ladder = ladder.with_faults(&[drawn(one)], faulted.as_ref());
     }
     write(file, &ladder.svg(), output)
 }
@@ -70,6 +81,12 @@ pub(super) fn diagnosed(
 pub(super) fn likeliest(diagnosis: &Diagnosis) -> Option<&Candidate> {
     let first = diagnosis.candidates.first().filter(|one| one.verdict == Verdict::Reproduces);
     first.filter(|_| diagnosis.healthy_verdict != Verdict::Reproduces)
+}
+
+/// A fault as it is drawn: with its value only where the readings say one.
+pub(super) fn drawn(one: &Candidate) -> Fault {
+    let is_known = one.value_low.is_some() && one.value_high.is_some();
+    if is_known { one.fault.rounded() } else { one.fault.with_value(None) }
 }
 
 /// The title of a circuit with what is drawn of it.

@@ -133,6 +133,11 @@ pub(super) fn candidate(
     let worst = best.fit.worst();
     let first = trace.causes.first();
     let fault = first.map_or(hypothesis.causes[0].fault, |cause| cause.fault);
+    // What is ruled out is told at the place that came nearest, and with what it predicts there.
+    let fault = match (verdict, &hypothesis.curve) {
+        (Verdict::Excluded, Some(_)) => fault.with_value(Some(best.place.exp())),
+        _ => fault,
+    };
     Candidate {
         hypothesis: number,
         fault,

@@ -8,5 +8,5 @@ mod words;
 pub use display::{displayed, last_digit};
 pub(crate) use show::furthest_ohms;
 pub use show::{Scene, Shown, show};
-pub use target::{Scale, Target};
+pub use target::{Scale, Target, lit_above};
 pub use words::{diode_volts, observed, unit_of};

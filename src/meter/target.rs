@@ -1,7 +1,7 @@
 //! A reading as a target that predictions are compared with: a number with the meter's
 //! uncertainty, or a range.
 
-use crate::circuit::{Circuit, Observed, Place, Quantity, Reading, Sight};
+use crate::circuit::{Circuit, Observed, Part, Place, Quantity, Reading, Sight};
 
 /// How a quantity is compared.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -149,7 +149,7 @@ impl Target {
                 };
                 match sight {
                     Sight::Lit | Sight::Dark => {
-                        let amps = part.and_then(|part| part.nominal("lit_above")).unwrap_or(5e-4);
+                        let amps = part.map_or(LIT_ABOVE, lit_above);
                         if sight == Sight::Lit {
                             range(amps, OPEN, EYE / root)
                         } else {
@@ -183,4 +183,13 @@ impl Target {
     pub fn standard(&self) -> f64 {
         self.own.hypot(self.gain)
     }
+}
+
+/// The amps above which an LED is seen to be lit, where its file does not say. Common practice, no
+/// published source.
+const LIT_ABOVE: f64 = 5e-4;
+
+/// The amps above which an LED is seen to be lit.
+pub fn lit_above(part: &Part) -> f64 {
+    part.nominal("lit_above").unwrap_or(LIT_ABOVE)
 }

@@ -62,6 +62,9 @@ pub struct Proposal {
 pub(super) const APART: f64 = 3.0;
 /// With more suspects than this a question is answered in two steps; see [`Planner::quick`].
 const FEW: usize = 16;
+/// Amps that the current range of a handheld meter takes; where a suspect may draw more, no meter is
+/// put in series. Common practice, no published source.
+const MOST_AMPS: f64 = 10.0;
 /// Bits that are not worth lifting a probe for.
 pub(super) const WORTH: f64 = 0.01;
 
@@ -202,6 +205,15 @@ impl Planner {
     /// How much a measurement tells of where the repair is, in bits; `None` where it is not worth
     /// while.
     pub(super) fn tells(&self, number: usize) -> Option<f64> {
+        // The fuse of a meter's current range, or the meter, would be the next to fail.
+        if self.table.measurements[number].probe.quantity == Quantity::Amps {
+            let of = |suspect: usize| self.table.of(suspect, number).into_iter();
+            let amps =
+                (0..self.table.suspects.len()).flat_map(of).map(|(_, seen)| seen.shown.abs());
+            if amps.fold(0.0, f64::max) > MOST_AMPS {
+                return None;
+            }
+        }
         let site = |idx: usize| self.table.suspects[idx].site;
         let bits = information(&self.table.mixture(number, site));
         (bits > WORTH).then_some(bits)

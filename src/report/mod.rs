@@ -63,4 +63,4 @@ pub use substitute::{substitute_json, substitute_text, substitute_words};
 pub use text::Page;
 pub use ticket::{Ticket, ticket_html, ticket_markdown};
 pub use tree::{tree_json, tree_markdown, tree_text};
-pub use words::{assumption_words, observed};
+pub use words::{assumption_words, observed, percent};

@@ -57,7 +57,7 @@ pub(super) fn next_lines(
         }
         let more = proposal.outcomes.len().saturating_sub(4);
         if more > 0 {
-            page.line(&format!("     - and {more} other outcomes"));
+            page.line(&format!("     - and {more} other {}", words::plural(more, "outcome")));
         }
     }
 }

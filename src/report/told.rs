@@ -12,6 +12,8 @@ use crate::meter::Scale;
 const LISTED: f64 = 1e-3;
 /// Faults that are listed one by one; the rest is named in one line.
 const MOST_LISTED: usize = 12;
+/// A reading that is further off than this many standard uncertainties rules a fault out alone.
+const OFF: f64 = 3.0;
 /// A near miss explains at least this share of what is wrong with some reading.
 const EXPLAINS: f64 = 0.1;
 
@@ -298,13 +300,18 @@ pub(super) fn near_misses(
     let told = |candidate: &&Candidate| {
         let out = candidate.ruled_out_by?;
         let reading = &readings[out.reading];
+        let name = named(&candidate.fault, candidate, circuit);
+        if candidate.worst_sigma < OFF {
+            let why = "no reading alone: together they do not fit".to_owned();
+            return Some(NearMiss { name, why });
+        }
         let why = format!(
             "{} would read {}, not {}",
             where_taken(reading, circuit),
             predicted(out.predicted, reading, circuit),
             observed(reading, circuit)
         );
-        Some(NearMiss { name: named(&candidate.fault, candidate, circuit), why })
+        Some(NearMiss { name, why })
     };
     (excluded.iter().filter_map(told).collect(), more)
 }

@@ -4,6 +4,7 @@ use crate::circuit::{Accuracy, Appearance, Circuit, Connection, PartId, Quantity
 use crate::diagnosis::Candidate;
 use crate::fault::Fault;
 use crate::meter::diode_volts;
+use crate::meter::lit_above;
 use crate::quantity::{Unit, print_short};
 use crate::study::Assumption;
 
@@ -41,7 +42,7 @@ pub fn predicted(value: f64, reading: &Reading, circuit: &Circuit) -> String {
         }
         Quantity::Seen => match reading.place {
             crate::circuit::Place::Part(part) if circuit[part].kind == "led" => {
-                let least = circuit[part].nominal("lit_above").unwrap_or(5e-4);
+                let least = lit_above(&circuit[part]);
                 let lit = if value > least { "lit" } else { "dark" };
                 format!("{lit} ({})", shown(value, Unit::Amp))
             }

@@ -5,6 +5,7 @@ use crate::circuit::{Circuit, NetId, PartId, Place, Quantity, Reading, Readings,
 use crate::diagnosis::{Diagnosis, Predictor, Probe};
 use crate::engine::Assembly;
 use crate::fault::Fault;
+use crate::meter::lit_above;
 
 /// A fault that moves a reading by more than this many standard uncertainties would have been seen
 /// there.
@@ -96,7 +97,7 @@ fn untold(assembly: &Assembly<'_>, readings: &Readings, diagnosis: &Diagnosis) -
     tell(&mut told, &diagnosis.no_point);
     let own = &readings.readings;
     let (seen, others): (Vec<_>, Vec<_>) =
-        diagnosis.candidates.iter().partition(|one| shows(own, diagnosis, &one.predicted));
+        diagnosis.candidates.iter().partition(|one| shows(circuit, own, diagnosis, &one.predicted));
     for candidate in seen {
         tell(&mut told, &candidate.causes);
     }
@@ -112,7 +113,7 @@ fn untold(assembly: &Assembly<'_>, readings: &Readings, diagnosis: &Diagnosis) -
         let predictor = predictor.get_or_insert_with(|| of_readings(assembly, readings));
         let foreseen = predictor.predict(&candidate.overlay).into_iter();
         let shown: Vec<f64> = foreseen.map(|one| one.map_or(f64::NAN, |one| one.shown)).collect();
-        if shows(own, diagnosis, &shown) {
+        if shows(circuit, own, diagnosis, &shown) {
             tell(&mut told, &candidate.causes);
         }
     }
@@ -146,7 +147,12 @@ fn of_readings<'a>(assembly: &'a Assembly<'a>, readings: &Readings) -> Predictor
 }
 
 /// Whether a fault that predicts this would have shown in some reading.
-fn shows(readings: &[Reading], diagnosis: &Diagnosis, predicted: &[f64]) -> bool {
+fn shows(
+    circuit: &Circuit,
+    readings: &[Reading],
+    diagnosis: &Diagnosis,
+    predicted: &[f64],
+) -> bool {
     let lines = readings.iter().zip(&diagnosis.readings).zip(predicted);
     lines.into_iter().any(|((reading, line), &predicted)| {
         let Some(expected) = line.expected else { return false };
@@ -156,6 +162,12 @@ fn shows(readings: &[Reading], diagnosis: &Diagnosis, predicted: &[f64]) -> bool
         if reading.quantity == Quantity::Beep {
             let beeps = |ohms: f64| ohms < reading.meter.beep_below;
             return beeps(expected) != beeps(predicted);
+        }
+        if let (Quantity::Seen, Place::Part(part)) = (reading.quantity, reading.place)
+            && circuit[part].kind == "led"
+        {
+            let is_lit = |amps: f64| amps > lit_above(&circuit[part]);
+            return is_lit(expected) != is_lit(predicted);
         }
         if expected.is_infinite() || predicted.is_infinite() {
             return expected.is_infinite() != predicted.is_infinite();

@@ -12,10 +12,15 @@ pub fn holds_the_circuit(circuit: &Circuit, drawing: &Drawing) {
     let ground = circuit.net_name(NetId::GROUND);
     let found = netlist(drawing, ground);
     let mut wanted = BTreeMap::new();
+    // A part that is fitted the wrong way round has its pins on each other's nets.
+    let faults = drawing.words.rsplit_once(" Fault: ").map_or("", |(_, faults)| faults);
+    let faults: Vec<&str> = faults.trim_end_matches('.').split("; ").collect();
     for part in &circuit.parts {
+        let is_reversed = faults.contains(&format!("{} reversed", part.name).as_str());
         for (pin, own) in part.pins.iter().enumerate() {
             let net = circuit.net_name(own.net).to_owned();
-            wanted.insert((part.name.clone(), pin + 1), net);
+            let at = if is_reversed { part.pins.len() - pin } else { pin + 1 };
+            wanted.insert((part.name.clone(), at), net);
         }
     }
     assert_eq!(found, wanted, "the circuit is not what was drawn");

@@ -26,6 +26,8 @@ pub(super) struct Marks {
     pub(super) value_is_off: bool,
     /// A path across it.
     pub(super) bypass: Option<Bypass>,
+    /// Whether it is fitted the wrong way round.
+    pub(super) is_reversed: bool,
     /// Pins whose joint is open or resistive.
     pub(super) joints: Vec<usize>,
 }
@@ -88,7 +90,12 @@ fn lay(circuit: &Circuit, fault: &Fault, shown: &mut Shown) {
         change(own);
     };
     match *fault {
-        Fault::Open(part) | Fault::Absent(part) => mark(part, &mut |own| own.is_open = true),
+        Fault::Open(part) => mark(part, &mut |own| own.is_open = true),
+        Fault::Absent(part) => mark(part, &mut |own| {
+            own.is_open = true;
+            own.value_is_off = true;
+        }),
+        Fault::Reversed(part) => mark(part, &mut |own| own.is_reversed = true),
         Fault::Shorted(part, _) => mark(part, &mut |own| own.bypass = Some(Bypass::Short)),
         Fault::Leaky(part, _) => mark(part, &mut |own| own.bypass = Some(Bypass::Leak)),
         Fault::Drifted(part, name, _) | Fault::Low(part, name, _) => {
@@ -120,7 +127,6 @@ fn lay(circuit: &Circuit, fault: &Fault, shown: &mut Shown) {
         }
         Fault::Bridge(a, b, _) => shown.paths.push(Path { nets: [a, b], is_short, words }),
         Fault::Resistive(part, ..)
-        | Fault::Reversed(part)
         | Fault::Limited(part, _)
         | Fault::Struck(part, _)
         | Fault::Fitted(part) => mark(part, &mut |_| {}),

@@ -109,7 +109,7 @@ fn figure(id: PartId, part: &Part, marks: &Marks) -> Figure {
         who: Who::Part(id),
         name: part.name.clone(),
         form: form(part),
-        nets: part.pins.iter().map(|pin| pin.net).collect(),
+        nets: nets_of(part, marks),
         pins: part.pins.iter().map(|pin| pin_word(part, &pin.name)).collect(),
         lines,
         is_absent: !part.fitted,
@@ -117,6 +117,15 @@ fn figure(id: PartId, part: &Part, marks: &Marks) -> Figure {
         outputs: kind.outputs().iter().filter_map(|name| part.pin(name)).collect(),
         turned,
         marks: marks.clone(),
+    }
+}
+
+/// The net of each pin, as the part is fitted.
+fn nets_of(part: &Part, marks: &Marks) -> Vec<NetId> {
+    let nets = part.pins.iter().map(|pin| pin.net);
+    match marks.is_reversed && part.is_two_pin() {
+        true => nets.rev().collect(),
+        false => nets.collect(),
     }
 }
 

@@ -320,8 +320,13 @@ fn notes(ladder: &Ladder<'_>, laid: &Shown) -> Vec<String> {
     let elsewhere =
         ladder.readings.iter().filter(|(reading, _)| net_of(reading, setup).is_none()).count();
     if elsewhere > 0 {
-        let readings = if elsewhere == 1 { "reading is" } else { "readings are" };
-        notes.push(format!("{elsewhere} more {readings} not of a net's volts in this setup."));
+        let readings = if elsewhere == 1 { "reading has" } else { "readings have" };
+        notes.push(format!(
+            "{elsewhere} more {readings} no line here: not volts of one net against ground in this setup."
+        ));
+    }
+    if ladder.circuit.parts.iter().any(|part| part.kind == "relay") {
+        notes.push("Contacts of relays are drawn at rest.".to_owned());
     }
     for note in &laid.notes {
         notes.push(format!("Nothing on the board: {note}."));

@@ -136,10 +136,10 @@ fn stand(line: &ReadingLine) -> Stand {
     }
 }
 
-/// How far a net may move before it counts as moved: two standard uncertainties, and what a handheld
-/// meter hardly shows.
+/// How far a net may move before it counts as moved: three standard uncertainties, as readings are
+/// judged, and what a handheld meter hardly shows.
 fn changed(by: f64, volts: f64, u: f64) -> Stand {
-    let band = (2.0 * u).max(2e-3 + 1e-3 * volts.abs());
+    let band = (3.0 * u).max(2e-3 + 1e-3 * volts.abs());
     match by {
         _ if by.abs() <= band => Stand::Agrees,
         _ if by > 0.0 => Stand::High,

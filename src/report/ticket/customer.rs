@@ -5,6 +5,7 @@ use super::plain::{fault_words, part_words};
 use super::repair::done_words;
 use crate::circuit::{Circuit, Place, Quantity, Sight};
 use crate::circuit::{Observed, Reading};
+use crate::diagnosis::Verdict;
 use crate::fault::Fault;
 use crate::plan::{Advice, Repair, SURE, repairs};
 use crate::report::bench::after_words;
@@ -15,8 +16,8 @@ use crate::report::words::{appearance_words, list, percent, plural, sentence_cas
 const MOST_PLACES: usize = 3;
 /// What is less likely than this is not named to a customer.
 const LEAST: f64 = 0.02;
-/// What is likelier than this is called likely.
-const LIKELY: f64 = 0.5;
+/// What is likelier than this, by more than rounding, is called likely.
+const LIKELY: f64 = 0.505;
 
 pub(super) fn sections(ticket: &Ticket<'_>) -> Vec<Section> {
     let places = places(ticket);
@@ -123,9 +124,31 @@ fn found(ticket: &Ticket<'_>, places: &[(Repair, Fault, bool)]) -> Vec<Block> {
         }
         _ => {}
     }
-    let words =
-        |(_, fault, known): &(Repair, Fault, bool)| fault_words(ticket.circuit, fault, *known);
+    if is_mended(ticket) {
+        return vec![Block::text(
+            "What was done cured it: the measurements after the repair are as on a good board.",
+        )];
+    }
+    // A share counts everything that can be wrong at one place, so its words name no more than that.
+    let words = |(repair, fault, known): &(Repair, Fault, bool)| {
+        let also =
+            if repair.faults.len() > 1 { ", or something else is wrong with it" } else { "" };
+        format!("{}{also}", fault_words(ticket.circuit, fault, *known))
+    };
     let shown = shown(places);
+    if ticket.diagnosis.healthy_verdict == Verdict::Reproduces {
+        let mut blocks = vec![Block::text(
+            "What was measured so far is what a good board may measure too: nothing is proven.",
+        )];
+        let named: Vec<String> = shown.iter().take(MOST_PLACES).map(|one| words(one)).collect();
+        if !named.is_empty() {
+            blocks.push(Block::text(
+                "What could still be wrong without showing in it, among others:",
+            ));
+            blocks.push(Block::List(named));
+        }
+        return blocks;
+    }
     match shown[..] {
         [] => vec![Block::text("Nothing that stands out: the technician's part says more.")],
         [one] => vec![sentence(&words(one))],
@@ -138,17 +161,28 @@ fn found(ticket: &Ticket<'_>, places: &[(Repair, Fault, bool)]) -> Vec<Block> {
                 lines.push(format!("and {more} less likely {}", plural(more, "place")));
             }
             vec![
-                Block::text("The measurements leave these, the likeliest first:"),
+                Block::text("The measurements leave these places, the likeliest first:"),
                 Block::List(lines),
             ]
         }
     }
 }
 
+/// Whether a repair is on the ticket, with readings after it that fit a good board, all of them.
+fn is_mended(ticket: &Ticket<'_>) -> bool {
+    let after = &ticket.readings.after;
+    let is_fixed = |diagnosis| after_words(ticket.circuit, after, diagnosis).is_fixed;
+    !ticket.readings.done.is_empty() && ticket.after.is_some_and(is_fixed)
+}
+
 fn sure(ticket: &Ticket<'_>, places: &[(Repair, Fault, bool)]) -> Vec<Block> {
+    if is_mended(ticket) {
+        return vec![Block::text(
+            "The measurements after the repair prove it, where they were taken.",
+        )];
+    }
     let other = percent(ticket.diagnosis.other_probability);
-    let something_else =
-        format!("Something that nobody thought of: {other}, as far as that can be reckoned.");
+    let something_else = format!("Something that is not on the list of known failures: {other}.");
     let text = match (ticket.advice, places.first()) {
         (Advice::Nothing, _) => "Not sure: nothing fits well enough to name it.".to_owned(),
         (Advice::Healthy, _) => {
@@ -156,11 +190,14 @@ fn sure(ticket: &Ticket<'_>, places: &[(Repair, Fault, bool)]) -> Vec<Block> {
             format!("That nothing is wrong where it was measured: {share}. {something_else}")
         }
         (_, None) => something_else,
+        (_, Some(_)) if ticket.diagnosis.healthy_verdict == Verdict::Reproduces => {
+            format!("Not sure: further measurements decide. {something_else}")
+        }
         (_, Some((first, ..))) => {
             let share = percent(first.probability);
             let how = match first.probability {
                 share if share >= SURE => "As good as certain",
-                share if share >= LIKELY => "Likely, not certain",
+                share if share > LIKELY => "Likely, not certain",
                 _ => "Not sure yet: further measurements or a trial repair decide",
             };
             let which = if shown(places).len() > 1 { " for what is named first" } else { "" };
@@ -200,7 +237,10 @@ fn now(ticket: &Ticket<'_>) -> Vec<Block> {
     }
     let text = match found.still.len() {
         0 => format!("Not fixed yet: {measured} do not go together on a good board."),
-        off => format!("Not fixed yet: of {measured}, {off} differ from a good board."),
+        off => {
+            let differ = if off == 1 { "differs" } else { "differ" };
+            format!("Not fixed yet: of {measured}, {off} {differ} from a good board.")
+        }
     };
     vec![Block::Note(Tone::Off, text)]
 }
@@ -225,8 +265,10 @@ fn untested(ticket: &Ticket<'_>) -> Vec<Block> {
     }
     let again = coverage.not_repeated.len();
     if again > 0 {
-        let text =
-            format!("{again} {} were not repeated after the repair.", plural(again, "measurement"));
+        let text = format!(
+            "{again} {} not repeated after the repair.",
+            if again == 1 { "measurement was" } else { "measurements were" }
+        );
         lines.push(text);
     }
     vec![Block::List(lines)]

@@ -10,7 +10,7 @@ use crate::report::next::{nothing_to_measure, step};
 use crate::report::told::{
     Found, LIMITS, NEAR, SAME_LETTER, STRAINED, Told, near_misses, together, verdict,
 };
-use crate::report::words::{list, percent, sentence_case};
+use crate::report::words::{list, percent, plural, sentence_case};
 
 /// Near misses that are shown.
 const NEAR_MISSES: usize = 8;
@@ -187,7 +187,7 @@ pub(super) fn next(ticket: &Ticket<'_>) -> Option<Section> {
             .collect();
         let more = proposal.outcomes.len().saturating_sub(OUTCOMES);
         if more > 0 {
-            lines.push(format!("and {more} other outcomes"));
+            lines.push(format!("and {more} other {}", plural(more, "outcome")));
         }
         (what, lines)
     });

@@ -71,7 +71,8 @@ pub(super) fn ladder(ticket: &Ticket<'_>) -> Option<Section> {
     if let Some((fault, faulted)) = &ticket.likeliest {
         let fault = fault.rounded();
         ladder = ladder.with_faults(&[fault], *faulted);
-        caption = format!("{caption} Drawn in: {}.", fault.full_phrase(circuit));
+        caption =
+            format!("{caption} Drawn in: the likeliest fault, {}.", fault.full_phrase(circuit));
     }
     let blocks = vec![Block::Picture(ladder.svgs(), caption)];
     Some(Section::new("ladder", "The circuit and its readings", blocks))
