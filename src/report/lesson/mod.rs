@@ -52,12 +52,12 @@ impl Lecture<'_> {
             blocks.push(Block::Sentence(
                 "Work along: fill in the blanks. The answers are at the end.".to_owned(),
             ));
-            let drawn = self.ladder.map(|ladder| ladder.clone().without_volts().svgs());
+            let drawn = self.ladder.map(|ladder| ladder.clone().titled("").without_volts().svgs());
             blocks.extend(drawn.map(Block::Circuit));
             blocks.extend(sections(&view(true)));
             blocks.push(Block::Title("Answers".to_owned()));
         }
-        blocks.extend(self.ladder.map(|ladder| Block::Circuit(ladder.svgs())));
+        blocks.extend(self.ladder.map(|ladder| Block::Circuit(ladder.clone().titled("").svgs())));
         blocks.extend(sections(&view(false)));
         blocks.push(Block::Heading("Limits".to_owned()));
         blocks.push(Block::Sentence(
