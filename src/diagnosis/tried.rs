@@ -3,7 +3,7 @@
 use super::around::explained;
 use super::case::{Case, Prediction};
 use super::cold::Cold;
-use super::earlier::Earlier;
+use super::earlier::{Earlier, completed};
 use super::fit::{Fit, chi_square_99};
 use super::misread::Misreadings;
 use super::other::other_evidence;
@@ -106,7 +106,7 @@ impl<'a> Tried<'a> {
         let mut is_unsplit = vec![false; list.len()];
         let mut plainly = |number: usize| {
             let hypothesis = &list[number];
-            let trace = checked_trace(case, hypothesis, screen.as_ref())?;
+            let trace = checked_trace(case, hypothesis, screen.as_ref(), is_brief)?;
             // What fits as it is gains or loses little by the other side of a threshold.
             is_unsplit[number] = is_brief && trace.fits(n_numbers);
             Some(if is_unsplit[number] { trace } else { split(hypothesis, trace) })
@@ -268,8 +268,9 @@ fn checked_trace(
     case: &Case<'_>,
     hypothesis: &Hypothesis,
     screen: Option<&Screen>,
+    is_brief: bool,
 ) -> Option<Trace> {
-    let trace = plain_trace(case, hypothesis, screen)?;
+    let trace = plain_trace(case, hypothesis, screen, is_brief)?;
     // A fault that fits as it powers up needs no other state to explain the readings.
     let m = case.n_numbers();
     if trace.best.fit.distance <= chi_square_99(m) || !case.has_several_states() {
@@ -290,6 +291,9 @@ fn checked_trace(
     };
     let with_others = trace.with_other_states(case, hypothesis, &quick);
     if !with_others.other_state || is_excluded(case, hypothesis, &with_others, m) {
+        return Some(with_others);
+    }
+    if is_brief {
         return Some(with_others);
     }
     // A state that makes a difference is looked for again in full, from the power-up on.
@@ -320,7 +324,12 @@ fn quick_or_full(
     quick.or_else(|| case.predict(overlay).ok())
 }
 
-fn plain_trace(case: &Case<'_>, hypothesis: &Hypothesis, screen: Option<&Screen>) -> Option<Trace> {
+fn plain_trace(
+    case: &Case<'_>,
+    hypothesis: &Hypothesis,
+    screen: Option<&Screen>,
+    is_brief: bool,
+) -> Option<Trace> {
     if let Some(screen) = screen {
         let trace = screened_trace(case, hypothesis, screen)?;
         if is_confirmed(case, hypothesis, screen, &trace) {
@@ -332,6 +341,15 @@ fn plain_trace(case: &Case<'_>, hypothesis: &Hypothesis, screen: Option<&Screen>
             && is_confirmed(case, hypothesis, screen, &again)
         {
             return Some(again);
+        }
+        // A whole line in full takes minutes where boards hardly settle: a question of a session goes
+        // by its best place.
+        if is_brief {
+            let exact = case.predict(&hypothesis.overlay(again.best.place)).ok();
+            return match exact {
+                Some(exact) => completed(case, again, exact),
+                None => Some(again),
+            };
         }
     }
     Trace::new(case, hypothesis, &|overlay: &Overlay| case.predict(overlay).ok())
