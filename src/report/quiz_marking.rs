@@ -75,8 +75,8 @@ fn own_way(page: &mut Page, circuit: &Circuit, marking: &Marking) {
         page.table(&header, &rows, &[2, 3, 4, 5, 6]);
         page.sentence(
             "  ",
-            "bits: what the reading could tell of where the fault is; left: faults that fit all \
-             readings so far; hidden: the share of the hidden one's place.",
+            "bits: what the reading could tell of where the fault is; left: faults that the readings so \
+             far do not tell from the hidden one; hidden: the share of the hidden one's place.",
         );
         for (at, one) in marking.replay.iter().enumerate() {
             if let Some(text) = remark(circuit, one) {
@@ -168,7 +168,11 @@ fn points_lines(page: &mut Page, marking: &Marking) {
         (
             "predictions",
             predictions,
-            format!("{} right of {}", done.predictions, marking.predictions.len()),
+            format!(
+                "{} right of {}, each place counts once",
+                marking.predictions.iter().filter(|one| one.is_right()).count(),
+                marking.predictions.len()
+            ),
         ),
     ];
     let mut lines: Vec<Vec<String>> = rows

@@ -388,7 +388,11 @@ impl Looks<'_> {
             }
             match (&seen_one[at], &seen_other[at]) {
                 _ if one.arrow == Arrow::Same => true,
-                (Some(one), Some(other)) => self.off(at, one, other, true).abs() <= MARKED,
+                // Both ways: neither is within the band of the other by its own wide tolerance alone.
+                (Some(one), Some(other)) => {
+                    let off = |from, to| self.off(at, from, to, true).abs();
+                    off(one, other).max(off(other, one)) <= MARKED
+                }
                 _ => true,
             }
         })
