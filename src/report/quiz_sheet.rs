@@ -169,7 +169,7 @@ impl SheetsView<'_> {
                 circuit.net_name(net),
                 shown(here, Unit::Volt),
                 shown(healthy, Unit::Volt),
-                match sheet.is_short {
+                match sheet.is_short && here < healthy {
                     true =>
                         " (a way past the parts drags down the nets before it: the fault is \
                              behind the first one)",
@@ -187,6 +187,17 @@ impl SheetsView<'_> {
                 "Why, on this board without the meter: {fault} → {}",
                 follows.join(" → ")
             )));
+        }
+        for (step, without) in sheet.given.iter().zip(&sheet.without_meter) {
+            if let Some(without) = without {
+                let unit = unit_of(step.reading.quantity, circuit, Some(&step.reading));
+                blocks.push(Block::Sentence(format!(
+                    "The meter's load counts: {} shows {}, and would be {} without the meter.",
+                    step.reading.place_text,
+                    observed(&step.reading, circuit),
+                    shown(*without, unit)
+                )));
+            }
         }
         blocks.push(Block::Sentence(format!("Next: {}", sheet.next)));
         let all = sheet.given.iter().fold(0.0, |sum, step| sum + step.effort);
@@ -238,8 +249,9 @@ fn how(circuit: &Circuit, probe: &Probe) -> String {
 fn band(circuit: &Circuit, question: &Question) -> String {
     let unit = unit_of(question.probe.quantity, circuit, None);
     let text = with_band(question.healthy, question.u, unit);
-    if let Some(without) = question.without_meter {
-        return format!("{text} ({} without the meter)", shown(without, unit));
+    let without = question.without_meter.map(|without| shown(without, unit));
+    if let Some(without) = without.filter(|without| *without != shown(question.healthy, unit)) {
+        return format!("{text} ({without} without the meter)");
     }
     // What is next to nothing has no band that says anything.
     if question.healthy.is_finite() && question.u > question.healthy.abs() {

@@ -388,10 +388,13 @@ impl Looks<'_> {
             }
             match (&seen_one[at], &seen_other[at]) {
                 _ if one.arrow == Arrow::Same => true,
-                // Both ways: neither is within the band of the other by its own wide tolerance alone.
+                // By the narrower of both: a wide tolerance of one of them makes no two values one.
                 (Some(one), Some(other)) => {
-                    let off = |from, to| self.off(at, from, to, true).abs();
-                    off(one, other).max(off(other, one)) <= MARKED
+                    [(one, other), (other, one)].into_iter().all(|(from, to)| {
+                        [true, false]
+                            .iter()
+                            .all(|&shared| self.off(at, from, to, shared).abs() <= MARKED)
+                    })
                 }
                 _ => true,
             }

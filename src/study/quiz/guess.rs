@@ -3,16 +3,20 @@
 use super::super::fault_table::MARKED;
 use super::Quiz;
 use super::way::thought;
-use crate::circuit::{Circuit, Reading};
+use crate::circuit::{Circuit, Observed, Reading};
 use crate::diagnosis::{
     Candidate, Case, Diagnosis, Fit, Foreseen, Predictor, Probe, RuledOut, Verdict,
 };
 use crate::fault::{Evidence, Fault, SHORT, Spread, hypotheses};
+use crate::meter::Target;
 use crate::plan::{Advice, Planner, mark_inseparable, measurements, seen, standing_in};
 
 /// A reading that is further off than this many standard uncertainties, at the value that fits best,
 /// contradicts a fault.
 const CONTRADICTS: f64 = 4.0;
+/// A fault that all readings together make less likely than this is contradicted by the one that it is
+/// furthest from.
+const NEVER: f64 = 1e-7;
 /// A fault that is less likely than this by all readings is no other name of the hidden one.
 const LEAST: f64 = 1e-3;
 
@@ -94,8 +98,13 @@ impl Quiz<'_> {
             }
             let shares = own.causes.iter().zip(&own.cause_shares);
             let own_share = shares.filter(|(cause, _)| cause.with_value(None) == bare);
-            let has_value = bare.overlay(self.circuit()).is_none();
-            if has_value && own_share.map(|(_, share)| share).sum::<f64>() > LEAST {
+            let share: f64 = own_share.map(|(_, share)| share).sum();
+            if own.probability < NEVER && !known.is_empty() {
+                let reading = furthest(self.circuit(), known, &own.predicted)?;
+                let predicted = own.predicted[reading];
+                return Some(Judgement::Contradicted(RuledOut { reading, predicted }));
+            }
+            if bare.overlay(self.circuit()).is_none() && share > LEAST {
                 return None;
             }
         }
@@ -115,6 +124,9 @@ impl Quiz<'_> {
             is_tried = true;
             let prediction = case.predict(&overlay).ok()?;
             let (reading, off) = Fit::new(&case, &prediction)?.worst()?;
+            // A light that is seen dark is no tenth of a light: eyes need no more than a factor of two.
+            let against = sight_against(self.circuit(), known, &prediction.shown);
+            let (reading, off) = against.map_or((reading, off), |at| (at, 2.0 * CONTRADICTS));
             let ruled_out = RuledOut { reading, predicted: prediction.shown[reading] };
             if best.is_none_or(|(least, _)| off.abs() < least) {
                 best = Some((off.abs(), ruled_out));
@@ -285,6 +297,28 @@ pub(super) fn candidate<'d>(diagnosis: &'d Diagnosis, fault: &Fault) -> Option<&
     let bare = fault.with_value(None);
     let is_own = |one: &&Candidate| one.causes.iter().any(|cause| cause.with_value(None) == bare);
     diagnosis.candidates.iter().find(is_own)
+}
+
+/// The light among some readings that would be seen the other way, by more than a factor of two of
+/// its current (common practice, no published source).
+fn sight_against(circuit: &Circuit, readings: &[Reading], shown: &[f64]) -> Option<usize> {
+    readings.iter().zip(shown).position(|(reading, shown)| {
+        let target = Target::new(circuit, reading);
+        let place = target.scale.of(*shown);
+        let away = (target.low - place).max(place - target.high);
+        matches!(reading.observed, Observed::Sight(_)) && away > std::f64::consts::LN_2
+    })
+}
+
+/// The reading that a prediction is furthest from, in standard uncertainties of the meter.
+fn furthest(circuit: &Circuit, readings: &[Reading], shown: &[f64]) -> Option<usize> {
+    let off = |(reading, shown): (&Reading, &f64)| {
+        let target = Target::new(circuit, reading);
+        let place = target.scale.of(*shown);
+        (target.low - place).max(place - target.high) / target.standard().max(f64::MIN_POSITIVE)
+    };
+    let each = readings.iter().zip(shown).map(off).enumerate();
+    each.max_by(|a, b| a.1.total_cmp(&b.1)).map(|(reading, _)| reading)
 }
 
 /// Places of a round that looks for the value that fits best.

@@ -18,6 +18,13 @@ use crate::quantity::ReadingValue;
 const NO_LOAD: f64 = 1e13;
 const NO_BURDEN: f64 = 1e-9;
 
+/// A meter that takes nothing from the board.
+pub(super) fn without_load(mut meter: Meter) -> Meter {
+    meter.volts.input = Input::Ohms(NO_LOAD);
+    meter.amps.resistance = NO_BURDEN;
+    meter
+}
+
 /// What follows from asking for a reading.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Reply {
@@ -272,12 +279,10 @@ impl Quiz<'_> {
     /// by more than a digit of the display from what this one shows.
     pub fn healthy_without_meter(&self, probe: &Probe) -> Option<f64> {
         let (with, _) = self.healthy(probe)?;
-        let mut ideal = self.meter();
-        match probe.quantity {
-            Quantity::Volts => ideal.volts.input = Input::Ohms(NO_LOAD),
-            Quantity::Amps => ideal.amps.resistance = NO_BURDEN,
-            _ => return None,
+        if !matches!(probe.quantity, Quantity::Volts | Quantity::Amps) {
+            return None;
         }
+        let ideal = without_load(self.meter());
         let scene = Scene::new(self.assembly, probe.setup, &Overlay::none(), None, false).ok()?;
         let without = show(&scene, probe.quantity, probe.place, &ideal)?.value;
         let digit = Meter::count(probe.quantity, with);

@@ -3,10 +3,11 @@
 use super::super::chance::Chance;
 use super::hint::from_supply;
 use super::marking::Left;
+use super::play::without_load;
 use super::way::{Taken, thought};
 use super::{Quiz, Symptom};
 use crate::circuit::{
-    Circuit, NetId, Observed, POWERED, Place, Quantity, Reading, Spot, UNPOWERED,
+    Circuit, Meter, NetId, Observed, POWERED, Place, Quantity, Reading, Spot, UNPOWERED,
 };
 use crate::device::of;
 use crate::diagnosis::{NO_MOVE, Probe, chain};
@@ -50,6 +51,9 @@ pub struct Sheet {
     pub symptom: Symptom,
     /// The readings that are given.
     pub given: Vec<Taken>,
+    /// What this board would have at each reading without the meter's load, where that is far from
+    /// what the meter shows.
+    pub without_meter: Vec<Option<f64>>,
     /// Faults that are not told from the hidden one after each of them; at the end those accepted.
     pub remaining: Vec<usize>,
     /// The healthy value of each reading that is given; `None` where it cannot be worked out from the
@@ -109,6 +113,7 @@ impl Sheet {
             Some(Question { probe: *probe, healthy, u, without_meter })
         };
         let given = quiz.way.steps.clone();
+        let steps = quiz.way.steps.iter();
         let accepted = left.faults();
         Sheet {
             number,
@@ -119,6 +124,7 @@ impl Sheet {
             healthy: given.iter().map(|step| question(&step.probe())).collect(),
             questions: further(quiz, &given).iter().filter_map(question).collect(),
             given,
+            without_meter: steps.map(|step| without_meter(quiz, &step.probe())).collect(),
             remaining,
             first_dead: first_dead(quiz),
             is_short: pulls_down(&quiz.hidden.fault),
@@ -184,6 +190,18 @@ fn pulls_down(fault: &Fault) -> bool {
             | Fault::PinShorted(..)
             | Fault::PinLeaky(..)
     )
+}
+
+/// A share by which the meter's load has to move a value to be worth a line.
+const LOADED: f64 = 0.02;
+
+/// What the board would have at a place without the meter's load, where that is far from what it shows.
+fn without_meter(quiz: &Quiz<'_>, probe: &Probe) -> Option<f64> {
+    let with = quiz.board.truth(probe)?;
+    let without = quiz.board.truth_with(probe, &without_load(quiz.meter()))?;
+    let room = (LOADED * with.abs()).max(2.0 * Meter::count(probe.quantity, with));
+    let is_asked = matches!(probe.quantity, Quantity::Volts | Quantity::Amps);
+    (is_asked && without.is_finite() && (without - with).abs() > room).then_some(without)
 }
 
 /// The chain of the hidden fault as its board shows it: with the power on, or in the first setup
