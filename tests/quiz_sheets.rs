@@ -2,8 +2,8 @@
 
 mod bench;
 
-use ohmhound::diagnosis::{Job, Pairs, diagnose_job};
 use ohmhound::circuit::Quantity;
+use ohmhound::diagnosis::{Job, Pairs, diagnose_job};
 use ohmhound::engine::Assembly;
 use ohmhound::fault::Fault;
 use ohmhound::plan::{Advice, Planner, standing_in};
@@ -93,7 +93,7 @@ fn nothing_of_the_key_is_on_a_sheet() {
         let key = form(&view(&class), true);
         assert_ne!(key, form(&view(&other), true));
         for own in &class {
-            let fault = own.fault.full_phrase(&circuit);
+            let fault = own.fault.with_value(None).phrase(&circuit);
             assert!(key.contains(&fault), "{fault}: {key}");
             assert!(key.contains(&own.seed.to_string()) && !sheet.contains(&own.seed.to_string()));
         }

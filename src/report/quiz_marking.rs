@@ -4,7 +4,7 @@ use serde_json::{Value, json};
 
 use super::Style;
 use super::json::{VERSION, number};
-use super::quiz::{effort, prediction_words, taken_name};
+use super::quiz::{effort, hidden_words, prediction_words, taken_name};
 use super::text::Page;
 use super::words::{observed, percent, unit_of};
 use crate::circuit::{Circuit, Observed};
@@ -20,7 +20,7 @@ pub fn marking_text(play: &Play<'_>, marking: &Marking, style: Style, width: usi
     let circuit = quiz.circuit();
     let mut page = Page::new(style, width);
     page.heading("The hidden fault");
-    let hidden = quiz.hidden().fault.full_phrase(circuit);
+    let hidden = hidden_words(circuit, &quiz.hidden().fault);
     page.sentence("  ", &hidden);
     let also: Vec<String> =
         marking.inseparable.iter().skip(1).map(|fault| fault.phrase(circuit)).collect();

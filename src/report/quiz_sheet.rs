@@ -6,7 +6,7 @@ use maud::{Markup, html};
 
 use super::html::page;
 use super::markdown::escaped;
-use super::quiz::{effort, symptom_lines, taken_name};
+use super::quiz::{effort, hidden_words, symptom_lines, taken_name};
 use super::quiz_opening::{meter_words, parts_rows};
 use super::text::Page;
 use super::words::{observed, shown, unit_of, with_band};
@@ -119,7 +119,7 @@ impl SheetsView<'_> {
     /// The key to one sheet.
     fn key(&self, sheet: &Sheet) -> Document {
         let circuit = self.circuit;
-        let fault = sheet.fault.full_phrase(circuit);
+        let fault = hidden_words(circuit, &sheet.fault);
         let mut blocks = vec![Block::Sentence(format!("Fault: {fault}"))];
         let also: Vec<String> =
             sheet.accepted.iter().skip(1).map(|fault| fault.phrase(circuit)).collect();

@@ -99,8 +99,9 @@ impl Quiz<'_> {
             let shares = own.causes.iter().zip(&own.cause_shares);
             let own_share = shares.filter(|(cause, _)| cause.with_value(None) == bare);
             let share: f64 = own_share.map(|(_, share)| share).sum();
-            if own.probability < NEVER && !known.is_empty() {
-                let reading = furthest(self.circuit(), known, &own.predicted)?;
+            if own.probability < NEVER
+                && let Some(reading) = furthest(self.circuit(), known, &own.predicted)
+            {
                 let predicted = own.predicted[reading];
                 return Some(Judgement::Contradicted(RuledOut { reading, predicted }));
             }
@@ -310,7 +311,8 @@ fn sight_against(circuit: &Circuit, readings: &[Reading], shown: &[f64]) -> Opti
     })
 }
 
-/// The reading that a prediction is furthest from, in standard uncertainties of the meter.
+/// The reading that a prediction is furthest from, in standard uncertainties of the meter; `None` where
+/// it is near all of them.
 fn furthest(circuit: &Circuit, readings: &[Reading], shown: &[f64]) -> Option<usize> {
     let off = |(reading, shown): (&Reading, &f64)| {
         let target = Target::new(circuit, reading);
@@ -318,7 +320,8 @@ fn furthest(circuit: &Circuit, readings: &[Reading], shown: &[f64]) -> Option<us
         (target.low - place).max(place - target.high) / target.standard().max(f64::MIN_POSITIVE)
     };
     let each = readings.iter().zip(shown).map(off).enumerate();
-    each.max_by(|a, b| a.1.total_cmp(&b.1)).map(|(reading, _)| reading)
+    let worst = each.max_by(|a, b| a.1.total_cmp(&b.1));
+    worst.filter(|(_, off)| *off > CONTRADICTS).map(|(reading, _)| reading)
 }
 
 /// Places of a round that looks for the value that fits best.
