@@ -105,7 +105,7 @@ impl Quiz<'_> {
                 let predicted = own.predicted[reading];
                 return Some(Judgement::Contradicted(RuledOut { reading, predicted }));
             }
-            if bare.overlay(self.circuit()).is_none() && share > LEAST {
+            if share > LEAST && takes_values(self.circuit(), &bare) {
                 return None;
             }
         }
@@ -135,7 +135,7 @@ impl Quiz<'_> {
             Some(off.abs())
         };
         let bare = guess.with_value(None);
-        if guess.value().is_some() || guess.overlay(self.circuit()).is_some() {
+        if guess.value().is_some() || !takes_values(self.circuit(), &bare) {
             off_at(guess);
         } else {
             let list = hypotheses(self.circuit(), &Evidence::default());
@@ -322,6 +322,13 @@ fn furthest(circuit: &Circuit, readings: &[Reading], shown: &[f64]) -> Option<us
     let each = readings.iter().zip(shown).map(off).enumerate();
     let worst = each.max_by(|a, b| a.1.total_cmp(&b.1));
     worst.filter(|(_, off)| *off > CONTRADICTS).map(|(reading, _)| reading)
+}
+
+/// Whether a fault may have many values: a leak without one stands for all of them, not for a short.
+fn takes_values(circuit: &Circuit, bare: &Fault) -> bool {
+    let list = hypotheses(circuit, &Evidence::default());
+    let mut causes = list.iter().flat_map(|one| &one.causes);
+    causes.any(|cause| cause.fault == *bare && cause.spread != Spread::None)
 }
 
 /// Places of a round that looks for the value that fits best.
