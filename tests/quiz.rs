@@ -224,6 +224,12 @@ fn the_first_hint_never_names_the_fault_and_the_third_always_does() {
         for seed in 0..5 {
             let quiz = Quiz::new(&assembly, seed, 2).unwrap();
             let mut play = quiz.play();
+            let mut told: Vec<Hint> = Vec::new();
+            let mut note = |hint: &Hint| {
+                if !told.contains(hint) {
+                    told.push(hint.clone());
+                }
+            };
             let hidden = quiz.hidden().fault.with_value(None).phrase(&circuit);
             for taken in 0..=quiz.way().steps.len() {
                 if let Some(step) = taken.checked_sub(1) {
@@ -238,9 +244,12 @@ fn the_first_hint_never_names_the_fault_and_the_third_always_does() {
                 let named: Vec<&str> =
                     words.filter(|word| names.clone().any(|name| name == *word)).collect();
                 assert!(named.is_empty(), "{name} seed {seed}: {named:?} in {text}");
-                let (level, _) = play.hint(None);
-                assert_eq!(level, 2);
+                note(&hint);
                 let (level, hint) = play.hint(None);
+                assert_eq!(level, 2);
+                note(&hint);
+                let (level, hint) = play.hint(None);
+                note(&hint);
                 let Hint::Left(left) = hint else { panic!("level {level}: {hint:?}") };
                 let accepted = left.iter().any(|(phrase, _)| {
                     let fault = named_or_none(&circuit, phrase);
@@ -249,8 +258,8 @@ fn the_first_hint_never_names_the_fault_and_the_third_always_does() {
                 });
                 assert!(accepted, "{name} seed {seed}: {hidden} is not in {left:?}");
             }
-            let n = quiz.way().steps.len() + 1;
-            assert_eq!(play.hints(), [n; 3]);
+            // What a hint says again is not charged again.
+            assert_eq!(play.hints().iter().sum::<usize>(), told.len());
         }
     }
 }
@@ -476,4 +485,96 @@ fn efforts_are_those_of_the_plan() {
         place: Place::Between(tap_2, ground),
     });
     assert_eq!(play.taken().last().unwrap().reading.place, Place::At(tap_2));
+}
+
+// ---- What is right stays right, and what cannot be is told its reading.
+
+/// The game that a careful student plays: readings one after the other, the same guess after each.
+fn judged_along(
+    (name, seed, level): (&str, u64, u8),
+    readings: &[Probe],
+    guess: &str,
+) -> Vec<Judgement> {
+    let circuit = bench::demo(name);
+    let assembly = Assembly::new(&circuit);
+    let quiz = Quiz::new(&assembly, seed, level).unwrap();
+    let fault = named_or_none(&circuit, guess).unwrap();
+    (0..=readings.len())
+        .map(|count| {
+            let mut play = quiz.play();
+            for probe in &readings[..count] {
+                assert!(matches!(play.measure(*probe), Reply::Read { .. }));
+            }
+            play.guess(fault)
+        })
+        .collect()
+}
+
+/// More readings never turn a right guess into a wrong one, unless one of them contradicts it: D1
+/// reversed shows OL both ways in diode mode as D1 open does.
+#[test]
+fn a_careful_student_loses_nothing() {
+    let circuit = bench::demo("gate-supply");
+    let light = Spot::Net(circuit.net("LIGHT").unwrap());
+    let ground = Spot::Net(NetId::GROUND);
+    let diode = |red, black| Probe {
+        setup: UNPOWERED,
+        quantity: Quantity::Diode,
+        place: Place::Between(red, black),
+    };
+    let readings = [volts(&circuit, "LIGHT"), diode(light, ground), diode(ground, light)];
+    let judged = judged_along(("gate-supply", 1, 2), &readings, "D1 reversed");
+    assert!(judged.last().unwrap().is_right(), "{judged:?}");
+    let all = measurements(&circuit, &[], &[]);
+    for (seed, guess) in [(1, "D1 reversed"), (3, "R2 shorted"), (2, "W1 open"), (4, "P1 open")] {
+        let readings: Vec<Probe> =
+            all.iter().map(|one| one.probe).skip(seed as usize).step_by(4).take(6).collect();
+        let judged = judged_along(("gate-supply", seed, 1), &readings, guess);
+        for pair in judged.windows(2) {
+            let lost = pair[0].is_right() && !pair[1].is_right();
+            let contradicted = matches!(pair[1], Judgement::Contradicted(_));
+            assert!(!lost || contradicted, "seed {seed}, {guess}: {judged:?}");
+        }
+    }
+}
+
+/// A fault without its value is judged over all its values, and what is seen counts as read.
+#[test]
+fn what_cannot_be_is_contradicted() {
+    let circuit = bench::demo("gate-supply");
+    // 24.74 V at EN: a leak of C1 or C2 only pulls it down, whatever its value is.
+    let enable = [volts(&circuit, "EN")];
+    for guess in ["C1 leaky", "C2 leaky"] {
+        let judged = judged_along(("gate-supply", 7, 3), &enable, guess);
+        assert!(matches!(judged[1], Judgement::Contradicted(_)), "{guess}: {judged:?}");
+    }
+    // D1 is seen dark; with R1 open it is lit.
+    let judged = judged_along(("gate-supply", 1, 2), &[], "R1 open");
+    assert!(matches!(judged[0], Judgement::Contradicted(_)), "{judged:?}");
+}
+
+/// The same hint again costs nothing, and a prediction without the meter's load is right: behind 1 MΩ
+/// the meter's 10 MΩ take a tenth less one part of the volts, as the divider says by hand.
+#[test]
+fn the_same_hint_is_free_and_the_load_of_the_meter_may_be_left_out() {
+    let circuit = bench::circuit(
+        r#"[parts]
+        J1 = { kind = "supply", volts = "10 V", nets = ["IN", "GND"] }
+        R1 = { value = "2M", tolerance = "1 %", nets = ["IN", "OUT"] }
+        R2 = { value = "2M", tolerance = "1 %", nets = ["OUT", "GND"] }"#,
+    );
+    let assembly = Assembly::new(&circuit);
+    let quiz = Quiz::new(&assembly, 1, 1).unwrap();
+    let mut play = quiz.play();
+    play.hint(Some(1));
+    play.hint(Some(1));
+    assert_eq!(play.hints(), [1, 0, 0]);
+    let out = volts(&circuit, "OUT");
+    // By hand: 2 MΩ ∥ 10 MΩ = 1.667 MΩ, and 10 V · 1.667/3.667 = 4.545 V; without the meter 5 V.
+    assert!((quiz.healthy(&out).unwrap().0 - 4.545).abs() < 2e-3);
+    assert!((quiz.healthy_without_meter(&out).unwrap() - 5.0).abs() < 1e-3);
+    for text in ["4.55 V", "5.00 V"] {
+        let written = parse_reading(text, Unit::Volt).unwrap();
+        assert!(play.predict(out, written, true).unwrap().is_right(), "{text}");
+    }
 }

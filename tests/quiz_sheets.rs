@@ -2,6 +2,7 @@
 
 mod bench;
 
+use ohmhound::circuit::Quantity;
 use ohmhound::diagnosis::{Job, Pairs, diagnose_job};
 use ohmhound::engine::Assembly;
 use ohmhound::fault::Fault;
@@ -40,6 +41,18 @@ fn the_readings_of_a_sheet_settle_what_the_key_says() {
             });
             let told = likeliest.full_phrase(&circuit);
             assert!(accepted, "{name} sheet {}: {told}, {:?}", sheet.number, sheet.accepted);
+            // Faults left never rise, and end at those that are right.
+            assert!(sheet.remaining.windows(2).all(|pair| pair[1] <= pair[0]), "{told}");
+            assert!(sheet.remaining.last().is_none_or(|left| *left == sheet.accepted.len()));
+            // The chain and the next step are those of what is hidden.
+            assert_eq!(sheet.chain[0], sheet.fault.rounded().full_phrase(&circuit));
+            if let Some(part) = sheet.fault.part() {
+                assert!(sheet.next.contains(&circuit[part].name), "{}", sheet.next);
+            }
+            // Nobody can work out what a diode reading of a healthy board is.
+            for (step, healthy) in sheet.given.iter().zip(&sheet.healthy) {
+                assert!(step.reading.quantity != Quantity::Diode || healthy.is_none());
+            }
             // The seed alone hides the same.
             let quiz = Quiz::new(&assembly, sheet.seed, level).unwrap();
             assert_eq!(quiz.hidden().fault, sheet.fault);
@@ -63,7 +76,9 @@ fn nothing_of_the_key_is_on_a_sheet() {
         sheet.accepted = vec![sheet.fault];
         sheet.chain = vec!["another".to_owned(), "chain".to_owned()];
         sheet.first_dead = None;
-        sheet.repairs.clear();
+        sheet.next.clear();
+        sheet.is_short = !sheet.is_short;
+        sheet.without_meter.fill(Some(1.25));
         sheet.remaining.iter_mut().for_each(|left| *left += 7);
         let questions = sheet.healthy.iter_mut().flatten().chain(&mut sheet.questions);
         questions.for_each(|question| (question.healthy, question.u) = (1.2345, 0.5));
@@ -78,7 +93,7 @@ fn nothing_of_the_key_is_on_a_sheet() {
         let key = form(&view(&class), true);
         assert_ne!(key, form(&view(&other), true));
         for own in &class {
-            let fault = own.fault.full_phrase(&circuit);
+            let fault = own.fault.with_value(None).phrase(&circuit);
             assert!(key.contains(&fault), "{fault}: {key}");
             assert!(key.contains(&own.seed.to_string()) && !sheet.contains(&own.seed.to_string()));
         }

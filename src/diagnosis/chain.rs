@@ -11,7 +11,7 @@ const CHANGED: f64 = 0.03;
 /// ... and the chain has at most this many steps of nets.
 const STEPS: usize = 4;
 /// What is told of a fault that moves nothing.
-pub(super) const NO_MOVE: &str = "no net moves by much";
+pub(crate) const NO_MOVE: &str = "no net moves by much";
 /// Volts that no meter on this job tells from none.
 const LEAST_VOLTS: f64 = 1e-4;
 
@@ -19,7 +19,7 @@ const LEAST_VOLTS: f64 = 1e-4;
 /// the conditions that fail there, and what follows behind the parts that they switch.
 ///
 /// `known` says where the changed board stands, where that is known: the power-up is spared.
-pub(super) fn chain(
+pub(crate) fn chain(
     assembly: &Assembly<'_>,
     setup: SetupId,
     fault: &Fault,

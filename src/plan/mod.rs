@@ -20,6 +20,7 @@ pub use gain::{Part, Shows, information};
 pub use inseparable::mark_inseparable;
 pub use measurements::{Measurement, is_live, measurements};
 pub use propose::{Expected, Outcome, Planner, Proposal, standing_in, where_to_measure};
+pub(crate) use repair::action;
 pub use repair::{Repair, repairs};
 pub use suspects::{Suspect, suspects};
 pub use table::{Seen, Table, seen};

@@ -57,7 +57,7 @@ pub fn repairs(circuit: &Circuit, suspects: &[Suspect], share: f64) -> Vec<Repai
 }
 
 /// What confirms a fault, and what that costs.
-fn action(circuit: &Circuit, fault: &Fault) -> (String, f64) {
+pub(crate) fn action(circuit: &Circuit, fault: &Fault) -> (String, f64) {
     let name = |part: PartId| circuit[part].name.as_str();
     let net = |net: NetId| circuit.net_name(net);
     let effort = Effort::default();

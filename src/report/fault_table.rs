@@ -47,9 +47,13 @@ fn sign(arrow: Arrow) -> &'static str {
     }
 }
 
+/// What stands over the rows that are not shown by themselves.
+const ALIKE: &str = "Cannot be told from (with tolerances and this meter)";
+
 /// What the signs mean.
 const SIGNS: &str = "↑ higher than on the healthy board, ↓ lower, = the same, ~ floating (the value \
-                     is the meter's doing), ↕ the board keeps switching";
+                     is the meter's doing), ↕ the board keeps switching, no point - the board \
+                     has no operating point";
 
 /// What "the same" means, for those who read the answers.
 const CRITERION: &str = "An arrow stands where the difference is more than three standard \
@@ -189,7 +193,7 @@ pub fn fault_table_text(view: &FaultTableView<'_>, style: Style, width: usize) -
     }
     let alike = view.alike();
     if !alike.is_empty() {
-        page.heading("The same row as");
+        page.heading(ALIKE);
         for (number, fault, like) in alike {
             let indent = format!("  {number:>3}  ");
             page.hanging(&indent, "       ", &format!("{fault}: {}", like.join(", ")));
@@ -251,7 +255,7 @@ pub fn fault_table_markdown(view: &FaultTableView<'_>) -> String {
     }
     let alike = view.alike();
     if !alike.is_empty() {
-        text.push_str("\n## The same row as\n\n");
+        let _ = write!(text, "\n## {ALIKE}\n\n");
         for (number, fault, like) in alike {
             let _ =
                 writeln!(text, "- {number}, {}: {}", escaped(&fault), escaped(&like.join(", ")));
@@ -308,7 +312,7 @@ pub fn fault_table_html(view: &FaultTableView<'_>) -> String {
         }
         @let alike = view.alike();
         @if !alike.is_empty() {
-            h2 { "The same row as" }
+            h2 { (ALIKE) }
             ul { @for (number, fault, like) in &alike {
                 li { b { (number) ", " (fault) } ": " (like.join(", ")) }
             } }

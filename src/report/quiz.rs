@@ -22,6 +22,14 @@ pub(super) fn effort(value: f64) -> String {
     text.strip_suffix(".0").map_or(text.clone(), str::to_owned)
 }
 
+/// What is hidden, with its value where that says something: of a short it says nothing.
+pub(super) fn hidden_words(circuit: &Circuit, fault: &Fault) -> String {
+    match fault {
+        Fault::Shorted(..) | Fault::PinShorted(..) => fault.with_value(None).phrase(circuit),
+        _ => fault.full_phrase(circuit),
+    }
+}
+
 /// What is seen of a board from outside.
 pub fn sign_words(circuit: &Circuit, sign: &Sign) -> String {
     let name = |part: crate::circuit::PartId| circuit[part].name.as_str();
@@ -170,7 +178,7 @@ pub fn judgement_text(play: &Play<'_>, guess: &Fault, judged: Judgement, width: 
 fn judgement_words(play: &Play<'_>, guess: &Fault, judged: Judgement) -> String {
     let circuit = play.quiz().circuit();
     let named = guess.with_value(None).phrase(circuit);
-    let hidden = play.quiz().hidden().fault.full_phrase(circuit);
+    let hidden = hidden_words(circuit, &play.quiz().hidden().fault);
     match judged {
         Judgement::Hidden => format!("right: it is {hidden}"),
         Judgement::SameChange => {

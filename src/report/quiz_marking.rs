@@ -4,7 +4,7 @@ use serde_json::{Value, json};
 
 use super::Style;
 use super::json::{VERSION, number};
-use super::quiz::{effort, prediction_words, taken_name};
+use super::quiz::{effort, hidden_words, prediction_words, taken_name};
 use super::text::Page;
 use super::words::{observed, percent, unit_of};
 use crate::circuit::{Circuit, Observed};
@@ -20,7 +20,7 @@ pub fn marking_text(play: &Play<'_>, marking: &Marking, style: Style, width: usi
     let circuit = quiz.circuit();
     let mut page = Page::new(style, width);
     page.heading("The hidden fault");
-    let hidden = quiz.hidden().fault.full_phrase(circuit);
+    let hidden = hidden_words(circuit, &quiz.hidden().fault);
     page.sentence("  ", &hidden);
     let also: Vec<String> =
         marking.inseparable.iter().skip(1).map(|fault| fault.phrase(circuit)).collect();
@@ -75,8 +75,8 @@ fn own_way(page: &mut Page, circuit: &Circuit, marking: &Marking) {
         page.table(&header, &rows, &[2, 3, 4, 5, 6]);
         page.sentence(
             "  ",
-            "bits: what the reading could tell of where the fault is; left: faults that fit all \
-             readings so far; hidden: the share of the hidden one's place.",
+            "bits: what the reading could tell of where the fault is; left: faults that the readings so \
+             far do not tell from the hidden one; hidden: the share of the hidden one's place.",
         );
         for (at, one) in marking.replay.iter().enumerate() {
             if let Some(text) = remark(circuit, one) {
@@ -168,7 +168,11 @@ fn points_lines(page: &mut Page, marking: &Marking) {
         (
             "predictions",
             predictions,
-            format!("{} right of {}", done.predictions, marking.predictions.len()),
+            format!(
+                "{} right of {}, each place counts once",
+                marking.predictions.iter().filter(|one| one.is_right()).count(),
+                marking.predictions.len()
+            ),
         ),
     ];
     let mut lines: Vec<Vec<String>> = rows

@@ -3,11 +3,11 @@
 use super::Style;
 use super::quiz::{effort, symptom_text};
 use super::text::Page;
-use crate::circuit::{Circuit, Param, Part, Pin};
+use crate::circuit::{Circuit, Meter, Param, Part, Pin};
 use crate::device::{Fill, Shape, of};
 use crate::plan::Effort;
-use crate::quantity::print_short;
-use crate::study::Play;
+use crate::quantity::{Unit, print_short};
+use crate::study::{Play, quiz_meter};
 
 /// The board as its parts list says it: what a student has instead of a drawing.
 pub fn parts_text(circuit: &Circuit, style: Style, width: usize) -> String {
@@ -100,6 +100,7 @@ pub fn quiz_opening(play: &Play<'_>, style: Style, width: usize) -> String {
             effort(costs.power_on)
         ),
     );
+    page.sentence("", &meter_words(&quiz.meter()));
     let example = Example::of(circuit);
     page.sentence(
         "",
@@ -111,6 +112,16 @@ pub fn quiz_opening(play: &Play<'_>, style: Style, width: usize) -> String {
     );
     text += &page.finish();
     text
+}
+
+/// What the meter is: its load is in every value.
+pub(super) fn meter_words(meter: &Meter) -> String {
+    format!(
+        "The meter has {} between its leads on volts and {} on amps, and shows what it makes of the \
+         board. For ohms and diode mode every source is off and taken out.",
+        print_short(meter.volts.input.ohms(), Unit::Ohm),
+        print_short(meter.amps.resistance, Unit::Ohm)
+    )
 }
 
 /// Names of this board to show how things are typed: always the same, whatever is hidden.
@@ -174,7 +185,9 @@ pub fn quiz_help(circuit: &Circuit, width: usize) -> String {
     page.sentence(
         "  ",
         "Points: 60 for the fault (10 less for each wrong guess), 40 for the way (as the planned \
-         effort is to yours), a hint costs 2, 4 or 8, a right prediction gives 2.",
+         effort is to yours); a hint of level 1 costs 2, of level 2 4, of level 3 8, and the same again \
+         nothing; a right prediction gives 2, all of them 10 at most.",
     );
+    page.sentence("  ", &meter_words(&quiz_meter()));
     page.finish()
 }

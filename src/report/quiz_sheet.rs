@@ -6,8 +6,8 @@ use maud::{Markup, html};
 
 use super::html::page;
 use super::markdown::escaped;
-use super::quiz::{effort, symptom_lines, taken_name};
-use super::quiz_opening::parts_rows;
+use super::quiz::{effort, hidden_words, symptom_lines, taken_name};
+use super::quiz_opening::{meter_words, parts_rows};
 use super::text::Page;
 use super::words::{observed, shown, unit_of, with_band};
 use super::{Style, cautions};
@@ -15,7 +15,7 @@ use crate::circuit::{Circuit, Quantity};
 use crate::diagnosis::Probe;
 use crate::plan::is_live;
 use crate::quantity::Unit;
-use crate::study::{Question, Sheet, Taken};
+use crate::study::{Question, Sheet, Taken, quiz_meter};
 
 /// A line to write on.
 const LINE: &str = "______________________";
@@ -77,12 +77,14 @@ impl SheetsView<'_> {
             Block::Heading("What was measured".to_owned()),
         ];
         let row = |(at, step): (usize, &Taken)| {
+            // What the parts list does not say is not asked for.
+            let cell = sheet.healthy.get(at).is_some_and(Option::is_none).then(|| "-".to_owned());
             vec![
                 Some((at + 1).to_string()),
                 Some(how(circuit, &step.probe())),
                 Some(observed(&step.reading, circuit)),
-                None,
-                None,
+                cell.clone(),
+                cell,
             ]
         };
         let rows = sheet.given.iter().enumerate().map(row).collect();
@@ -93,6 +95,7 @@ impl SheetsView<'_> {
         blocks.push(Block::Sentence(
             "Fill in what a healthy board would show, with its unit.".to_owned(),
         ));
+        blocks.push(Block::Sentence(meter_words(&quiz_meter())));
         if !sheet.questions.is_empty() {
             blocks.push(Block::Heading("On a healthy board".to_owned()));
             let ask =
@@ -101,7 +104,7 @@ impl SheetsView<'_> {
         }
         blocks.push(Block::Heading("Your answer".to_owned()));
         for question in [
-            "First net from the supply on that is wrong (the first dead stage)",
+            "The first net, from the supply on, that is wrong",
             "The fault",
             "Why: from the fault to what was measured",
             "What to do or measure next, to be sure",
@@ -116,12 +119,12 @@ impl SheetsView<'_> {
     /// The key to one sheet.
     fn key(&self, sheet: &Sheet) -> Document {
         let circuit = self.circuit;
-        let fault = sheet.fault.full_phrase(circuit);
+        let fault = hidden_words(circuit, &sheet.fault);
         let mut blocks = vec![Block::Sentence(format!("Fault: {fault}"))];
         let also: Vec<String> =
             sheet.accepted.iter().skip(1).map(|fault| fault.phrase(circuit)).collect();
         blocks.push(Block::Sentence(match also.is_empty() {
-            true => "The readings leave no other.".to_owned(),
+            true => "The readings tell it from every other.".to_owned(),
             false => format!(
                 "Right as well, the readings do not tell them apart: {}",
                 super::words::list(&also, NAMED)
@@ -135,7 +138,8 @@ impl SheetsView<'_> {
         let rows = given
             .enumerate()
             .map(|(at, ((step, healthy), remaining))| {
-                let healthy = healthy.as_ref().map_or_else(String::new, |one| band(circuit, one));
+                let healthy =
+                    healthy.as_ref().map_or_else(|| "-".to_owned(), |one| band(circuit, one));
                 vec![
                     (at + 1).to_string(),
                     taken_name(circuit, step),
@@ -147,6 +151,11 @@ impl SheetsView<'_> {
             .collect();
         let header = vec!["#", "reading", "shows", "healthy", "faults left"];
         blocks.push(Block::Table(header, whole(rows)));
+        blocks.push(Block::Sentence(
+            "Faults left: those that the readings so far do not tell from the hidden one, itself \
+             among them."
+                .to_owned(),
+        ));
         if !sheet.questions.is_empty() {
             let answers = sheet.questions.iter().map(|question| {
                 format!("{}: {}", how(circuit, &question.probe), band(circuit, question))
@@ -156,23 +165,41 @@ impl SheetsView<'_> {
         }
         blocks.push(Block::Sentence(match sheet.first_dead {
             Some((net, healthy, here)) => format!(
-                "First dead stage: {} at {}, healthy {}",
+                "The first net, from the supply on, that is wrong: {} at {}, healthy {}{}",
                 circuit.net_name(net),
                 shown(here, Unit::Volt),
-                shown(healthy, Unit::Volt)
+                shown(healthy, Unit::Volt),
+                match sheet.is_short && here < healthy {
+                    true =>
+                        " (a way past the parts drags down the nets before it: the fault is \
+                             behind the first one)",
+                    false => "",
+                }
             ),
             None => {
-                "First dead stage: no net is off with the power on; the readings without power \
-                     tell it"
+                "The first net that is wrong: none is off with the power on; the readings without \
+                     power tell it"
                     .to_owned()
             }
         }));
         if let Some((_, follows)) = sheet.chain.split_first().filter(|(_, rest)| !rest.is_empty()) {
-            blocks.push(Block::Sentence(format!("Why: {fault} → {}", follows.join(" → "))));
+            blocks.push(Block::Sentence(format!(
+                "Why, on this board without the meter: {fault} → {}",
+                follows.join(" → ")
+            )));
         }
-        if let Some(repair) = sheet.repairs.first() {
-            blocks.push(Block::Sentence(format!("Next: {}", repair.action)));
+        for (step, without) in sheet.given.iter().zip(&sheet.without_meter) {
+            if let Some(without) = without {
+                let unit = unit_of(step.reading.quantity, circuit, Some(&step.reading));
+                blocks.push(Block::Sentence(format!(
+                    "The meter's load counts: {} shows {}, and would be {} without the meter.",
+                    step.reading.place_text,
+                    observed(&step.reading, circuit),
+                    shown(*without, unit)
+                )));
+            }
         }
+        blocks.push(Block::Sentence(format!("Next: {}", sheet.next)));
         let all = sheet.given.iter().fold(0.0, |sum, step| sum + step.effort);
         blocks.push(Block::Sentence(format!("The readings cost an effort of {}.", effort(all))));
         Document { title: format!("Sheet {}", sheet.number), blocks }
@@ -192,8 +219,15 @@ impl SheetsView<'_> {
     }
 
     /// What the key counts as right.
-    const RULE: &'static str = "A healthy value is right within its band or 2 %; any of the faults \
-                                named is right.";
+    const RULE: &'static str = "A healthy value is right within its band or 2 %, with the meter's \
+                                load or without; any of the faults named is right.";
+}
+
+impl SheetsView<'_> {
+    /// What stands over the answers.
+    fn rule() -> String {
+        format!("{} {}", SheetsView::RULE, meter_words(&quiz_meter()))
+    }
 }
 
 /// Rows in which nothing is to be filled in.
@@ -215,6 +249,10 @@ fn how(circuit: &Circuit, probe: &Probe) -> String {
 fn band(circuit: &Circuit, question: &Question) -> String {
     let unit = unit_of(question.probe.quantity, circuit, None);
     let text = with_band(question.healthy, question.u, unit);
+    let without = question.without_meter.map(|without| shown(without, unit));
+    if let Some(without) = without.filter(|without| *without != shown(question.healthy, unit)) {
+        return format!("{text} ({without} without the meter)");
+    }
     // What is next to nothing has no band that says anything.
     if question.healthy.is_finite() && question.u > question.healthy.abs() {
         return format!(
@@ -240,7 +278,7 @@ pub fn sheets_text(view: &SheetsView<'_>, key: bool, style: Style, width: usize)
     if key {
         let mut page = Page::new(style, width);
         page.heading(&view.key_title());
-        page.sentence("", SheetsView::RULE);
+        page.sentence("", &SheetsView::rule());
         return format!("{}\n{}", page.finish(), texts.join("\n"));
     }
     // A printer begins a page at a form feed.
@@ -270,7 +308,7 @@ fn text_of(page: &mut Page, block: &Block) {
 pub fn sheets_markdown(view: &SheetsView<'_>, key: bool) -> String {
     let mut text = String::new();
     if key {
-        text += &format!("# {}\n\n{}\n", escaped(&view.key_title()), SheetsView::RULE);
+        text += &format!("# {}\n\n{}\n", escaped(&view.key_title()), SheetsView::rule());
     }
     for (at, document) in view.documents(key).iter().enumerate() {
         let level = if key { "##" } else { "#" };
@@ -312,7 +350,7 @@ pub fn sheets_html(view: &SheetsView<'_>, key: bool) -> String {
     let body = html! {
         @if key {
             h1 { (view.key_title()) }
-            p.quiet { (SheetsView::RULE) }
+            p.quiet { (SheetsView::rule()) }
         }
         @for document in &documents {
             section class=(if key { "keep" } else { "sheet" }) {

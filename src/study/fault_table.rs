@@ -388,7 +388,14 @@ impl Looks<'_> {
             }
             match (&seen_one[at], &seen_other[at]) {
                 _ if one.arrow == Arrow::Same => true,
-                (Some(one), Some(other)) => self.off(at, one, other, true).abs() <= MARKED,
+                // By the narrower of both: a wide tolerance of one of them makes no two values one.
+                (Some(one), Some(other)) => {
+                    [(one, other), (other, one)].into_iter().all(|(from, to)| {
+                        [true, false]
+                            .iter()
+                            .all(|&shared| self.off(at, from, to, shared).abs() <= MARKED)
+                    })
+                }
                 _ => true,
             }
         })

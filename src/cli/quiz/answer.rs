@@ -54,6 +54,9 @@ pub(super) fn read(circuit: &Circuit, line: &str) -> Wish {
     }
     match (first.to_lowercase().as_str(), rest) {
         ("help" | "?", []) => Wish::Help,
+        ("how" | "what" | "why" | "where" | "who", _) => {
+            Wish::Unclear("`help` lists what can be typed, `hint` says where to look".to_owned())
+        }
         ("symptom" | "symptoms", []) => Wish::Symptom,
         ("parts" | "nets" | "board", []) => Wish::Parts,
         ("faults" | "forms", []) => Wish::Faults,
@@ -128,6 +131,13 @@ fn measure(circuit: &Circuit, words: &[&str]) -> Wish {
     if rest.is_empty() {
         return Wish::Measure { setup, quantity, place };
     }
+    if rest.iter().all(|word| is_known(word)) {
+        return Wish::Unclear(format!(
+            "one place at a time; from one net to another it is `{place} to {}`; `help` lists what can \
+             be typed",
+            other(circuit, &place)
+        ));
+    }
     let failure = hypotheses(circuit, &Evidence::default())
         .iter()
         .flat_map(|hypothesis| &hypothesis.causes)
@@ -158,8 +168,12 @@ fn predict(circuit: &Circuit, words: &[&str]) -> Wish {
 
 fn guess(circuit: &Circuit, phrase: &str) -> Wish {
     let phrase = phrase.trim_matches(['"', '\'', '`']).trim();
-    let words: Vec<String> =
-        phrase.split_whitespace().map(|word| as_named(circuit, word)).collect();
+    let said = |word: &str| match word.to_lowercase().as_str() {
+        "short" => "shorted".to_owned(),
+        "opened" => "open".to_owned(),
+        _ => as_named(circuit, word),
+    };
+    let words: Vec<String> = phrase.split_whitespace().map(said).collect();
     let phrase = words.join(" ");
     let list = hypotheses(circuit, &Evidence::default());
     let faults =
@@ -172,9 +186,12 @@ fn guess(circuit: &Circuit, phrase: &str) -> Wish {
     match fault::parse(&phrase, circuit) {
         Ok(fault) => Wish::Guess(fault),
         Err(message) => {
+            // `dead` is said of every part, and most have another word for it.
+            let dead = words.split_last().filter(|(last, _)| last.as_str() == "dead");
+            let part = dead.map_or(phrase.clone(), |(_, part)| part.join(" "));
             let begins = |fault: &Fault| {
                 let own = fault.phrase(circuit);
-                own.split([' ', '.']).next() == Some(phrase.as_str())
+                own.split([' ', '.']).next() == Some(part.as_str())
             };
             let mut own: Vec<String> = Vec::new();
             for phrase in faults().filter(begins).map(|fault| fault.phrase(circuit)) {
@@ -190,6 +207,11 @@ fn guess(circuit: &Circuit, phrase: &str) -> Wish {
             Wish::Unclear(format!("say what happened to it: {}{more}", own.join(", ")))
         }
     }
+}
+
+/// A net beside one.
+fn other<'c>(circuit: &'c Circuit, place: &str) -> &'c str {
+    circuit.nets.iter().find(|net| *net != place).map_or("GND", String::as_str)
 }
 
 /// A net to show how things are typed.

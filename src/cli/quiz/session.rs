@@ -179,6 +179,9 @@ impl<'q> Session<'q> {
                 return self.sentence("predict a value: volts, ohms, diode or amps");
             }
         };
+        if let Some(text) = self.other_unit(quantity, value) {
+            return text;
+        }
         let written = match parse_reading(value, unit) {
             Ok(written) => written,
             Err(error) => {
@@ -196,6 +199,18 @@ impl<'q> Session<'q> {
                 "expected one value such as `4.2 V` or `OL` for {place}, found `{value}`"
             )),
         }
+    }
+
+    /// What is said of a value such as `4k7`, which is written as ohms are: no volts, no amps.
+    fn other_unit(&self, quantity: Quantity, value: &str) -> Option<String> {
+        let (unit, word) = match quantity {
+            Quantity::Volts | Quantity::Diode => ('V', "volts"),
+            Quantity::Amps => ('A', "amps"),
+            _ => return None,
+        };
+        let is_of_ohms =
+            !value.contains(unit) && value.contains(['k', 'K', 'R', '\u{3a9}', '\u{2126}']);
+        is_of_ohms.then(|| self.sentence(&format!("`{value}`: that is not {word}")))
     }
 
     fn guess(&mut self, fault: Fault) -> String {

@@ -50,8 +50,12 @@ impl<'a> Board<'a> {
     /// What a perfect meter of this kind would show, in the SI unit; infinite for OL, `None` where
     /// the board does not settle with the meter on it.
     pub fn truth(&self, probe: &Probe) -> Option<f64> {
-        show(self.scene(probe.setup)?, probe.quantity, probe.place, &self.meter)
-            .map(|shown| shown.value)
+        self.truth_with(probe, &self.meter)
+    }
+
+    /// The same with another meter.
+    pub(super) fn truth_with(&self, probe: &Probe, meter: &Meter) -> Option<f64> {
+        show(self.scene(probe.setup)?, probe.quantity, probe.place, meter).map(|shown| shown.value)
     }
 
     /// What the display shows: with the meter's gain, its counts and its rounding. The same place read

@@ -2,11 +2,12 @@
 
 use std::sync::Arc;
 
+use super::guess::not_told_apart;
 use super::play::{Guess, Play, Predicted};
 use super::points::{Performance, Points, points};
 use super::way::{Taken, mends, thought};
 use crate::circuit::{Circuit, POWERED};
-use crate::diagnosis::{Diagnosis, Earlier, Verdict};
+use crate::diagnosis::{Diagnosis, Earlier};
 use crate::fault::Fault;
 use crate::plan::{Advice, BUDGET, Measurement, Planner, Proposal, Suspect, Table, information};
 
@@ -16,15 +17,13 @@ const TELLS: f64 = 0.01;
 const BETTER: f64 = 1.2;
 /// Shares below this are none.
 const LEAST_SHARE: f64 = 1e-9;
-/// Shares that do not count as a fault that remains.
-const LEAST: f64 = 1e-3;
 
 /// What is known at a time.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Standing {
     /// The share of the hidden fault.
     pub share: f64,
-    /// Faults that remain.
+    /// Faults that the readings do not tell from it, itself among them.
     pub remaining: usize,
 }
 
@@ -38,7 +37,7 @@ pub struct Replayed {
     pub bits: f64,
     /// What it told of the hidden fault: by how many bits its share rose. Below nothing, it misled.
     pub gained: f64,
-    /// Faults that remained after it.
+    /// Faults that it and those before it did not tell from the hidden one, itself among them.
     pub remaining: usize,
     /// The share of the hidden fault after it.
     pub share: f64,
@@ -130,8 +129,11 @@ fn replayed(play: &Play<'_>) -> (f64, Standing, Vec<Replayed>) {
     let (mut diagnosis, mut planner) = think(&known);
     let problem = Planner::new(assembly, &known, &diagnosis, &meter).problem();
     let expected_effort = problem.optimum(problem.all(), true, BUDGET).effort;
-    let at_start = standing(circuit, &diagnosis, &planner, &quiz.hidden().fault);
-    let mut before = at_start;
+    let hidden = &quiz.hidden().fault;
+    let mut left = Left::default();
+    let remaining = left.after(&diagnosis, hidden);
+    let at_start = Standing { share: share(circuit, &planner, hidden), remaining };
+    let mut before = at_start.share;
     let mut stands = POWERED;
     let mut found = Vec::new();
     for taken in play.taken() {
@@ -160,29 +162,45 @@ fn replayed(play: &Play<'_>) -> (f64, Standing, Vec<Replayed>) {
         };
         known.push(taken.reading.clone());
         (diagnosis, planner) = think(&known);
-        let after = standing(circuit, &diagnosis, &planner, &quiz.hidden().fault);
-        let Standing { share, remaining } = after;
-        let gained = (share.max(LEAST_SHARE) / before.share.max(LEAST_SHARE)).log2();
+        let share = share(circuit, &planner, hidden);
+        let remaining = left.after(&diagnosis, hidden);
+        let gained = (share.max(LEAST_SHARE) / before.max(LEAST_SHARE)).log2();
         let taken = taken.clone();
         found.push(Replayed { taken, bits, gained, remaining, share, better, was_enough });
-        before = after;
+        before = share;
         stands = probe.setup;
     }
     (expected_effort, at_start, found)
 }
 
-/// The share of what the hidden fault's repair mends, and how many faults remain.
-fn standing(
-    circuit: &Circuit,
-    diagnosis: &Diagnosis,
-    planner: &Planner,
-    hidden: &Fault,
-) -> Standing {
+/// The share of what the hidden fault's repair mends.
+fn share(circuit: &Circuit, planner: &Planner, hidden: &Fault) -> f64 {
     let repairs = crate::plan::repairs(circuit, planner.suspects(), planner.share());
-    let own = repairs.iter().filter(|repair| mends(repair, circuit, hidden));
-    let share = own.map(|repair| repair.probability).sum();
-    let left = diagnosis.candidates.iter().filter(|one| {
-        one.verdict != Verdict::Excluded && one.probability >= LEAST && !one.fault.is_misread()
-    });
-    Standing { share, remaining: left.count() }
+    repairs.iter().filter(|repair| mends(repair, circuit, hidden)).map(|one| one.probability).sum()
+}
+
+/// The faults that the readings so far do not tell from the hidden one, itself first. What a reading
+/// told from it once stays out: their number never rises.
+#[derive(Debug, Default)]
+pub(super) struct Left {
+    faults: Option<Vec<Fault>>,
+}
+
+impl Left {
+    /// What is left after one more diagnosis.
+    pub(super) fn after(&mut self, diagnosis: &Diagnosis, hidden: &Fault) -> usize {
+        let now = not_told_apart(diagnosis, hidden);
+        let left = match self.faults.take() {
+            None => now,
+            Some(before) => before.into_iter().filter(|fault| now.contains(fault)).collect(),
+        };
+        let count = left.len();
+        self.faults = Some(left);
+        count
+    }
+
+    /// They themselves.
+    pub(super) fn faults(self) -> Vec<Fault> {
+        self.faults.unwrap_or_default()
+    }
 }

@@ -38,7 +38,7 @@ pub use way::{Taken, Way};
 
 use std::cell::OnceCell;
 
-use crate::circuit::{Circuit, Meter, Reading, RedOn};
+use crate::circuit::{Circuit, Meter, Overlay, Reading, RedOn};
 use crate::engine::Assembly;
 use crate::fault::Fault;
 
@@ -49,6 +49,8 @@ pub struct Quiz<'a> {
     seed: u64,
     level: u8,
     hidden: Hidden,
+    /// The change that makes the board of it: the fault, and part values of its own.
+    overlay: Overlay,
     board: Board<'a>,
     symptom: Symptom,
     way: Way,
@@ -109,6 +111,7 @@ impl<'a> Quiz<'a> {
                 seed,
                 level,
                 hidden,
+                overlay,
                 board,
                 symptom,
                 way,

@@ -7,13 +7,23 @@ use super::hint::Hint;
 use super::marking::Marking;
 use super::prediction::{Match, Prediction, agrees};
 use super::way::Taken;
-use crate::circuit::{Observed, Quantity};
-use crate::circuit::{Overlay, POWERED, Reading, SetupId};
+use crate::circuit::{Input, Meter, Observed, Overlay, POWERED, Quantity, Reading, SetupId};
 use crate::diagnosis::{Probe, RuledOut};
 use crate::fault::Fault;
 use crate::meter::{Scene, displayed, show};
 use crate::plan::{Effort, nets_of};
 use crate::quantity::ReadingValue;
+
+/// Ohms of a voltmeter, and of an ammeter, that leave a board as it is: far beyond what is on one.
+const NO_LOAD: f64 = 1e13;
+const NO_BURDEN: f64 = 1e-9;
+
+/// A meter that takes nothing from the board.
+pub(super) fn without_load(mut meter: Meter) -> Meter {
+    meter.volts.input = Input::Ohms(NO_LOAD);
+    meter.amps.resistance = NO_BURDEN;
+    meter
+}
 
 /// What follows from asking for a reading.
 #[derive(Debug, Clone, PartialEq)]
@@ -74,6 +84,8 @@ pub struct Play<'q> {
     predictions: Vec<Predicted>,
     guesses: Vec<Guess>,
     hints: [usize; 3],
+    /// Hints as they were told: after how many readings, of which level, and what they said.
+    told: Vec<((usize, u8), Hint)>,
     /// The level of the next hint.
     next_hint: u8,
     stands: SetupId,
@@ -87,6 +99,7 @@ impl<'q> Play<'q> {
             predictions: Vec::new(),
             guesses: Vec::new(),
             hints: [0; 3],
+            told: Vec::new(),
             next_hint: 1,
             stands: POWERED,
         }
@@ -182,7 +195,16 @@ impl<'q> Play<'q> {
     ) -> Option<&Predicted> {
         let probe = plain(probe);
         let healthy = self.quiz.healthy(&probe)?;
-        let marked = Prediction::new(probe.quantity, written, unit_named, healthy)?;
+        let mut marked = Prediction::new(probe.quantity, written, unit_named, healthy)?;
+        // What was worked out without the meter's load is right as well.
+        if !marked.is_right()
+            && let Some(without) = self.quiz.healthy_without_meter(&probe)
+            && let Some(other) =
+                Prediction::new(probe.quantity, written, unit_named, (without, healthy.1))
+            && other.is_right()
+        {
+            marked.matched = Match::Right;
+        }
         let read = self.taken.iter().find(|taken| taken.probe() == probe);
         // What was read already is no prediction.
         let fits_board = false;
@@ -196,8 +218,15 @@ impl<'q> Play<'q> {
     pub fn hint(&mut self, level: Option<u8>) -> (u8, Hint) {
         let level = level.unwrap_or(self.next_hint).clamp(1, 3);
         self.next_hint = (level + 1).min(3);
-        self.hints[usize::from(level) - 1] += 1;
-        (level, self.quiz.hint(level, &self.readings(), self.stands))
+        let told = (self.taken.len(), level);
+        let hint = self.quiz.hint(level, &self.readings(), self.stands);
+        // The same again costs nothing, and that nothing more need be measured is told once.
+        let is_known = |known: &((usize, u8), Hint)| known.0 == told || known.1 == hint;
+        if !self.told.iter().any(is_known) {
+            self.hints[usize::from(level) - 1] += 1;
+        }
+        self.told.push((told, hint.clone()));
+        (level, hint)
     }
 
     /// Judges an answer.
@@ -246,6 +275,20 @@ fn is_at(one: &Fault, other: &Fault) -> bool {
 }
 
 impl Quiz<'_> {
+    /// What a meter that takes nothing from the board would show on a healthy one, where that differs
+    /// by more than a digit of the display from what this one shows.
+    pub fn healthy_without_meter(&self, probe: &Probe) -> Option<f64> {
+        let (with, _) = self.healthy(probe)?;
+        if !matches!(probe.quantity, Quantity::Volts | Quantity::Amps) {
+            return None;
+        }
+        let ideal = without_load(self.meter());
+        let scene = Scene::new(self.assembly, probe.setup, &Overlay::none(), None, false).ok()?;
+        let without = show(&scene, probe.quantity, probe.place, &ideal)?.value;
+        let digit = Meter::count(probe.quantity, with);
+        (without.is_finite() && (without - with).abs() > digit).then_some(without)
+    }
+
     /// What the meter shows on a healthy board at a place, and one standard uncertainty of it from
     /// tolerances and meter; `None` where it does not settle.
     pub fn healthy(&self, probe: &Probe) -> Option<(f64, f64)> {
