@@ -442,7 +442,6 @@ fn load_line(view: &View<'_>, line: &LoadLine, blocks: &mut Vec<Block>) {
         number(line.rest.open_volts.abs(), Unit::Volt, 4),
         number(line.rest.open_volts.abs() / line.rest.ohms, Unit::Amp, 4)
     )));
-    let right = line.line[1].0;
     blocks.push(Block::Plot(Box::new(Drawing {
         title: format!("{label} and its load line"),
         description: format!(
@@ -456,6 +455,6 @@ fn load_line(view: &View<'_>, line: &LoadLine, blocks: &mut Vec<Block>) {
             ("rest of the circuit".to_owned(), line.line.to_vec()),
         ],
         mark: (crossing, line.crossing),
-        right,
+        right: line.right,
     })));
 }
