@@ -353,3 +353,26 @@ fn equations_are_written_plainly() {
     });
     assert!(text.contains(": V(3V3) = 3.3 V\n"), "{text}");
 }
+
+/// A bridge is two dividers whose middles are compared, and told once; a divider is one as well where
+/// the net above it has to be found.
+#[test]
+fn shortcuts_are_called_what_they_are() {
+    let found = |name: &str| {
+        let circuit = load(name);
+        let lesson = worked(&circuit, &Overlay::none(), &[]);
+        let names = lesson.shortcuts.iter().filter_map(|one| match one {
+            Shortcut::Bridge { output, .. } => {
+                Some(format!("bridge {} {}", lesson.nets[output[0]], lesson.nets[output[1]]))
+            }
+            Shortcut::Divider { net, .. } => Some(format!("divider {}", lesson.nets[*net])),
+            _ => None,
+        });
+        names.collect::<Vec<_>>()
+    };
+    assert_eq!(found("leaf-bridge.toml"), ["bridge LEFT RIGHT"]);
+    let soil = found("soil-amplifier.toml");
+    assert!(!soil.iter().any(|one| one.starts_with("bridge")), "{soil:?}");
+    let gate = found("gate-supply.toml");
+    assert!(gate.contains(&"divider EN".to_owned()), "{gate:?}");
+}

@@ -231,6 +231,12 @@ impl Way<'_, '_> {
             }
         };
         let is_grounded = lower.volts == 0.0;
+        if !self.view.lesson.system.is_known(upper.end) {
+            self.say(format!(
+                "Its top stands at what the whole solution has at {}.",
+                self.view.net(upper.end)
+            ));
+        }
         let top_symbol = match is_grounded {
             true => Expr::Symbol("V", "top".to_owned()),
             false => Expr::sum(vec![
