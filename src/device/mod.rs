@@ -164,6 +164,22 @@ pub fn kind(name: &str) -> Option<&'static dyn Kind> {
     ALL.iter().copied().find(|kind| kind.name() == name)
 }
 
+/// The name of a kind with its article, as it is spoken: an LED by its letters.
+///
+/// ```
+/// use ohmhound::device::with_article;
+///
+/// assert_eq!(with_article("led"), "an led");
+/// assert_eq!(with_article("npn"), "an npn");
+/// assert_eq!(with_article("pnp"), "a pnp");
+/// assert_eq!(with_article("inductor"), "an inductor");
+/// ```
+pub fn with_article(kind: &str) -> String {
+    let is_spelt = matches!(kind, "led" | "npn" | "nmos" | "ldo");
+    let article = if is_spelt || kind.starts_with(['a', 'e', 'i', 'o']) { "an" } else { "a" };
+    format!("{article} {kind}")
+}
+
 /// The kind that the class letters of a reference designator settle, if they do.
 pub fn kind_of_class(letters: &str) -> Option<&'static dyn Kind> {
     ALL.iter().copied().find(|kind| kind.classes().contains(&letters))

@@ -380,12 +380,12 @@ pub fn with_pins(
     let (required, optional): (&[&str], &[&str]) = match kind.pins() {
         Pins::Named(names) => (names, &[]),
         Pins::Fitted(required, optional) => (required, optional),
-        _ => return Err(format!("a {} has no named pins", kind.name())),
+        _ => return Err(format!("{} has no named pins", super::with_article(kind.name()))),
     };
     if let Some((pin, _)) =
         pins.iter().find(|(pin, _)| !required.contains(pin) && !optional.contains(pin))
     {
-        return Err(format!("a {} has no pin `{pin}`", kind.name()));
+        return Err(format!("{} has no pin `{pin}`", super::with_article(kind.name())));
     }
     let mut wired = Vec::new();
     for pin in required.iter().chain(optional) {

@@ -2,7 +2,7 @@
 
 use super::Fault;
 use crate::circuit::{Circuit, FAILURES, NetId, Part, PartId};
-use crate::device::{Mode, of};
+use crate::device::{Mode, of, with_article};
 use crate::finding::nearest;
 use crate::quantity::{Unit, parse_number};
 
@@ -117,7 +117,11 @@ fn struck(name: &str, mode: Mode, rest: &[&str], circuit: &Circuit) -> Result<Fa
     let what = mode.strike().filter(|_| kind.modes().contains(&mode));
     match what {
         Some(what) => none(rest, Fault::Struck(id, what)),
-        None => Err(format!("a {} cannot be {}", kind.name(), mode.strike().unwrap_or("that"))),
+        None => Err(format!(
+            "{} cannot be {}",
+            with_article(kind.name()),
+            mode.strike().unwrap_or("that")
+        )),
     }
 }
 
@@ -198,7 +202,7 @@ fn in_part(name: &str, failure: &str, rest: &[&str], circuit: &Circuit) -> Resul
     let id = part(name, circuit)?;
     let item: &Part = &circuit[id];
     let modes = of(item).modes();
-    let cannot = |what: &str| Err(format!("a {} cannot be {what}", item.kind));
+    let cannot = |what: &str| Err(format!("{} cannot be {what}", with_article(item.kind)));
     match failure {
         "open" => none(rest, Fault::Open(id)),
         "shorted" | "leaky" if !item.is_two_pin() => {

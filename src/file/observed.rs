@@ -112,7 +112,11 @@ fn sight(
         && circuit[part].kind != "led"
     {
         let part = &circuit[part];
-        let message = format!("`{}` is a {}, which is never `{word}`", part.name, part.kind);
+        let message = format!(
+            "`{}` is {}, which is never `{word}`",
+            part.name,
+            crate::device::with_article(part.kind)
+        );
         found.push(
             written.error(Code::Unobservable, message, "").help("only an LED is lit or dark"),
         );

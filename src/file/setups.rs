@@ -150,8 +150,11 @@ impl Reader<'_> {
         let (good, bad): (Vec<_>, Vec<_>) = parts.into_iter().partition(fits);
         for part in bad {
             let part = &self.circuit[part];
-            let message =
-                format!("`{}` is a {}, which cannot be set to `{key}`", part.name, part.kind);
+            let message = format!(
+                "`{}` is {}, which cannot be set to `{key}`",
+                part.name,
+                crate::device::with_article(part.kind)
+            );
             let node = table.get(key).into_iter();
             let finding = Finding::error(Code::BadSetup, message)
                 .help("name a switch; use `disconnect` or `lifted` for other parts");

@@ -3,7 +3,8 @@
 use ohmhound::circuit::{NetId, Overlay};
 use ohmhound::engine::Assembly;
 use ohmhound::fault;
-use ohmhound::study::lesson::{self, Laid, Shortcut};
+use ohmhound::report::{Lecture, Style, lesson_markdown, lesson_text};
+use ohmhound::study::lesson::{self, Laid, Owner, Shortcut};
 
 use crate::{check, load, worked};
 
@@ -212,4 +213,166 @@ fn a_regulator_short_of_headroom() {
     assert_eq!(lesson.rounds.len(), 1);
     check(&circuit, &lesson);
     approx::assert_relative_eq!(lesson.solution.volts[out], 3.3, max_relative = 1e-5);
+}
+
+/// The curve of a zener that is off, or hardly on, and its load line: knee and crossing are in view,
+/// and of the line nothing is drawn where it is outside. By hand: 12 V behind 220 Ω beside 150 Ω or
+/// 180 Ω are 4.865 V behind 89.19 Ω or 5.4 V behind 99 Ω.
+#[test]
+fn a_load_line_is_drawn_where_it_is() {
+    let circuit = load("lessons/zener-rail.toml");
+    for phrase in ["R2 drifted 150", "R2 drifted 180", "R2 drifted 330"] {
+        let lesson = worked(&circuit, &fault(&circuit, phrase), &[]);
+        let line = lesson.load_line.as_ref().expect("a load line");
+        assert!(line.right >= 5.1 && line.right >= line.crossing.0, "{phrase}");
+        let on =
+            |(volts, amps): (f64, f64)| amps * line.rest.ohms + volts - line.rest.open_volts.abs();
+        let [from, to] = line.line;
+        assert!(on(from).abs() < 1e-9 && on(to).abs() < 1e-9 && on(line.crossing).abs() < 1e-5);
+        let lecture = Lecture {
+            circuit: &circuit,
+            lesson: &lesson,
+            title: "a rail",
+            asks: false,
+            ladder: None,
+        };
+        let text = lesson_text(&lecture, Style::Plain, 80);
+        let rows: Vec<Vec<char>> = text
+            .lines()
+            .skip_while(|line| *line != "Load line")
+            .filter_map(|line| Some(line.split_once(" |")?.1.chars().collect()))
+            .take(16)
+            .collect();
+        let mut columns = rows.iter().map(|row| row.iter().filter(|one| **one == 'x').count());
+        // A line that falls is nowhere flat.
+        assert!(columns.all(|count| count <= 8), "{text}");
+    }
+}
+
+/// Without a base current a transistor is on the edge of being off: no second state of the board.
+#[test]
+fn an_edge_is_no_second_state() {
+    let circuit = load("lessons/valve-switch.toml");
+    let lesson = worked(&circuit, &fault(&circuit, "R1 open"), &[]);
+    let first = &lesson.rounds[0];
+    assert!(first.held && first.is_edge && first.assumed[0].state == "active");
+    let lecture =
+        Lecture { circuit: &circuit, lesson: &lesson, title: "a valve", asks: false, ladder: None };
+    let text = lesson_text(&lecture, Style::Plain, 80);
+    assert!(!text.contains("several states"), "{text}");
+}
+
+/// Where every net has a resistor or a source no leaks are written out.
+#[test]
+fn leaks_are_written_where_a_net_has_nothing_else() {
+    let lesson = worked(&load("standby-supply.toml"), &Overlay::none(), &[]);
+    assert!(!lesson.leaks && lesson.agrees);
+}
+
+/// A regulator or a transistor takes power as a whole: by hand, 3.4 V at 3.4/36 A are given, less
+/// what the battery's own 0.5 Ω take.
+#[test]
+fn only_sources_give_power() {
+    for name in names("lessons") {
+        let circuit = load(&format!("lessons/{name}"));
+        let lesson = worked(&circuit, &Overlay::none(), &[]);
+        for (at, watts) in &lesson.power.terms {
+            let Owner::Part(part) = lesson.branches[*at].owner else { continue };
+            let kind = circuit[part].kind;
+            let gives = matches!(kind, "supply" | "battery" | "current-source");
+            assert!(gives || *watts >= -1e-9 * lesson.power.taken, "{name}: {kind} {watts}");
+        }
+        let mut parts: Vec<Owner> =
+            lesson.power.terms.iter().map(|(at, _)| lesson.branches[*at].owner).collect();
+        let all = parts.len();
+        parts.dedup();
+        assert_eq!(parts.len(), all, "{name}");
+    }
+    let lesson = worked(&load("lessons/low-battery.toml"), &Overlay::none(), &[]);
+    let amps: f64 = 3.4 / 36.0;
+    let given = 3.4 * amps - 0.5 * amps * amps;
+    approx::assert_relative_eq!(lesson.power.given, given, max_relative = 1e-5);
+}
+
+/// The loop law holds round loops through the sources of every demo lesson.
+#[test]
+fn loops_go_through_the_sources() {
+    for (name, source) in [("level-loop", "J1"), ("low-battery", "BT1"), ("valve-switch", "J1")] {
+        let circuit = load(&format!("lessons/{name}.toml"));
+        let overlay = match name {
+            "valve-switch" => fault(&circuit, "R1 drifted 20k"),
+            _ => Overlay::none(),
+        };
+        let lesson = worked(&circuit, &overlay, &[]);
+        let has = |one: &lesson::Loop| {
+            one.terms.iter().any(|(at, ..)| lesson.branches[*at].label == source)
+        };
+        assert!(lesson.loops.iter().any(has), "{name}: {:?}", lesson.loops);
+    }
+}
+
+/// No factor of one, no two signs in a row, no sign before nothing.
+#[test]
+fn equations_are_written_plainly() {
+    let boards = names("")
+        .into_iter()
+        .chain(names("lessons").into_iter().map(|one| format!("lessons/{one}")));
+    for name in boards {
+        let circuit = load(&name);
+        let lesson = worked(&circuit, &Overlay::none(), &[]);
+        let lecture = Lecture {
+            circuit: &circuit,
+            lesson: &lesson,
+            title: "a lesson",
+            asks: false,
+            ladder: None,
+        };
+        let text = lesson_markdown(&lecture);
+        for wrong in ["(-V(", "-(-", "- -", "+ -", " 1·", "-1·", "(1·"] {
+            assert!(!text.contains(wrong), "{name}: {wrong}\n{text}");
+        }
+        let mut words = text.split_whitespace().filter_map(|word| word.strip_prefix('-'));
+        assert!(!words.any(|word| word.parse() == Ok(0.0)), "{name}\n{text}");
+    }
+    let circuit = load("soil-amplifier.toml");
+    let lesson = worked(&circuit, &Overlay::none(), &[]);
+    let lecture = Lecture {
+        circuit: &circuit,
+        lesson: &lesson,
+        title: "a lesson",
+        asks: false,
+        ladder: None,
+    };
+    let text = lesson_markdown(&lecture);
+    let own = "V(AMP) = 0.5·V(V5) + 200000·(V(TEMP) - V(FB)) - 50 Ω·I(U1.supply-output)";
+    assert!(text.contains(own), "{text}");
+    let text = lesson_markdown(&Lecture {
+        lesson: &worked(&load("standby-supply.toml"), &Overlay::none(), &[]),
+        circuit: &load("standby-supply.toml"),
+        ..lecture
+    });
+    assert!(text.contains(": V(3V3) = 3.3 V\n"), "{text}");
+}
+
+/// A bridge is two dividers whose middles are compared, and told once; a divider is one as well where
+/// the net above it has to be found.
+#[test]
+fn shortcuts_are_called_what_they_are() {
+    let found = |name: &str| {
+        let circuit = load(name);
+        let lesson = worked(&circuit, &Overlay::none(), &[]);
+        let names = lesson.shortcuts.iter().filter_map(|one| match one {
+            Shortcut::Bridge { output, .. } => {
+                Some(format!("bridge {} {}", lesson.nets[output[0]], lesson.nets[output[1]]))
+            }
+            Shortcut::Divider { net, .. } => Some(format!("divider {}", lesson.nets[*net])),
+            _ => None,
+        });
+        names.collect::<Vec<_>>()
+    };
+    assert_eq!(found("leaf-bridge.toml"), ["bridge LEFT RIGHT"]);
+    let soil = found("soil-amplifier.toml");
+    assert!(!soil.iter().any(|one| one.starts_with("bridge")), "{soil:?}");
+    let gate = found("gate-supply.toml");
+    assert!(gate.contains(&"divider EN".to_owned()), "{gate:?}");
 }

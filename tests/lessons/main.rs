@@ -54,7 +54,7 @@ pub fn check(circuit: &Circuit, lesson: &Lesson) {
         let is_volts = name.starts_with('V');
         // What is printed as nothing is below every printed digit.
         let count = match (value == 0.0 && count >= 1.0, is_volts) {
-            (true, true) => (1e-6 * largest).max(1e-9),
+            (true, true) => (1e-5 * largest).max(1e-9),
             // Blocked parts let 0.1 pA a volt through.
             (true, false) => (1e-9 * most_amps).max(2e-12),
             (false, _) => count,

@@ -151,6 +151,41 @@ fn questions_hold_no_answers() {
     }
 }
 
+/// The table before the question of the states does not answer it, and blanks have their signs.
+#[test]
+fn states_are_asked_for_and_not_told() {
+    for (name, held) in [("zener-rail", "V(RAIL)"), ("valve-switch", "given volts  200 mV")] {
+        let circuit = load(&format!("lessons/{name}.toml"));
+        let lesson = worked(&circuit, &Overlay::none(), &[]);
+        let lecture =
+            Lecture { circuit: &circuit, lesson: &lesson, title: "x", asks: true, ladder: None };
+        let text = lesson_text(&lecture, Style::Plain, 80);
+        let (before, _) = text.split_once("Which states do you assume?").expect("a question");
+        let table = before.split_once("written as").expect("the table of branches").1;
+        assert!(!table.contains(held), "{table}");
+        let told = before.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(told.contains("with its sign"), "{told}");
+    }
+}
+
+/// A long sum goes over several rows, and a wide matrix over several blocks; a name with a hyphen is
+/// not broken there.
+#[test]
+fn long_equations_have_room() {
+    let circuit = load("standby-supply.toml");
+    let lesson = worked(&circuit, &Overlay::none(), &[]);
+    let lecture =
+        Lecture { circuit: &circuit, lesson: &lesson, title: "x", asks: false, ladder: None };
+    let page = lesson_html(&lecture);
+    check_maths(&page);
+    for row in page.split("<mtr>").skip(1) {
+        let row = row.split_once("</mtr>").map_or(row, |(row, _)| row);
+        // Signs that stand between the terms of a row; those of fractions are not between them.
+        assert!(row.matches("<mfrac>").count() <= 4, "{row}");
+    }
+    assert!(!page.contains("<mtext>U1.ground-output"), "a name that can be broken");
+}
+
 #[test]
 fn json_holds_what_the_text_holds() {
     let circuit = load("lessons/valve-switch.toml");

@@ -7,6 +7,9 @@ use crate::study::lesson::Lesson;
 /// A sum that is this share of its largest term is nothing but rounding.
 const NOTHING: f64 = 1e-6;
 
+/// What takes less than this share of all watts takes none.
+const NO_WATTS: f64 = 1e-9;
+
 /// Currents into nets, volts round loops, powers.
 pub(super) fn section(view: &View<'_>, blocks: &mut Vec<Block>) {
     let lesson = view.lesson;
@@ -27,10 +30,19 @@ pub(super) fn section(view: &View<'_>, blocks: &mut Vec<Block>) {
     });
     blocks.push(table(&["net", "sum", "="], rows.collect(), &[]));
     if !lesson.loops.is_empty() {
-        blocks.push(Block::Sentence(
-            "Volts lost round loops, each from the law of its branch and the current above:"
-                .to_owned(),
-        ));
+        let mut by_nets: Vec<&str> = Vec::new();
+        for label in lesson.loops.iter().flat_map(|one| &one.by_nets).map(|at| view.label(*at)) {
+            if !by_nets.contains(&label) {
+                by_nets.push(label);
+            }
+        }
+        let but = match by_nets.is_empty() {
+            true => String::new(),
+            false => format!(" (across {}, what its nets have above)", by_nets.join(", ")),
+        };
+        blocks.push(Block::Sentence(format!(
+            "Volts lost round loops, each from the law of its branch and the current above{but}:"
+        )));
         let rows = lesson.loops.iter().map(|one| {
             let way: Vec<&str> = one.nets.iter().map(|net| view.net(*net)).collect();
             let terms: Vec<(f64, String)> = one
@@ -56,7 +68,7 @@ pub(super) fn section(view: &View<'_>, blocks: &mut Vec<Block>) {
 fn sum_words(view: &View<'_>, terms: &[(f64, String)]) -> String {
     let mut text = String::new();
     for (number, (value, words)) in terms.iter().enumerate() {
-        let minus = *value < 0.0 && !view.blank;
+        let minus = *value < 0.0 && !view.blank && !words.starts_with("0 ");
         text += match (number, minus) {
             (0, false) => "",
             (0, true) => "-",
@@ -83,9 +95,10 @@ fn left(
 
 fn power(view: &View<'_>, lesson: &Lesson, blocks: &mut Vec<Block>) {
     let of = |sign: f64| {
-        let terms = lesson.power.terms.iter().filter(|(_, watts)| sign * watts > 0.0);
+        let least = NO_WATTS * lesson.power.taken;
+        let terms = lesson.power.terms.iter().filter(|(_, watts)| sign * watts > least);
         let words: Vec<String> = terms
-            .map(|(at, watts)| format!("{} {}", view.label(*at), view.watts(watts.abs())))
+            .map(|(at, watts)| format!("{} {}", view.owner(*at), view.watts(watts.abs())))
             .collect();
         words.join(", ")
     };

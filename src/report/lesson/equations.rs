@@ -111,23 +111,24 @@ impl Writer<'_> {
         match &branch.form {
             Form::Open | Form::Relation { .. } => Vec::new(),
             Form::Resistance { ohms } => {
-                let above = Expr::sum(self.difference(pair));
-                vec![(false, above.over(self.value(*ohms, Unit::Ohm, self.ohms_symbol(at))))]
+                let (minus, above) = pulled(self.difference(pair));
+                vec![(minus, above.over(self.value(*ohms, Unit::Ohm, self.ohms_symbol(at))))]
             }
             Form::Source { volts, ohms } => {
                 let mut above = self.difference(pair);
                 above.push(self.signed(!turned, *volts, Unit::Volt, self.symbol("E", at)));
                 let below = self.value(*ohms, Unit::Ohm, self.symbol("R", at));
-                vec![(false, Expr::sum(above).over(below))]
+                let (minus, above) = pulled(above);
+                vec![(minus, above.over(below))]
             }
             Form::Current { amps } => {
                 vec![self.signed(turned, *amps, Unit::Amp, self.symbol("I", at))]
             }
             Form::Companion { siemens, amps } => {
-                let volts = Expr::sum(self.difference(pair));
+                let (is_away, volts) = pulled(self.difference(pair));
                 // A falling curve has a slope below nothing.
                 let (minus, slope) =
-                    self.signed(false, *siemens, Unit::Siemens, self.symbol("G", at));
+                    self.signed(is_away, *siemens, Unit::Siemens, self.symbol("G", at));
                 let mut terms = vec![(minus, slope.times(volts))];
                 terms.push(self.signed(turned, *amps, Unit::Amp, self.symbol("J", at)));
                 terms
@@ -136,8 +137,11 @@ impl Writer<'_> {
                 .iter()
                 .enumerate()
                 .map(|(number, (factor, of))| {
-                    if *factor == 1.0 {
-                        return (turned, Expr::Amps(self.branch(*of).label.clone()));
+                    if factor.abs() == 1.0 {
+                        return (
+                            turned != (*factor < 0.0),
+                            Expr::Amps(self.branch(*of).label.clone()),
+                        );
                     }
                     let letter = ["k", "k2", "k3"][number.min(2)];
                     let (minus, factor) =
@@ -151,9 +155,11 @@ impl Writer<'_> {
                     .enumerate()
                     .map(|(number, (slope, pair))| {
                         let letter = ["G", "G2", "G3", "G4"][number.min(3)];
+                        let (is_away, volts) = pulled(self.difference(*pair));
+                        let symbol = self.symbol(letter, at);
                         let (minus, slope) =
-                            self.signed(turned, *slope, Unit::Siemens, self.symbol(letter, at));
-                        (minus, slope.times(Expr::sum(self.difference(*pair))))
+                            self.signed(turned != is_away, *slope, Unit::Siemens, symbol);
+                        (minus, slope.times(volts))
                     })
                     .collect();
                 if *amps != 0.0 {
@@ -162,6 +168,18 @@ impl Writer<'_> {
                 found
             }
         }
+    }
+
+    /// So many times the volts between two nets, as terms; the sign stands before the letter, too.
+    fn multiple(&self, (at, number): (usize, usize), factor: f64, pair: Pair) -> Vec<(bool, Expr)> {
+        let [plus, minus] = pair;
+        if factor.abs() == 1.0 {
+            return self.difference(if factor < 0.0 { [minus, plus] } else { pair });
+        }
+        let (is_away, volts) = pulled(self.difference(pair));
+        let letter = ["c", "c2", "c3", "c4"][number.min(3)];
+        let size = self.value(factor.abs(), Unit::One, self.symbol(letter, at));
+        vec![(is_away != (factor < 0.0), size.times(volts))]
     }
 
     /// An equation of the system.
@@ -183,25 +201,38 @@ impl Writer<'_> {
         let Form::Relation { terms, volts, ohms } = &branch.form else {
             return Equation { left: amps, right: Expr::sum(self.law(at, false)) };
         };
-        let mut left = Vec::new();
+        // What begins with the volts of one net says what these are.
+        let n_left = match terms[..] {
+            [(1.0, [_, 0]), _, ..] => 1,
+            _ => terms.len(),
+        };
+        let (mut left, mut right) = (Vec::new(), Vec::new());
         for (number, (factor, pair)) in terms.iter().enumerate() {
-            if *factor == 1.0 {
-                left.extend(self.difference(*pair));
-            } else {
-                let letter = ["c", "c2", "c3", "c4"][number.min(3)];
-                let (minus, factor) =
-                    self.signed(false, *factor, Unit::One, self.symbol(letter, at));
-                left.push((minus, factor.times(Expr::sum(self.difference(*pair)))));
+            match number < n_left {
+                true => left.extend(self.multiple((at, number), *factor, *pair)),
+                false => right.extend(self.multiple((at, number - n_left), -factor, *pair)),
             }
         }
-        let mut right = Vec::new();
         if *volts != 0.0 {
-            right.push(self.signed(false, *volts, Unit::Volt, self.symbol("E", at)));
+            right.push((*volts < 0.0, self.value(volts.abs(), Unit::Volt, self.symbol("E", at))));
         }
         if *ohms != 0.0 {
-            let (minus, ohms) = self.signed(false, *ohms, Unit::Ohm, self.symbol("R", at));
-            right.push((minus, ohms.times(amps)));
+            let size = self.value(ohms.abs(), Unit::Ohm, self.symbol("R", at));
+            right.push((*ohms < 0.0, size.times(amps)));
+        }
+        // A sum of nothing but what is taken away is turned round with its other side.
+        if !left.is_empty() && left.iter().all(|(minus, _)| *minus) {
+            left.iter_mut().chain(&mut right).for_each(|(minus, _)| *minus = !*minus);
         }
         Equation { left: Expr::sum(left), right: Expr::sum(right) }
     }
+}
+
+/// A sum whose terms are all taken away is one that is taken away.
+fn pulled(mut terms: Vec<(bool, Expr)>) -> (bool, Expr) {
+    let is_away = !terms.is_empty() && terms.iter().all(|(minus, _)| *minus);
+    if is_away {
+        terms.iter_mut().for_each(|(minus, _)| *minus = false);
+    }
+    (is_away, Expr::sum(terms))
 }

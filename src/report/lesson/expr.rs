@@ -110,7 +110,7 @@ pub(super) const BLANK: &str = "______";
 
 /// A number with its unit, to so many digits and without zeros at the end.
 pub(super) fn number(value: f64, unit: Unit, digits: usize) -> String {
-    let text = print(value, unit, digits);
+    let text = or_nothing(print(value, unit, digits), unit);
     let (number, rest) = text.split_once(' ').unwrap_or((&text, ""));
     let (number, exponent) = number.split_once('e').unwrap_or((number, ""));
     let number = match number.contains('.') {
@@ -121,9 +121,26 @@ pub(super) fn number(value: f64, unit: Unit, digits: usize) -> String {
     format!("{number}{exponent} {rest}").trim_end().to_owned()
 }
 
+/// A printed number, but nothing at all where its digits are all zeros: no sign stands before that,
+/// and no prefix.
+pub(super) fn or_nothing(text: String, unit: Unit) -> String {
+    let digits = text.split([' ', 'e']).next().unwrap_or("");
+    let is_nothing = !digits.is_empty() && digits.chars().all(|one| "-−+0.".contains(one));
+    if is_nothing { print(0.0, unit, 1) } else { text }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn nothing_has_no_sign() {
+        assert_eq!(number(-0.0, Unit::Amp, 6), "0 A");
+        for text in ["-0.0 nV", "0.00 mV", "-0 V", "0 V"] {
+            assert_eq!(or_nothing(text.to_owned(), Unit::Volt), "0 V");
+        }
+        assert_eq!(or_nothing("-0.01 mV".to_owned(), Unit::Volt), "-0.01 mV");
+    }
 
     #[test]
     fn numbers_have_no_zeros_at_the_end() {

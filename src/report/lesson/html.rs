@@ -1,5 +1,7 @@
 //! A lesson as a page of HTML with MathML (MathML Core, W3C).
 
+use std::ops::Range;
+
 use maud::{Markup, html};
 
 use super::document::{Block, Drawing};
@@ -47,8 +49,13 @@ fn of(block: &Block) -> Markup {
             }
         },
         Block::Matrix { columns, rows } => html! {
-            div.scroll.keep tabindex="0" {
-                math displaystyle="true" { (matrix(columns, rows)) }
+            @for piece in &split(columns, rows) {
+                @if columns.len() > piece.len() {
+                    p { (format!("Columns {} to {} of {}", piece.start + 1, piece.end, columns.len())) }
+                }
+                div.scroll.keep tabindex="0" {
+                    math displaystyle="true" { (matrix(columns, rows, piece)) }
+                }
             }
         },
         Block::Circuit(drawings) => html! {
@@ -62,32 +69,152 @@ fn of(block: &Block) -> Markup {
     }
 }
 
+/// The width of a page for a side of an equation, in letters as text would have it.
+const ROOM: usize = 58;
+
+/// An equation as rows of a table: a long sum goes on below, each row beginning with a sign.
 fn row(name: &str, equation: &Equation) -> Markup {
+    let mut left = pieces(&equation.left);
+    let mut right = pieces(&equation.right);
+    // A short one stands in one row, with its sides to the left and the right of the sign.
+    let last = left.pop().unwrap_or_default();
+    let first = right.drain(..right.len().min(1)).next().unwrap_or_default();
     html! {
+        @for (at, piece) in left.iter().enumerate() {
+            mtr {
+                (label(if at == 0 { name } else { "" }))
+                mtd style="text-align:left" { (terms(piece, at == 0)) }
+                mtd {}
+                mtd {}
+            }
+        }
         mtr {
-            mtd style="text-align:left" { @if !name.is_empty() { mtext { (name) ":" } } }
-            mtd style="text-align:right" { (expr(&equation.left)) }
+            (label(if left.is_empty() { name } else { "" }))
+            mtd style=(if left.is_empty() { "text-align:right" } else { "text-align:left" }) {
+                (terms(&last, left.is_empty()))
+            }
             mtd { mo { "=" } }
-            mtd style="text-align:left" { (expr(&equation.right)) }
+            mtd style="text-align:left" { (terms(&first, true)) }
+        }
+        @for piece in &right {
+            mtr {
+                (label(""))
+                mtd {}
+                mtd {}
+                mtd style="text-align:left" { (terms(piece, false)) }
+            }
         }
     }
 }
 
-/// The matrix, times the unknowns, is what is known.
-fn matrix(columns: &[String], rows: &[(String, Vec<String>, String)]) -> Markup {
+fn label(name: &str) -> Markup {
+    // A hyphen in a name is no place to break it.
+    let name = name.replace('-', "\u{2011}");
+    html! {
+        mtd style="text-align:left;white-space:nowrap" {
+            @if !name.is_empty() { mtext { (name) ":" } }
+        }
+    }
+}
+
+/// A side cut into rows that have room.
+fn pieces(side: &Expr) -> Vec<Vec<(bool, Expr)>> {
+    let all = match side {
+        Expr::Sum(terms) => terms.clone(),
+        other => vec![(false, other.clone())],
+    };
+    let mut rows: Vec<Vec<(bool, Expr)>> = Vec::new();
+    let mut used = 0;
+    for term in all {
+        let size = size_of(&term.1) + 3;
+        match rows.last_mut() {
+            Some(row) if used + size <= ROOM => {
+                row.push(term);
+                used += size;
+            }
+            _ => {
+                rows.push(vec![term]);
+                used = size;
+            }
+        }
+    }
+    rows
+}
+
+/// About the letters that a term is wide: a fraction is as wide as its wider half.
+fn size_of(one: &Expr) -> usize {
+    match one {
+        Expr::Over(above, below) => size_of(above).max(size_of(below)),
+        Expr::Times(one, other) => size_of(one) + size_of(other) + 1,
+        Expr::Sum(terms) => terms.iter().map(|(_, term)| size_of(term) + 3).sum(),
+        other => other.text().chars().count(),
+    }
+}
+
+/// Terms with their signs; those that go on with a sum begin with one.
+fn terms(terms: &[(bool, Expr)], is_first: bool) -> Markup {
+    // One that stands alone is no factor of anything.
+    if let ([(false, only)], true) = (terms, is_first) {
+        return expr(only);
+    }
+    html! {
+        mrow {
+            @for (at, (minus, term)) in terms.iter().enumerate() {
+                @if *minus { mo { "−" } } @else if at > 0 || !is_first { mo { "+" } }
+                (factor(term))
+            }
+        }
+    }
+}
+
+/// A matrix wider than a page, in letters, is written in blocks of columns.
+const WIDE: usize = 80;
+
+/// The columns of a matrix, in blocks that have room.
+fn split(columns: &[String], rows: &[(String, Vec<String>, String)]) -> Vec<Range<usize>> {
+    let mut blocks: Vec<Range<usize>> = Vec::new();
+    let mut used = 0;
+    for at in 0..columns.len() {
+        let entries = rows.iter().map(|(_, entries, _)| entries[at].chars().count());
+        let size = entries.max().unwrap_or(0) + 2;
+        match blocks.last_mut() {
+            Some(block) if used + size <= WIDE => {
+                block.end = at + 1;
+                used += size;
+            }
+            _ => {
+                blocks.push(at..at + 1);
+                used = size;
+            }
+        }
+    }
+    blocks
+}
+
+/// The matrix, times the unknowns, is what is known; where it is written in blocks, a sum of them
+/// is.
+fn matrix(
+    columns: &[String],
+    rows: &[(String, Vec<String>, String)],
+    piece: &Range<usize>,
+) -> Markup {
+    let is_last = piece.end == columns.len();
     let cell = |text: &str| html! { mtd { (entry(text)) } };
     html! {
         mrow {
+            @if piece.start > 0 { mo { "+" } }
             mrow { mo { "[" } mtable {
-                @for (_, entries, _) in rows { mtr { @for one in entries { (cell(one)) } } }
+                @for (_, entries, _) in rows { mtr { @for one in &entries[piece.clone()] { (cell(one)) } } }
             } mo { "]" } }
             mrow { mo { "[" } mtable {
-                @for name in columns { mtr { mtd { (variable(name)) } } }
+                @for name in &columns[piece.clone()] { mtr { mtd { (variable(name)) } } }
             } mo { "]" } }
-            mo { "=" }
-            mrow { mo { "[" } mtable {
-                @for (.., right) in rows { mtr { (cell(right)) } }
-            } mo { "]" } }
+            @if is_last {
+                mo { "=" }
+                mrow { mo { "[" } mtable {
+                    @for (.., right) in rows { mtr { (cell(right)) } }
+                } mo { "]" } }
+            }
         }
     }
 }
@@ -99,7 +226,7 @@ fn variable(name: &str) -> Markup {
 }
 
 fn indexed(letter: &str, index: &str) -> Markup {
-    html! { msub { mi { (letter) } mtext { (index) } } }
+    html! { msub { mi { (letter) } mtext { (index.replace('-', "\u{2011}")) } } }
 }
 
 fn entry(text: &str) -> Markup {
@@ -142,14 +269,7 @@ fn expr(one: &Expr) -> Markup {
         }
         Expr::Value(value, unit, digits) => entry(&number(*value, *unit, *digits)),
         Expr::Blank => html! { mtext { (BLANK) } },
-        Expr::Sum(terms) => html! {
-            mrow {
-                @for (at, (minus, term)) in terms.iter().enumerate() {
-                    @if *minus { mo { "−" } } @else if at > 0 { mo { "+" } }
-                    (factor(term))
-                }
-            }
-        },
+        Expr::Sum(several) => terms(several, true),
         Expr::Over(above, below) => html! { mfrac { (expr(above)) (expr(below)) } },
         Expr::Times(one, other) => html! { mrow { (factor(one)) mo { "·" } (factor(other)) } },
     }

@@ -50,7 +50,9 @@ impl Lecture<'_> {
         }
         if self.asks {
             blocks.push(Block::Sentence(
-                "Work along: fill in the blanks. The answers are at the end.".to_owned(),
+                "Work along: fill in the blanks. A blank in a sum stands for a number with its \
+                 sign, so it may be negative. The answers are at the end."
+                    .to_owned(),
             ));
             let drawn = self.ladder.map(|ladder| ladder.clone().titled("").without_volts().svgs());
             blocks.extend(drawn.map(Block::Circuit));

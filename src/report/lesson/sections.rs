@@ -2,16 +2,21 @@
 
 use super::document::Block;
 use super::equations::{Mode, Writer};
-use super::expr::{BLANK, number};
+use super::expr::{BLANK, number, or_nothing};
 use super::matrix;
 use super::shortcuts;
 use super::states;
-use crate::circuit::Circuit;
+use crate::circuit::{Circuit, PartId};
 use crate::quantity::{Unit, print_count};
-use crate::study::lesson::{Form, Lesson, Owner, Role, Row, Unknown, flow_count, volts_count};
+use crate::study::lesson::{
+    Branch, Form, Lesson, Owner, Role, Row, Unknown, flow_count, volts_count,
+};
 
 /// Up to so many unknown nets the matrix is written in full.
 const FULL: usize = 12;
+
+/// Up to here a conductance is what the solver keeps across blocked parts.
+const LEAK_SIEMENS: f64 = 2e-12;
 
 /// What is written.
 pub(super) struct View<'a> {
@@ -33,6 +38,14 @@ impl View<'_> {
 
     pub(super) fn label(&self, branch: usize) -> &str {
         &self.lesson.branches[branch].label
+    }
+
+    /// What a branch belongs to: its part, else the branch itself.
+    pub(super) fn owner(&self, branch: usize) -> &str {
+        match self.lesson.branches[branch].owner {
+            Owner::Part(part) => &self.circuit[part].name,
+            _ => self.label(branch),
+        }
     }
 
     fn most(values: &[f64]) -> f64 {
@@ -103,7 +116,7 @@ pub(super) fn plain_answer(value: f64, unit: Unit, largest: f64) -> String {
         Unit::Volt => volts_count(value, largest),
         _ => flow_count(value, largest),
     };
-    print_count(value, count, unit)
+    or_nothing(print_count(value, count, unit), unit)
 }
 
 /// All sections.
@@ -196,12 +209,36 @@ fn known(view: &View<'_>, blocks: &mut Vec<Block>) {
     branches(view, blocks);
 }
 
+/// Parts whose states a class is asked for: what they decide is not told before. A source that is
+/// wired as one is none of them.
+fn asked(view: &View<'_>) -> Vec<PartId> {
+    let last = view.lesson.rounds.last().filter(|_| view.blank);
+    let assumed = last.into_iter().flat_map(|round| &round.assumed).map(|one| one.part);
+    let is_source = |part: PartId| {
+        matches!(view.circuit[part].kind, "supply" | "battery" | "current-source" | "load")
+    };
+    assumed.filter(|part| !is_source(*part)).collect()
+}
+
+/// Whether a part shows all of its branches: the many inside a chip are no question.
+fn is_simple(view: &View<'_>, owner: Owner) -> bool {
+    let Owner::Part(part) = owner else { return false };
+    matches!(
+        view.circuit[part].kind,
+        "diode" | "led" | "zener" | "npn" | "pnp" | "nmos" | "pmos" | "optocoupler"
+    )
+}
+
 /// The table of branches with their laws.
 fn branches(view: &View<'_>, blocks: &mut Vec<Block>) {
-    let flowing =
-        view.lesson.branches.iter().enumerate().filter(|(_, branch)| !branch.form.is_open());
-    let rows = flowing.map(|(at, branch)| {
+    let asked = asked(view);
+    let is_asked = |owner: Owner| matches!(owner, Owner::Part(part) if asked.contains(&part));
+    let shown = view.lesson.branches.iter().enumerate().filter(|(_, branch)| {
+        !branch.form.is_open() || is_asked(branch.owner) && is_simple(view, branch.owner)
+    });
+    let rows = shown.map(|(at, branch)| {
         let (law, value) = match &branch.form {
+            _ if is_asked(branch.owner) => (BLANK.to_owned(), BLANK.to_owned()),
             Form::Open => (String::new(), String::new()),
             Form::Resistance { ohms } => ("resistance".to_owned(), view.given(*ohms, Unit::Ohm)),
             Form::Source { volts, ohms } => (
@@ -216,6 +253,8 @@ fn branches(view: &View<'_>, blocks: &mut Vec<Block>) {
                     "given volts".to_owned()
                 } else if minus == 0 {
                     format!("holds V({})", view.net(plus))
+                } else if plus == 0 {
+                    format!("holds -V({})", view.net(minus))
                 } else {
                     format!("holds V({}) - V({})", view.net(plus), view.net(minus))
                 };
@@ -261,7 +300,8 @@ fn branches(view: &View<'_>, blocks: &mut Vec<Block>) {
         )));
     }
     let mut open: Vec<String> = Vec::new();
-    for branch in view.lesson.branches.iter().filter(|branch| branch.form.is_open()) {
+    let told = |branch: &&Branch| branch.form.is_open() && !is_asked(branch.owner);
+    for branch in view.lesson.branches.iter().filter(told) {
         // A chip has many diodes inside: its name alone stands for them.
         let name = match branch.owner {
             Owner::Part(part) => view.circuit[part].name.clone(),
@@ -291,12 +331,31 @@ fn branches(view: &View<'_>, blocks: &mut Vec<Block>) {
         ));
     }
     if view.lesson.leaks {
-        blocks.push(Block::Sentence(
-            "On this board a net hangs on nothing but blocked parts, so the 0.1 pS that the solver \
-             keeps across each of them are written out too."
-                .to_owned(),
-        ));
+        let nets: Vec<&str> = lonely(view.lesson).into_iter().map(|net| view.net(net)).collect();
+        let why = match nets[..] {
+            [] => "What blocked parts let through shows in the digits of this board".to_owned(),
+            [net] => format!("{net} hangs on nothing but blocked parts"),
+            _ => format!("{} hang on nothing but blocked parts", nets.join(", ")),
+        };
+        blocks.push(Block::Sentence(format!(
+            "{why}, so the 0.1 pS that the solver keeps across each of them are written out too."
+        )));
     }
+}
+
+/// Nets that hang on nothing but leaks.
+fn lonely(lesson: &Lesson) -> Vec<usize> {
+    let is_leak = |form: &Form| match form {
+        Form::Resistance { ohms } => *ohms >= 1.0 / LEAK_SIEMENS,
+        Form::Companion { siemens, .. } => siemens.abs() <= LEAK_SIEMENS,
+        Form::Steered { terms, .. } => terms.iter().all(|(slope, _)| slope.abs() <= LEAK_SIEMENS),
+        _ => false,
+    };
+    let hangs = |net: &usize| {
+        let at = lesson.system.at(&lesson.branches, *net);
+        !at.is_empty() && at.iter().all(|(branch, _)| is_leak(&lesson.branches[*branch].form))
+    };
+    (1..lesson.nets.len()).filter(hangs).collect()
 }
 
 fn balances(view: &View<'_>, blocks: &mut Vec<Block>) {

@@ -231,6 +231,12 @@ impl Way<'_, '_> {
             }
         };
         let is_grounded = lower.volts == 0.0;
+        if !self.view.lesson.system.is_known(upper.end) {
+            self.say(format!(
+                "Its top stands at what the whole solution has at {}.",
+                self.view.net(upper.end)
+            ));
+        }
         let top_symbol = match is_grounded {
             true => Expr::Symbol("V", "top".to_owned()),
             false => Expr::sum(vec![
@@ -442,7 +448,6 @@ fn load_line(view: &View<'_>, line: &LoadLine, blocks: &mut Vec<Block>) {
         number(line.rest.open_volts.abs(), Unit::Volt, 4),
         number(line.rest.open_volts.abs() / line.rest.ohms, Unit::Amp, 4)
     )));
-    let right = line.line[1].0;
     blocks.push(Block::Plot(Box::new(Drawing {
         title: format!("{label} and its load line"),
         description: format!(
@@ -456,6 +461,6 @@ fn load_line(view: &View<'_>, line: &LoadLine, blocks: &mut Vec<Block>) {
             ("rest of the circuit".to_owned(), line.line.to_vec()),
         ],
         mark: (crossing, line.crossing),
-        right,
+        right: line.right,
     })));
 }

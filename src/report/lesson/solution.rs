@@ -47,6 +47,7 @@ pub(super) fn section(view: &View<'_>, blocks: &mut Vec<Block>) {
     for loading in &lesson.loadings {
         let lost = 100.0 * (loading.with - loading.without) / loading.without;
         let more = match lost.is_finite() {
+            true if lost.abs() < 0.005 => ", 0 %".to_owned(),
             true => format!(", {lost:+.2} %"),
             false => String::new(),
         };

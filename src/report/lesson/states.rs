@@ -103,7 +103,13 @@ fn wrong_round(view: &View<'_>, number: usize, round: &Round, blocks: &mut Vec<B
     let volts: Vec<String> = volts.collect();
     blocks.push(Block::Sentence(format!("Solved like that: {}.", volts.join(", "))));
     blocks.push(tests(view, &round.assumed));
-    blocks.push(Block::Sentence(if round.held {
+    blocks.push(Block::Sentence(if round.is_edge {
+        format!(
+            "Every test holds, and the volts are those of the board: this is the edge between two \
+             states, and both say the same. Written more simply, {}.",
+            now.join(", ")
+        )
+    } else if round.held {
         format!(
             "Every test holds, and yet the board powers up otherwise: it has several states that \
              agree with themselves. There {}.",

@@ -167,8 +167,11 @@ fn picture(page: &mut Page, plot: &Drawing, width: usize) {
             points.push((before.0 + COLUMN, last.1));
         }
         let end = points.last().map_or(1.0, |(x, _)| *x);
-        // Past its end a line is not drawn.
-        let points = points.into_iter().chain((end < 1.0).then_some((end + 1e-6, None))).collect();
+        // Before its beginning and past its end a line is not drawn.
+        let start = points.first().map_or(0.0, |(x, _)| *x);
+        let before = (start > 0.0).then_some((start - 1e-6, None));
+        let after = (end < 1.0).then_some((end + 1e-6, None));
+        let points = before.into_iter().chain(points).chain(after).collect();
         lines.push(Line { sign: SIGNS[at % SIGNS.len()], points });
         legend.push(format!("{} {name}", SIGNS[at % SIGNS.len()]));
     }

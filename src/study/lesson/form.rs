@@ -138,6 +138,7 @@ impl Tangent {
         let scaled: Vec<(f64, Pair)> =
             terms.iter().map(|(slope, pair)| (slope / unit, *pair)).collect();
         let value = scaled.iter().map(|(factor, pair)| factor * self.value(*pair, pairs)).sum();
+        let scaled = if is_amplifier { by_output(&scaled, pairs[0]) } else { scaled };
         relation(scaled, value, (unit, self.amps), small)
     }
 }
@@ -151,9 +152,40 @@ fn relation(terms: Vec<(f64, Pair)>, value: f64, (siemens, amps): (f64, f64), sm
         volts = 0.0;
     }
     let is_shown = (ohms * amps).abs() > small;
-    let sign = if volts < 0.0 { -1.0 } else { 1.0 };
-    let terms = terms.into_iter().map(|(factor, pair)| (sign * factor, pair)).collect();
+    let sign = match terms[..] {
+        // One that is written as the volts of a net begins with that net.
+        [(factor, [_, 0]), _, ..] => factor.signum(),
+        _ if volts < 0.0 => -1.0,
+        _ => 1.0,
+    };
+    let terms = terms.into_iter().map(|(factor, pair)| (sign * factor, pair));
+    // A voltage the other way round is no negative factor of it.
+    let terms = match terms.collect::<Vec<_>>()[..] {
+        [(factor, [plus, minus])] if factor < 0.0 => vec![(-factor, [minus, plus])],
+        ref several => several.to_vec(),
+    };
     Form::Relation { terms, volts: sign * volts, ohms: if is_shown { sign * ohms } else { 0.0 } }
+}
+
+/// The terms of an amplifier's half with the volts of its output before all others: its own pair is
+/// taken apart, and what else there is of its other net is added up.
+fn by_output(terms: &[(f64, Pair)], own: Pair) -> Vec<(f64, Pair)> {
+    let is_rail =
+        |net: usize| net == 0 || terms.iter().any(|(_, pair)| *pair != own && *pair == [net, 0]);
+    let (output, rail) = match own.map(is_rail) {
+        [true, false] => (own[1], own[0]),
+        [false, true] => (own[0], own[1]),
+        _ => return terms.to_vec(),
+    };
+    let Some(factor) = terms.iter().find(|(_, pair)| *pair == own).map(|(factor, _)| *factor)
+    else {
+        return terms.to_vec();
+    };
+    let factor = if own[0] == output { factor } else { -factor };
+    let others = terms.iter().filter(|(_, pair)| *pair != own).copied();
+    let mut others = merged(others.chain(std::iter::once((-factor, [rail, 0]))));
+    others.sort_by_key(|(_, [_, minus])| *minus != 0);
+    std::iter::once((factor, [output, 0])).chain(others).collect()
 }
 
 /// Terms of the same pair of nets added up; a pair of one net is nothing.

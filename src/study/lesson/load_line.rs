@@ -8,6 +8,12 @@ use crate::device::Law;
 /// Places at which the curve is taken.
 const PLACES: usize = 121;
 
+/// A curve that carries this share of what the rest gives into a short is past its knee.
+const KNEE: f64 = 0.1;
+
+/// A knee beyond so many times what the rest offers is too far off to be looked at.
+const FAR: f64 = 5.0;
+
 /// The rest of a circuit as a straight line, and the only curve in it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LoadLine {
@@ -20,8 +26,10 @@ pub struct LoadLine {
     pub is_reversed: bool,
     /// The curve, as volts and amps.
     pub curve: Vec<(f64, f64)>,
-    /// The line of the rest, its two ends.
+    /// The line of the rest, its two ends as far as they are in view.
     pub line: [(f64, f64); 2],
+    /// The volts up to which both are looked at: past the knee of the curve, where that is near.
+    pub right: f64,
     /// Where the two meet.
     pub crossing: (f64, f64),
 }
@@ -42,11 +50,23 @@ pub(super) fn load_line(scene: &Scene<'_>, lesson: &Lesson) -> Option<LoadLine> 
     if open <= 0.0 {
         return None;
     }
+    let short = open / rest.ohms;
+    let knee = match &element.law {
+        Law::Curve(law) => {
+            let amps = |volts: f64| sign * law.at(sign * volts).amps;
+            let mut places = (1..=PLACES).map(|place| FAR * open * place as f64 / PLACES as f64);
+            places.find(|volts| amps(*volts) >= KNEE * short)
+        }
+        Law::Clamp { low, high } => Some(if is_reversed { -low } else { *high }),
+        _ => return None,
+    };
     // The picture goes to what the rest offers, or to a little past the crossing where that is so
-    // far below that nothing would be seen of it.
-    let right = open.min(4.0 * crossing.0.max(0.05 * open));
-    let top = 1.15 * (open / rest.ohms).min(6.0 * crossing.1.abs().max(0.02 * open / rest.ohms));
-    let line_end = ((open - right) / rest.ohms).max(0.0);
+    // far below that nothing would be seen of it; and past the knee, where the curve has one nearby.
+    let knee = knee.filter(|volts| *volts <= FAR * open);
+    let right = open.min(4.0 * crossing.0.max(0.05 * open)).max(1.1 * knee.unwrap_or(0.0));
+    // Where the curve takes next to nothing, the whole line is looked at.
+    let is_idle = crossing.1.abs() < 0.02 * short;
+    let top = 1.15 * if is_idle { short } else { short.min(6.0 * crossing.1.abs()) };
     let mut curve = Vec::new();
     match &element.law {
         Law::Curve(law) => {
@@ -74,7 +94,8 @@ pub(super) fn load_line(scene: &Scene<'_>, lesson: &Lesson) -> Option<LoadLine> 
         }
         _ => return None,
     }
-    let left = (0.0_f64.max(open - top * rest.ohms), (open / rest.ohms).min(top));
-    let line = [left, (right, line_end)];
-    Some(LoadLine { branch, rest, is_reversed, curve, line, crossing })
+    let from = (0.0_f64.max(open - top * rest.ohms), short.min(top));
+    let to = (open.min(right), ((open - right) / rest.ohms).max(0.0));
+    let line = [from, to];
+    Some(LoadLine { branch, rest, is_reversed, curve, line, right, crossing })
 }

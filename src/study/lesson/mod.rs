@@ -235,12 +235,7 @@ fn written(scene: &Scene<'_>, ended: Ended) -> Lesson {
         .zip(&engine_volts)
         .map(|(own, engine)| (own - engine).abs())
         .fold(0.0, f64::max);
-    let largest = engine_volts.iter().fold(0.0_f64, |most, volts| most.max(volts.abs()));
-    let agrees = solution
-        .volts
-        .iter()
-        .zip(&engine_volts)
-        .all(|(own, engine)| (own - engine).abs() <= 0.3 * volts_count(*engine, largest));
+    let agrees = scene.has_volts(&solution.volts, &[]);
     let value_digits = value_digits(n_nets, &branches, &fixed, &solution);
     let switched = scene
         .assembly

@@ -25,8 +25,11 @@ pub struct Round {
     /// The parts that were corrected after it; none after the last round.
     pub corrected: Vec<PartId>,
     /// Whether they were corrected although every test held: the board has several states that
-    /// agree with themselves, and powers up in another one.
+    /// agree with themselves, and powers up in another one, or this is the edge of the state found.
     pub held: bool,
+    /// Whether the volts are those of the board all the same: the assumption stands on the edge of
+    /// the state that was found, and both say the same.
+    pub is_edge: bool,
 }
 
 /// Where the rounds ended.
@@ -50,6 +53,9 @@ pub(super) fn go(scene: &Scene<'_>) -> Option<Ended> {
         guesses.iter().filter(|guess| found(guess.part) != guess.state).collect();
     let mut rounds = Vec::new();
     let smooth = scene.smooth();
+    // What nothing joins to ground on the board has no volts that could be told apart.
+    let as_found = scene.branches(&choices_of(scene, &[], &smooth));
+    let loose: Vec<usize> = floating(scene.network.n_nets, &as_found).concat();
     while !wrong.is_empty() {
         let walked = walk_in(scene, &wrong, &smooth, false);
         let state = |part: PartId| match wrong.iter().find(|guess| guess.part == part) {
@@ -82,7 +88,9 @@ pub(super) fn go(scene: &Scene<'_>) -> Option<Ended> {
         };
         wrong.retain(|guess| !corrected.contains(&guess.part));
         let held = solution.is_some() && first.is_none();
-        rounds.push(Round { assumed, branches, solution, corrected, held });
+        let is_edge =
+            held && solution.as_ref().is_some_and(|found| scene.has_volts(&found.volts, &loose));
+        rounds.push(Round { assumed, branches, solution, corrected, held, is_edge });
     }
     let (walked, fixed, is_helped) = match walk_in(scene, &[], &smooth, false) {
         Some((walked, fixed)) => (walked, fixed, false),
@@ -108,6 +116,7 @@ pub(super) fn go(scene: &Scene<'_>) -> Option<Ended> {
         solution: Some(solution.clone()),
         corrected: Vec::new(),
         held: true,
+        is_edge: false,
     });
     Some(Ended { rounds, branches, solution, steps, fixed, is_helped })
 }

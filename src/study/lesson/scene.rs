@@ -13,6 +13,9 @@ const LEAK_AMPS: f64 = 1e-11;
 /// What the engine gives ideal diodes, in ohms.
 const SHARING_OHMS: f64 = 1e-9;
 
+/// A share of the last printed digit within which two volts are the same.
+const SAME_DIGIT: f64 = 0.4;
+
 /// A share by which a current may differ from what a ratio makes of another one.
 const SAME: f64 = 1e-6;
 
@@ -116,6 +119,18 @@ impl<'a> Scene<'a> {
         let volts = self.point.volts.iter();
         let largest = volts.fold(0.0_f64, |most, volts| most.max(volts.abs()));
         0.1 * super::volts_count(largest, largest)
+    }
+
+    /// Whether these volts are those of the board, as far as digits are printed.
+    /// Nets of `but` are not looked at.
+    pub(super) fn has_volts(&self, volts: &[f64], but: &[usize]) -> bool {
+        let known = &self.point.volts;
+        let largest = known.iter().fold(0.0_f64, |most, volts| most.max(volts.abs()));
+        volts.iter().zip(known).enumerate().filter(|(net, _)| !but.contains(net)).all(
+            |(_, (own, known))| {
+                (own - known).abs() <= SAME_DIGIT * super::volts_count(*known, largest)
+            },
+        )
     }
 
     /// Branches whose equation is a tangent that is found step by step.

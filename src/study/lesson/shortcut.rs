@@ -114,10 +114,15 @@ pub(super) fn shortcuts(lesson: &Lesson) -> Vec<Shortcut> {
     let mut found = view.series();
     found.extend(view.parallel());
     let bridges = view.bridges();
+    // A net in an arm of a bridge is told of with the bridge.
     let is_bridged = |net: usize| {
-        bridges
-            .iter()
-            .any(|one| matches!(one, Shortcut::Bridge { output, .. } if output.contains(&net)))
+        let in_arm = |at: &usize| {
+            bridges.iter().any(|one| match one {
+                Shortcut::Bridge { arms, .. } => arms.iter().any(|leg| leg.branches.contains(at)),
+                _ => false,
+            })
+        };
+        view.flowing(net).iter().any(in_arm)
     };
     let dividers: Vec<Shortcut> = (1..lesson.nets.len())
         .filter(|net| !is_bridged(*net))
@@ -128,6 +133,16 @@ pub(super) fn shortcuts(lesson: &Lesson) -> Vec<Shortcut> {
     found.extend(bridges);
     found.extend(view.ports());
     found
+}
+
+/// Whether two bridges have a resistance in common.
+fn shares_an_arm(one: &Shortcut, other: &Shortcut) -> bool {
+    let (Shortcut::Bridge { arms, .. }, Shortcut::Bridge { arms: others, .. }) = (one, other)
+    else {
+        return false;
+    };
+    let of_other = |at: &usize| others.iter().any(|leg| leg.branches.contains(at));
+    arms.iter().flat_map(|leg| &leg.branches).any(of_other)
 }
 
 struct View<'a> {
@@ -339,10 +354,16 @@ impl View<'_> {
                 legs.push(self.leg(net, at)?);
             }
         }
-        if legs.len() < 2 || legs.iter().any(|leg| !self.lesson.system.is_known(leg.end)) {
+        if legs.len() < 2 {
             return None;
         }
         legs.sort_by(|a, b| b.volts.total_cmp(&a.volts));
+        // Nothing but the divider may hang on a net whose own volts the whole answer has to give.
+        let is_plain = legs.len() == 2 && currents.is_empty();
+        let is_known = |leg: &Leg| self.lesson.system.is_known(leg.end);
+        if !(legs.iter().all(is_known) || is_plain && is_known(&legs[1])) {
+            return None;
+        }
         let mut rest = legs.into_iter();
         let (upper, lower) = (rest.next()?, rest.next()?);
         let loads: Vec<Leg> = rest.collect();
@@ -367,11 +388,29 @@ impl View<'_> {
         let mut found: Vec<Shortcut> = Vec::new();
         for left in 1..self.lesson.nets.len() {
             for right in left + 1..self.lesson.nets.len() {
-                found.extend(self.bridge(left, right));
+                let Some(one) = self.bridge(left, right) else { continue };
+                // Taps of one arm are no further bridges.
+                if !found.iter().any(|known| shares_an_arm(known, &one)) {
+                    found.push(one);
+                }
             }
         }
         found.truncate(MOST);
         found
+    }
+
+    /// Whether a part looks at both nets, or nothing is drawn there but the dividers: an instrument
+    /// that is no part of the drawing.
+    fn are_compared(&self, left: usize, right: usize) -> bool {
+        let lookers = |net: usize| -> Vec<Owner> {
+            let branches = self.lesson.branches.iter();
+            let here = branches.filter(|branch| branch.form.is_open());
+            let here = here.filter(|branch| [branch.from, branch.to].contains(&net));
+            here.map(|branch| branch.owner).collect()
+        };
+        let (of_left, of_right) = (lookers(left), lookers(right));
+        of_left.is_empty() && of_right.is_empty()
+            || of_left.iter().any(|owner| of_right.contains(owner))
     }
 
     fn bridge(&self, left: usize, right: usize) -> Option<Shortcut> {
@@ -405,6 +444,10 @@ impl View<'_> {
         let plain =
             up.volts > down.volts && up.volts == other_up.volts && down.volts == other_down.volts;
         if shared || !plain || fed != [other_up.end, other_down.end] || fed[0] == fed[1] {
+            return None;
+        }
+        // Two dividers are a bridge where something compares their middles.
+        if detector.is_none() && !self.are_compared(left, right) {
             return None;
         }
         let share = |up: &Leg, down: &Leg| down.ohms / (up.ohms + down.ohms);
