@@ -71,12 +71,12 @@ pub(super) enum Command {
     Curve(Curve),
     /// Write one page for the job ticket: for the customer in short, then for the technician
     Report(Report),
+    /// Work the equations of the circuit step by step, for a class
+    Lesson(Lesson),
     /// Hide a fault to be found, and mark the way to it; or make sheets of that for a class
     Quiz(Quiz),
     /// Every single fault and what it does to a few nets, for the classroom; or empty to fill in
     FaultTable(FaultTable),
-    /// Work the equations of the circuit step by step, for a class
-    Lesson(Lesson),
     /// List every form of a fault phrase
     Faults,
 }
