@@ -399,18 +399,12 @@ impl View<'_> {
         found
     }
 
-    /// Whether a part looks at both nets, or nothing is drawn there but the dividers: an instrument
-    /// that is no part of the drawing.
-    fn are_compared(&self, left: usize, right: usize) -> bool {
-        let lookers = |net: usize| -> Vec<Owner> {
-            let branches = self.lesson.branches.iter();
-            let here = branches.filter(|branch| branch.form.is_open());
-            let here = here.filter(|branch| [branch.from, branch.to].contains(&net));
-            here.map(|branch| branch.owner).collect()
-        };
-        let (of_left, of_right) = (lookers(left), lookers(right));
-        of_left.is_empty() && of_right.is_empty()
-            || of_left.iter().any(|owner| of_right.contains(owner))
+    /// Whether no part that carries nothing hangs on a net, as the input of a chip: the middle of a
+    /// bridge without an instrument in the drawing is left to one that is laid over it. What a
+    /// comparator holds against each other are a signal and its threshold.
+    fn is_free(&self, net: usize) -> bool {
+        let mut open = self.lesson.branches.iter().filter(|branch| branch.form.is_open());
+        !open.any(|branch| branch.from == net || branch.to == net)
     }
 
     fn bridge(&self, left: usize, right: usize) -> Option<Shortcut> {
@@ -447,7 +441,7 @@ impl View<'_> {
             return None;
         }
         // Two dividers are a bridge where something compares their middles.
-        if detector.is_none() && !self.are_compared(left, right) {
+        if detector.is_none() && !(self.is_free(left) && self.is_free(right)) {
             return None;
         }
         let share = |up: &Leg, down: &Leg| down.ohms / (up.ohms + down.ohms);
