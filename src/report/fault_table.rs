@@ -145,6 +145,9 @@ impl FaultTableView<'_> {
     }
 }
 
+/// Columns of values that fit a printed page.
+const COLUMNS: usize = 5;
+
 /// The table as text; columns that do not fit the width go on below.
 pub fn fault_table_text(view: &FaultTableView<'_>, style: Style, width: usize) -> String {
     let mut page = Page::new(style, width);
@@ -284,26 +287,33 @@ pub fn fault_table_html(view: &FaultTableView<'_>) -> String {
         h1 { (view.title()) }
         p { (view.how()) }
         p { (SIGNS) "." @if view.blank { " Write the value and the sign into each cell." } }
-        div.scroll {
-            table.grid {
-                thead { tr {
-                    th.number { "#" }
-                    th { "fault" }
-                    @for probe in &table.columns { th.number { (view.column(probe)) } }
-                } }
-                tbody {
-                    tr {
-                        td {} th { "healthy" }
-                        @for (cell, unit) in table.healthy.iter().zip(&units) {
-                            td.number { @if !view.blank { (with_band(cell.value, cell.u, *unit)) } }
+        // A printed page has room for so many columns: the others stand below, the faults beside them again.
+        @for first in (0..table.columns.len()).step_by(COLUMNS) {
+            @let own = first..(first + COLUMNS).min(table.columns.len());
+            div.scroll {
+                table.grid {
+                    thead { tr {
+                        th.number scope="col" { "#" }
+                        th scope="col" { "fault" }
+                        @for probe in &table.columns[own.clone()] {
+                            th.number scope="col" { (view.column(probe)) }
                         }
-                    }
-                    @for (number, row) in view.shown_rows() {
+                    } }
+                    tbody {
                         tr {
-                            td.number { (number) }
-                            td { (view.fault(row)) }
-                            @for (at, cell) in row.cells.iter().enumerate() {
-                                (cell_html(view, at, cell))
+                            td {} th scope="row" { "healthy" }
+                            @for at in own.clone() {
+                                @let cell = &table.healthy[at];
+                                td.number {
+                                    @if !view.blank { (with_band(cell.value, cell.u, units[at])) }
+                                }
+                            }
+                        }
+                        @for (number, row) in view.shown_rows() {
+                            tr {
+                                td.number { (number) }
+                                td { (view.fault(row)) }
+                                @for at in own.clone() { (cell_html(view, at, &row.cells[at])) }
                             }
                         }
                     }

@@ -370,7 +370,7 @@ fn html_of(block: &Block) -> Markup {
             Block::Sentence(text) => p { (text) },
             Block::Items(items) => ul { @for item in items { li { (item) } } },
             Block::Table(header, rows) => div.scroll { table.grid {
-                thead { tr { @for cell in header { th { (cell) } } } }
+                thead { tr { @for cell in header { th scope="col" { (cell) } } } }
                 tbody { @for row in rows {
                     tr { @for cell in row {
                         td.empty[cell.is_none()] { (cell.as_deref().unwrap_or_default()) }

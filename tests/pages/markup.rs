@@ -52,7 +52,11 @@ pub fn wrong(html: &str) -> Vec<String> {
     claim(lang == Some("en"), format!("the language is {lang:?}"));
     let titles = select(&page, "head > title");
     claim(titles.len() == 1 && !text(titles[0]).is_empty(), "no title".to_owned());
-    for once in ["meta[charset=utf-8]", "meta[name=viewport]", "main", "h1"] {
+    // Sheets for a class are pages of their own, each with its title.
+    let n_titles = select(&page, ".sheet").len().max(1);
+    let n = select(&page, "h1").len();
+    claim(n == n_titles, format!("{n} times `h1`"));
+    for once in ["meta[charset=utf-8]", "meta[name=viewport]", "main"] {
         let n = select(&page, once).len();
         claim(n == 1, format!("{n} times `{once}`"));
     }

@@ -13,7 +13,13 @@ use crate::report::{page, picture};
 /// The blocks as a page.
 pub(super) fn html(title: &str, blocks: &[Block]) -> String {
     let body = html! {
-        @for block in blocks { (of(block)) }
+        @for (at, block) in blocks.iter().enumerate() {
+            @match block {
+                // A page has one title; the answers stand below it.
+                Block::Title(text) if at > 0 => h2 { (text) },
+                _ => (of(block)),
+            }
+        }
     };
     page(title, &body)
 }
@@ -62,7 +68,9 @@ fn of(block: &Block) -> Markup {
             figure { @for drawing in drawings { div.scroll tabindex="0" { (picture(drawing)) } } }
         },
         Block::Plot(plot) => match plot_svg(&drawing(plot)) {
-            Ok(svg) => html! { figure { (picture(&svg)) figcaption.quiet { (plot.description) } } },
+            Ok(svg) => {
+                html! { figure { div.plot { (picture(&svg)) } figcaption.quiet { (plot.description) } } }
+            }
             // What cannot be drawn is still told in words.
             Err(_) => html! { p { (plot.description) } },
         },

@@ -124,11 +124,6 @@ fn found(ticket: &Ticket<'_>, places: &[(Repair, Fault, bool)]) -> Vec<Block> {
         }
         _ => {}
     }
-    if is_mended(ticket) {
-        return vec![Block::text(
-            "What was done cured it: the measurements after the repair are as on a good board.",
-        )];
-    }
     // A share counts everything that can be wrong at one place, so its words name no more than that.
     let words = |(repair, fault, known): &(Repair, Fault, bool)| {
         let also =
@@ -136,6 +131,14 @@ fn found(ticket: &Ticket<'_>, places: &[(Repair, Fault, bool)]) -> Vec<Block> {
         format!("{}{also}", fault_words(ticket.circuit, fault, *known))
     };
     let shown = shown(places);
+    if is_mended(ticket) {
+        // What a repair has cured is told by it; of several places the repair says which it was.
+        let cured =
+            "What was done cured it: the measurements after the repair are as on a good board.";
+        let sure = shown.first().filter(|(repair, ..)| repair.probability >= SURE);
+        let named = sure.map(|one| sentence(&words(one)));
+        return named.into_iter().chain([Block::text(cured)]).collect();
+    }
     if ticket.diagnosis.healthy_verdict == Verdict::Reproduces {
         let mut blocks = vec![Block::text(
             "What was measured so far is what a good board may measure too: nothing is proven.",
