@@ -25,10 +25,10 @@ pub struct Browser {
 }
 
 impl Browser {
-    /// Starts the browser.
-    pub fn start() -> Browser {
+    /// Starts the browser, with a profile of its own by this name: two that share one end each other.
+    pub fn start(name: &str) -> Browser {
         // The browser listens on descriptor 3 and answers on 4, messages ending in a zero byte.
-        let profile = super::jobs::folder("browser");
+        let profile = super::jobs::folder(&format!("browser-{name}"));
         let profile = format!("--user-data-dir={}", profile.display());
         let mut process = Command::new("sh")
             .args(["-c", "exec chromium \"$@\" 3<&0 4>&1 </dev/null >/dev/null", "chromium"])

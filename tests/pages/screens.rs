@@ -71,7 +71,7 @@ fn sheets(pdf: &[u8]) -> Vec<(f64, f64)> {
 fn every_page_fits_and_can_be_read() {
     let pages = folder("written-pages");
     let pictures = folder("pictures");
-    let mut browser = Browser::start();
+    let mut browser = Browser::start("pages");
     let mut wrong = Vec::new();
     for job in all().into_iter().chain(for_a_class()) {
         let file = pages.join(format!("{}.html", job.name));
@@ -116,7 +116,7 @@ fn what_does_not_fit_or_is_pale_is_seen() {
     let page = "<!DOCTYPE html><title>wide</title><p style='width:500px'>wide</p>\
                 <p style='color:#999'>pale</p><script>console.error('said')</script>";
     std::fs::write(&file, page).expect("a page");
-    let mut browser = Browser::start();
+    let mut browser = Browser::start("checks");
     browser.open(&file);
     browser.window(360, "screen", false);
     assert!(browser.value(TOO_WIDE).to_string().contains("the page"));
