@@ -3,32 +3,15 @@
 //! It runs in the folder of the demo circuits, or in a folder of its own, so that golden texts hold
 //! no path of any machine. Without a terminal the output is 80 columns wide and has no colour.
 
+mod program;
+
 use std::path::{Path, PathBuf};
-use std::process::{Command, Output, Stdio};
+use std::process::{Command, Stdio};
 
-/// One run of the program.
-struct Run {
-    status: i32,
-    out: String,
-    err: String,
-}
-
-fn circuits() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("circuits")
-}
+use program::{Run, circuits};
 
 fn run_in(folder: &Path, args: &[&str]) -> Run {
-    let output: Output = Command::new(env!("CARGO_BIN_EXE_ohmhound"))
-        .args(args)
-        .current_dir(folder)
-        .stdin(Stdio::null())
-        .env_remove("CLICOLOR_FORCE")
-        .env_remove("COLUMNS")
-        .output()
-        .expect("the program runs");
-    let text = |bytes: Vec<u8>| String::from_utf8(bytes).expect("the program prints UTF-8");
-    let status = output.status.code().expect("the program ends by itself");
-    Run { status, out: text(output.stdout), err: text(output.stderr) }
+    program::run_in(folder, args, "")
 }
 
 fn run(args: &[&str]) -> Run {
@@ -40,10 +23,7 @@ struct Folder(PathBuf);
 
 impl Folder {
     fn new(name: &str) -> Folder {
-        let path = Path::new(env!("CARGO_TARGET_TMPDIR")).join(name);
-        let _ = std::fs::remove_dir_all(&path);
-        std::fs::create_dir_all(&path).expect("a folder for the test");
-        Folder(path)
+        Folder(program::folder(name))
     }
 
     fn names(&self) -> Vec<String> {

@@ -1,35 +1,11 @@
 //! `--picture`: what is written where, what is told, and what is refused.
 
-use std::path::{Path, PathBuf};
-use std::process::{Command, Stdio};
+mod program;
 
-struct Run {
-    status: i32,
-    out: String,
-    err: String,
-}
+use program::{Run, folder};
 
 fn run(args: &[&str]) -> Run {
-    let output = Command::new(env!("CARGO_BIN_EXE_ohmhound"))
-        .args(args)
-        .current_dir(Path::new(env!("CARGO_MANIFEST_DIR")).join("circuits"))
-        .stdin(Stdio::null())
-        .output()
-        .expect("the program runs");
-    let text = |bytes: Vec<u8>| String::from_utf8(bytes).expect("the program prints UTF-8");
-    Run {
-        status: output.status.code().expect("the program ends by itself"),
-        out: text(output.stdout),
-        err: text(output.stderr),
-    }
-}
-
-/// An empty folder of its own for a test.
-fn folder(name: &str) -> PathBuf {
-    let path = Path::new(env!("CARGO_TARGET_TMPDIR")).join(name);
-    let _ = std::fs::remove_dir_all(&path);
-    std::fs::create_dir_all(&path).expect("a folder for the test");
-    path
+    program::run_in(&program::circuits(), args, "")
 }
 
 fn title(svg: &str) -> &str {
@@ -132,4 +108,21 @@ fn a_lesson_is_drawn_with_its_volts_or_with_blanks() {
     let volts = |svg: &str| svg.matches("class=\"ladder-value").count();
     assert_eq!(volts(&blank), volts(&shown));
     assert!(!blank.contains("4.00 V"), "{blank}");
+}
+
+/// A reading that was written ten times too small is no fault of the board, and nothing else fits.
+#[test]
+fn a_slip_is_drawn_as_no_fault() {
+    let file = folder("picture-slip").join("gate.svg");
+    let name = file.to_str().unwrap();
+    let readings = ["VIN=24.0", "VIN_C=24.0", "RAIL=24.0", "RAIL_Q=2.40", "EN=4.21"];
+    let mut args = vec!["diagnose", "gate-supply.toml", "--picture", name];
+    args.extend(readings.iter().flat_map(|one| ["--volts", one]));
+    assert_eq!(run(&args).status, 0);
+    let svg = std::fs::read_to_string(&file).unwrap();
+    assert_eq!(
+        title(&svg),
+        "Orchard gate opener, input chain, readings, a reading gone wrong, &gt; 99 %"
+    );
+    assert!(svg.contains("Nothing on the board"));
 }

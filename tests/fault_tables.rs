@@ -6,13 +6,13 @@ mod bench;
 use std::process::{Command, Stdio};
 
 use ohmhound::circuit::{Circuit, Meter, Observed, POWERED, Place, Quantity, Reading, Spot};
-use ohmhound::diagnosis::diagnose;
+use ohmhound::diagnosis::{MARKED, diagnose};
 use ohmhound::engine::Assembly;
 use ohmhound::report::{
     FaultTableView, Style, fault_table_csv, fault_table_html, fault_table_json,
     fault_table_markdown, fault_table_text,
 };
-use ohmhound::study::{Arrow, FaultTable, HealthyCell, MARKED, Row, fault_table};
+use ohmhound::study::{Arrow, FaultTable, HealthyCell, Row, fault_table};
 
 fn at(circuit: &Circuit, net: &str) -> Place {
     Place::At(Spot::Net(circuit.net(net).unwrap_or_else(|| panic!("{net}"))))

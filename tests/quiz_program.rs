@@ -1,51 +1,16 @@
 //! `ohmhound quiz` as a program: lines from a pipe, the marking as JSON, sheets for a class, and what is
 //! said of bad input.
 
-use std::io::Write;
-use std::path::{Path, PathBuf};
-use std::process::{Command, Stdio};
+mod program;
 
-/// One run.
-struct Run {
-    status: i32,
-    out: String,
-    err: String,
-}
-
-fn circuits() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("circuits")
-}
-
-fn run_in(folder: &Path, args: &[&str], input: &str) -> Run {
-    let mut child = Command::new(env!("CARGO_BIN_EXE_ohmhound"))
-        .args(args)
-        .current_dir(folder)
-        .env_remove("CLICOLOR_FORCE")
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()
-        .expect("the program runs");
-    let mut stdin = child.stdin.take().unwrap();
-    // A program that refuses its arguments reads no line: that is no failure of the test.
-    let _ = stdin.write_all(input.as_bytes());
-    drop(stdin);
-    let output = child.wait_with_output().unwrap();
-    let text = |bytes: Vec<u8>| String::from_utf8(bytes).expect("the program prints UTF-8");
-    let status = output.status.code().expect("the program ends by itself");
-    Run { status, out: text(output.stdout), err: text(output.stderr) }
-}
+use program::{Run, circuits, run_in};
 
 fn run(args: &[&str], input: &str) -> Run {
     run_in(&circuits(), args, input)
 }
 
-/// An empty folder.
-fn folder(name: &str) -> PathBuf {
-    let path = Path::new(env!("CARGO_TARGET_TMPDIR")).join("quiz").join(name);
-    let _ = std::fs::remove_dir_all(&path);
-    std::fs::create_dir_all(&path).unwrap();
-    path
+fn folder(name: &str) -> std::path::PathBuf {
+    program::folder(&format!("quiz/{name}"))
 }
 
 /// A student who knows little: looks round, predicts, measures, asks, guesses wrong, and finds it.

@@ -1,12 +1,10 @@
 //! `lesson`: the equations of a circuit worked step by step.
 
-use ohmhound::circuit::{Circuit, Overlay};
+use ohmhound::circuit::Circuit;
 use ohmhound::engine::{Assembly, Ending};
-use ohmhound::picture::Ladder;
 use ohmhound::quantity::{Unit, parse_number};
 use ohmhound::report::{Lecture, lesson_html, lesson_json, lesson_markdown, lesson_text};
 use ohmhound::study::lesson::{Laid, NoLesson, lesson};
-use ohmhound::study::operating;
 
 use super::args::{Lesson as Args, SheetFormat};
 use super::output::Output;
@@ -56,19 +54,18 @@ pub(super) fn run(args: &Args, output: &Output) -> Result<Exit, Stop> {
         title.push(format!("with {}", names.join(" and ")));
     }
     let title = title.join(", ");
-    let healthy = operating(&assembly, setup, &Overlay::none()).ok();
-    let faulted = operating(&assembly, setup, &overlay).ok().filter(|_| !faults.is_empty());
-    let ladder = Ladder::new(&circuit, healthy.as_ref()).in_setup(setup).titled(&title);
-    let ladder = match faults.is_empty() {
-        true => ladder,
-        false => ladder.with_faults(&faults, faulted.as_ref()),
-    };
-    if let Some(file) = &args.picture {
-        let drawn = if args.ask { ladder.clone().without_volts() } else { ladder.clone() };
+    // The circuit is drawn for a picture and for a page only.
+    let is_drawn = args.picture.is_some() || args.format == SheetFormat::Html;
+    let scene = is_drawn.then(|| picture::Scene::new(&assembly, setup, (&faults, &overlay)));
+    let ladder = scene.as_ref().map(|scene| scene.ladder(&title));
+    if let (Some(file), Some(ladder)) = (&args.picture, &ladder) {
+        let ladder = ladder.clone();
+        let drawn = if args.ask { ladder.without_volts() } else { ladder };
         picture::write(file, &drawn.svg(), output)?;
     }
     let (circuit, lesson) = (&circuit, &found);
-    let lecture = Lecture { circuit, lesson, title: &title, asks: args.ask, ladder: Some(&ladder) };
+    let ladder = ladder.as_ref().filter(|_| args.format == SheetFormat::Html);
+    let lecture = Lecture { circuit, lesson, title: &title, asks: args.ask, ladder };
     let text = match args.format {
         SheetFormat::Text => lesson_text(&lecture, output.result_style(), output.width()),
         SheetFormat::Markdown => lesson_markdown(&lecture),

@@ -9,7 +9,7 @@ use ohmhound::fault::Fault;
 use ohmhound::file::replace_file;
 use ohmhound::picture::Ladder;
 use ohmhound::report::percent;
-use ohmhound::study::operating;
+use ohmhound::study::{Operating, operating};
 
 use super::output::Output;
 use super::{Exit, Stop};
@@ -28,21 +28,35 @@ pub(super) fn checked(file: Option<&Path>, output: &Output) -> Result<(), Stop> 
     Err(Stop(Exit::BadInput))
 }
 
-/// The ladder of a setup, with faults laid over where there are some.
-pub(super) fn solved(
-    assembly: &Assembly<'_>,
+/// A setup solved for its picture, with faults laid over where there are some.
+pub(super) struct Scene<'a> {
+    circuit: &'a Circuit,
     setup: SetupId,
-    faults: &[Fault],
-    overlay: &Overlay,
-    (file, title): (&Path, &str),
-    output: &Output,
-) -> Result<(), Stop> {
-    let healthy = operating(assembly, setup, &Overlay::none()).ok();
-    let faulted = if faults.is_empty() { None } else { operating(assembly, setup, overlay).ok() };
-    let ladder = Ladder::new(assembly.circuit(), healthy.as_ref()).in_setup(setup).titled(title);
-    let ladder =
-        if faults.is_empty() { ladder } else { ladder.with_faults(faults, faulted.as_ref()) };
-    write(file, &ladder.svg(), output)
+    healthy: Option<Operating>,
+    faults: &'a [Fault],
+    faulted: Option<Operating>,
+}
+
+impl<'a> Scene<'a> {
+    pub(super) fn new(
+        assembly: &Assembly<'a>,
+        setup: SetupId,
+        (faults, overlay): (&'a [Fault], &Overlay),
+    ) -> Scene<'a> {
+        let healthy = operating(assembly, setup, &Overlay::none()).ok();
+        let with_faults = || operating(assembly, setup, overlay).ok();
+        let faulted = (!faults.is_empty()).then(with_faults).flatten();
+        Scene { circuit: assembly.circuit(), setup, healthy, faults, faulted }
+    }
+
+    pub(super) fn ladder(&self, title: &str) -> Ladder<'_> {
+        let ladder = Ladder::new(self.circuit, self.healthy.as_ref());
+        let ladder = ladder.in_setup(self.setup).titled(title);
+        match self.faults.is_empty() {
+            true => ladder,
+            false => ladder.with_faults(self.faults, self.faulted.as_ref()),
+        }
+    }
 }
 
 /// The ladder with the readings, and with the likeliest fault where it reproduces them.
@@ -59,8 +73,13 @@ pub(super) fn diagnosed(
     let faulted = likeliest.and_then(|one| operating(assembly, POWERED, &one.overlay).ok());
     let mut what = "readings".to_owned();
     if let Some(one) = likeliest {
-        let others = diagnosis.remaining().filter(|other| !other.fault.is_misread()).count() - 1;
-        what.push_str(&format!(", the likeliest fault, {}", percent(one.probability)));
+        let others = diagnosis
+            .remaining()
+            .filter(|other| other.hypothesis != one.hypothesis && !other.fault.is_misread())
+            .count();
+        let found =
+            if one.fault.is_misread() { "a reading gone wrong" } else { "the likeliest fault" };
+        what.push_str(&format!(", {found}, {}", percent(one.probability)));
         match others {
             0 => {}
             1 => what.push_str(", one other fits too"),

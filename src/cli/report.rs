@@ -57,16 +57,8 @@ fn written(args: &Report, job: &inputs::Job, output: &Output) -> Result<String, 
     let proposals = planner.proposals(now);
     let advice = planner.advise(circuit, &diagnosis, now, &|_| false);
     mark_inseparable(&assembly, &mut diagnosis, &readings.meter);
-    let after = (!readings.after.is_empty()).then(|| {
-        let job = Job {
-            readings: &readings.after,
-            seen: &[],
-            pairs: Pairs::Never,
-            is_brief: true,
-            ..Job::of(readings)
-        };
-        diagnose_job(&assembly, &job)
-    });
+    let after =
+        (!readings.after.is_empty()).then(|| diagnose_job(&assembly, &Job::after_repair(readings)));
     let healthy = operating(&assembly, POWERED, &Overlay::none()).ok();
     let likeliest = picture::likeliest(&diagnosis);
     let faulted = likeliest.and_then(|one| operating(&assembly, POWERED, &one.overlay).ok());

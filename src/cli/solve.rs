@@ -27,7 +27,8 @@ pub(super) fn run(args: &Solve, output: &Output) -> Result<Exit, Stop> {
     let (style, width) = (output.result_style(), output.width());
     if let Some(file) = &args.picture {
         let title = picture::title(&circuit, &args.setup);
-        picture::solved(&assembly, setup, &faults, &overlay, (file, &title), output)?;
+        let scene = picture::Scene::new(&assembly, setup, (&faults, &overlay));
+        picture::write(file, &scene.ladder(&title).svg(), output)?;
     }
     if args.expect {
         let nets = expect(&assembly, setup, &overlay, &Meter::default()).map_err(|ending| {

@@ -33,7 +33,7 @@ pub struct ReadingLine {
 }
 
 /// A reading that is off by more than this many standard uncertainties is marked.
-const MARKED: f64 = 3.0;
+pub const MARKED: f64 = 3.0;
 
 impl ReadingLine {
     /// Whether the reading is off by so much that people are told.
@@ -133,6 +133,14 @@ impl<'a> Job<'a> {
     pub fn of(readings: &'a Readings) -> Job<'a> {
         let Readings { readings, seen, good, .. } = readings;
         Job { readings, seen, good, ..Job::default() }
+    }
+
+    /// The readings after a repair: whether the board is as a good one now. How parts looked before
+    /// says nothing any more.
+    pub fn after_repair(readings: &'a Readings) -> Job<'a> {
+        let Readings { after, good, .. } = readings;
+        let pairs = Pairs::Never;
+        Job { readings: after, good, pairs, is_brief: true, ..Job::default() }
     }
 }
 

@@ -35,7 +35,7 @@ mod without;
 pub use candidate::{Candidate, RuledOut, Verdict};
 pub use case::{Case, Prediction};
 pub(crate) use chain::{NO_MOVE, chain};
-pub use diagnose::{Diagnosis, Job, Pairs, ReadingLine, diagnose, diagnose_job};
+pub use diagnose::{Diagnosis, Job, MARKED, Pairs, ReadingLine, diagnose, diagnose_job};
 pub use earlier::Earlier;
 pub use fit::{Fit, chi_square, chi_square_99};
 pub use groups::{components, squared_difference};

@@ -74,8 +74,8 @@ pub struct Planner {
     pub(super) table: Table,
     /// The probability of all suspects together.
     share: f64,
-    /// Per measurement, whether it was taken already.
-    pub(super) taken: Vec<bool>,
+    /// Per measurement, whether it is not proposed: it was taken already, or no meter bears it.
+    pub(super) closed: Vec<bool>,
     /// Per setup, whether a source is connected in it.
     pub(super) live: Vec<bool>,
     /// Parts that were lifted and measured alone.
@@ -154,14 +154,17 @@ impl Planner {
                     == (probe.setup, probe.quantity, probe.place)
             })
         };
-        let taken = all.iter().map(was_taken).collect();
+        let taken: Vec<bool> = all.iter().map(was_taken).collect();
         let live = (0..circuit.setups.len()).map(|id| is_live(circuit, SetupId(id))).collect();
         let alone = |reading: &Reading| {
             let setup = &circuit[reading.setup];
             setup.lifted.first().copied().filter(|_| setup.is_for_one_part())
         };
         let alone = readings.iter().filter_map(alone).collect();
-        Planner { table: Table::new(assembly, suspects, all, meter), share, taken, live, alone }
+        let table = Table::new(assembly, suspects, all, meter);
+        let is_closed = |(number, taken): (usize, bool)| taken || is_too_much(&table, number);
+        let closed = taken.into_iter().enumerate().map(is_closed).collect();
+        Planner { table, share, closed, live, alone }
     }
 
     /// What remains, likeliest first.
@@ -190,7 +193,7 @@ impl Planner {
     pub fn proposals(&self, now: SetupId) -> Vec<Proposal> {
         let mut found = Vec::new();
         for (number, one) in self.table.measurements.iter().enumerate() {
-            if self.taken[number] {
+            if self.closed[number] {
                 continue;
             }
             let Some(bits) = self.tells(number) else { continue };
@@ -205,15 +208,6 @@ impl Planner {
     /// How much a measurement tells of where the repair is, in bits; `None` where it is not worth
     /// while.
     pub(super) fn tells(&self, number: usize) -> Option<f64> {
-        // The fuse of a meter's current range, or the meter, would be the next to fail.
-        if self.table.measurements[number].probe.quantity == Quantity::Amps {
-            let of = |suspect: usize| self.table.of(suspect, number).into_iter();
-            let amps =
-                (0..self.table.suspects.len()).flat_map(of).map(|(_, seen)| seen.shown.abs());
-            if amps.fold(0.0, f64::max) > MOST_AMPS {
-                return None;
-            }
-        }
         let site = |idx: usize| self.table.suspects[idx].site;
         let bits = information(&self.table.mixture(number, site));
         (bits > WORTH).then_some(bits)
@@ -304,6 +298,15 @@ impl Planner {
         let probability = members.iter().map(|&idx| suspects[idx].weight).sum();
         Outcome { low, high, probability, remaining, clears }
     }
+}
+
+/// Whether some suspect lets more flow than the current range takes: its fuse, or the meter, would be
+/// the next to fail.
+fn is_too_much(table: &Table, number: usize) -> bool {
+    let of = |suspect: usize| table.of(suspect, number).into_iter();
+    let mut seen = (0..table.suspects.len()).flat_map(of);
+    table.measurements[number].probe.quantity == Quantity::Amps
+        && seen.any(|(_, seen)| seen.shown.abs() > MOST_AMPS)
 }
 
 /// The least and the most that a meter shows.

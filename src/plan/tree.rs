@@ -74,7 +74,7 @@ impl Planner {
         let mut tests = Vec::new();
         let mut numbers = Vec::new();
         for (number, one) in table.measurements.iter().enumerate() {
-            if self.taken[number] || passed_over(one) {
+            if self.closed[number] || passed_over(one) {
                 continue;
             }
             let cells = self.cells(number, &points);

@@ -4,7 +4,7 @@ use super::words::{
     self, interval_words, list, observed, percent, predicted, value_interval, where_taken,
 };
 use crate::circuit::{Circuit, Observed, Quantity, Reading};
-use crate::diagnosis::{Candidate, Diagnosis, Flipped, ReadingLine, Stretch, Verdict};
+use crate::diagnosis::{Candidate, Diagnosis, Flipped, MARKED, ReadingLine, Stretch, Verdict};
 use crate::fault::Fault;
 use crate::meter::Scale;
 
@@ -12,8 +12,6 @@ use crate::meter::Scale;
 const LISTED: f64 = 1e-3;
 /// Faults that are listed one by one; the rest is named in one line.
 const MOST_LISTED: usize = 12;
-/// A reading that is further off than this many standard uncertainties rules a fault out alone.
-const OFF: f64 = 3.0;
 /// A near miss explains at least this share of what is wrong with some reading.
 const EXPLAINS: f64 = 0.1;
 
@@ -301,7 +299,8 @@ pub(super) fn near_misses(
         let out = candidate.ruled_out_by?;
         let reading = &readings[out.reading];
         let name = named(&candidate.fault, candidate, circuit);
-        if candidate.worst_sigma < OFF {
+        // No reading is off by so much that it rules the fault out alone.
+        if candidate.worst_sigma < MARKED {
             let why = "no reading alone: together they do not fit".to_owned();
             return Some(NearMiss { name, why });
         }

@@ -1,15 +1,12 @@
 //! What the readings of a job leave open: nets without a reading, parts that no reading tells about,
 //! setups that were not tried, readings that were not taken again after the repair.
 
-use crate::circuit::{Circuit, NetId, PartId, Place, Quantity, Reading, Readings, SetupId, Spot};
-use crate::diagnosis::{Diagnosis, Predictor, Probe};
+use crate::circuit::{Circuit, NetId, PartId, Place, Quantity, Reading, Readings, SetupId};
+use crate::diagnosis::{Diagnosis, MARKED, Predictor, Probe};
 use crate::engine::Assembly;
 use crate::fault::Fault;
 use crate::meter::lit_above;
-
-/// A fault that moves a reading by more than this many standard uncertainties would have been seen
-/// there.
-const SEEN: f64 = 3.0;
+use crate::plan::nets_of;
 
 /// What was not tested.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -73,19 +70,10 @@ pub fn to_repeat(circuit: &Circuit, readings: &Readings) -> Vec<usize> {
         .collect()
 }
 
-/// Whether a lead was on the net.
+/// Whether a lead was on the net: a current is read in series, and what is seen is read by eye.
 fn touches(circuit: &Circuit, reading: &Reading, net: NetId) -> bool {
-    let on = |spot: Spot| match spot {
-        Spot::Net(own) => own == net,
-        Spot::Pin(part, pin) => circuit[part].pins[pin].net == net,
-    };
-    match reading.place {
-        Place::At(spot) => on(spot),
-        Place::Between(red, black) => on(red) || on(black),
-        // A current is read in series, and what is seen is read by eye.
-        Place::Part(_) if matches!(reading.quantity, Quantity::Amps | Quantity::Seen) => false,
-        Place::Part(part) => circuit[part].pins.iter().any(|pin| pin.net == net),
-    }
+    !matches!(reading.quantity, Quantity::Amps | Quantity::Seen)
+        && nets_of(circuit, reading.place).contains(&net)
 }
 
 fn untold(assembly: &Assembly<'_>, readings: &Readings, diagnosis: &Diagnosis) -> Vec<PartId> {
@@ -172,6 +160,6 @@ fn shows(
         if expected.is_infinite() || predicted.is_infinite() {
             return expected.is_infinite() != predicted.is_infinite();
         }
-        (predicted - expected).abs() > SEEN * line.expected_u
+        (predicted - expected).abs() > MARKED * line.expected_u
     })
 }

@@ -20,14 +20,12 @@ use super::typical::typical;
 use crate::circuit::{
     Circuit, Meter, NetId, Observed, Overlay, Place, Quantity, Reading, SetupId, Spot, UNPOWERED,
 };
-use crate::diagnosis::Probe;
+use crate::diagnosis::{MARKED, Probe};
 use crate::engine::{Assembly, Ending};
 use crate::fault::{Evidence, Fault, hypotheses};
 use crate::meter::{Scale, Scene, Shown, Target, show};
 use crate::plan::is_live;
 
-/// Standard uncertainties beyond which a cell differs.
-pub const MARKED: f64 = 3.0;
 /// Columns that are chosen when none is asked for.
 const COLUMNS: usize = 5;
 

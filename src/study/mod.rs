@@ -27,7 +27,7 @@ pub use coverage::{Coverage, coverage, to_repeat};
 pub use curve::{Curve, Level, LevelKind, Range, Run, Swept, Turn, curve};
 pub use draws::{Drawn, Draws, draws};
 pub use expect::{Expected, ExpectedNet, expect};
-pub use fault_table::{Arrow, Cell, FaultTable, HealthyCell, MARKED, Row, fault_table};
+pub use fault_table::{Arrow, Cell, FaultTable, HealthyCell, Row, fault_table};
 pub use operating::{
     InnerPath, NetState, Operating, OtherState, PartState, Requirement, operating, with_others,
 };

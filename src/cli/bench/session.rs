@@ -15,7 +15,7 @@ use ohmhound::report::{
 use ohmhound::study::to_repeat;
 
 use super::answer::{Answer, read};
-use super::thought::{HELP, Parting, alone, brief, contradict, key, parsed, thought};
+use super::thought::{HELP, Parting, alone, contradict, key, parsed, thought};
 use crate::cli::session::{Reply, View, said};
 
 /// What is done to a part that may have mended the board; lifting one is a measurement.
@@ -440,8 +440,7 @@ impl<'a> Session<'a> {
             return self
                 .sentence("no reading was taken before the repair, so there is none to repeat");
         }
-        let job = Job { readings: after, seen: &[], ..brief(&self.readings) };
-        let diagnosis = diagnose_job(self.assembly, &job);
+        let diagnosis = diagnose_job(self.assembly, &Job::after_repair(&self.readings));
         let text = after_text(self.circuit, after, &diagnosis, self.view.style, self.view.width);
         self.over = diagnosis.explains() && text.contains("Fixed");
         let more = if self.over {

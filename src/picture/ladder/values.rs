@@ -3,7 +3,7 @@
 
 use super::levels::Healthy;
 use crate::circuit::{Circuit, NetId, Place, Quantity, Reading, SetupId, Spot};
-use crate::diagnosis::ReadingLine;
+use crate::diagnosis::{MARKED, ReadingLine};
 use crate::meter::observed;
 use crate::quantity::{Unit, shown, with_band};
 use crate::study::Operating;
@@ -136,10 +136,10 @@ fn stand(line: &ReadingLine) -> Stand {
     }
 }
 
-/// How far a net may move before it counts as moved: three standard uncertainties, as readings are
-/// judged, and what a handheld meter hardly shows.
+/// How far a net may move before it counts as moved: as many standard uncertainties as a
+/// reading is marked from, and what a handheld meter hardly shows.
 fn changed(by: f64, volts: f64, u: f64) -> Stand {
-    let band = (3.0 * u).max(2e-3 + 1e-3 * volts.abs());
+    let band = (MARKED * u).max(2e-3 + 1e-3 * volts.abs());
     match by {
         _ if by.abs() <= band => Stand::Agrees,
         _ if by > 0.0 => Stand::High,

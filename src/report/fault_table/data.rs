@@ -3,9 +3,10 @@
 use serde_json::{Value, json};
 
 use super::FaultTableView;
+use crate::diagnosis::MARKED;
 use crate::report::json::{VERSION, number};
 use crate::report::words::{csv_field, unit_of};
-use crate::study::{Arrow, Cell, MARKED, Row};
+use crate::study::{Arrow, Cell, Row};
 
 /// The table for spreadsheets: a value in its SI unit and the arrow as a word, per column; every fault
 /// has its row.

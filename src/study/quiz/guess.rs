@@ -1,11 +1,10 @@
 //! What a guess is worth: right, as good as right, or contradicted by a reading.
 
-use super::super::fault_table::MARKED;
 use super::Quiz;
 use super::way::thought;
 use crate::circuit::{Circuit, Observed, Reading};
 use crate::diagnosis::{
-    Candidate, Case, Diagnosis, Fit, Foreseen, Predictor, Probe, RuledOut, Verdict,
+    Candidate, Case, Diagnosis, Fit, Foreseen, MARKED, Predictor, Probe, RuledOut, Verdict,
 };
 use crate::fault::{Evidence, Fault, SHORT, Spread, hypotheses};
 use crate::meter::Target;

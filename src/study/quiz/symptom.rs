@@ -8,10 +8,8 @@ use crate::circuit::{
 };
 use crate::diagnosis::Probe;
 use crate::engine::{Assembly, Network, OperatingPoint};
+use crate::meter::lit_above;
 
-/// A light below this many amps is called dark, where its part does not say. Common practice, no
-/// published source.
-const LIT_ABOVE: f64 = 5e-4;
 /// A load that gets less than this share of its healthy voltage stands still.
 const FED: f64 = 0.5;
 /// A rail without stated limits is called low or high beyond this share of its healthy voltage.
@@ -116,7 +114,7 @@ fn signs(
             "led" => {
                 let probe =
                     Probe { setup: POWERED, quantity: Quantity::Seen, place: Place::Part(part) };
-                let least = item.nominal("lit_above").unwrap_or(LIT_ABOVE);
+                let least = lit_above(item);
                 let amps = board.truth(&probe).unwrap_or(0.0);
                 let should = amps_into(healthy, part) > least;
                 signs.push(Sign::Light { part, lit: amps > least, should });
