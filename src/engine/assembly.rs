@@ -133,6 +133,12 @@ impl<'a> Assembly<'a> {
     /// The network of a setup with an overlay.
     pub fn network(&self, setup: SetupId, overlay: &Overlay) -> Network {
         let mut network = self.base[setup.0].clone();
+        let is_large = network.n_nets > self.settings.dense;
+        if is_large && !overlay.changes.is_empty() {
+            // A change moves few entries: what was found about the healthy board's holds.
+            let healthy = self.healthy(setup).run.point.as_ref();
+            network.analysis = healthy.and_then(|point| point.factor.analysis());
+        }
         network.lay(overlay, self, setup.0);
         network
     }
@@ -260,6 +266,7 @@ impl<'a> Assembly<'a> {
                 })
                 .collect(),
             shorts: Vec::new(),
+            analysis: None,
         };
         for (id, part) in self.circuit.parts_by_id() {
             if part.fitted && self.is_connected(id, setup_idx) {

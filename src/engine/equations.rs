@@ -3,9 +3,9 @@
 use std::ops::Range;
 use std::sync::Arc;
 
-use nalgebra::DMatrix;
-
+use super::matrix::Matrix;
 use super::network::Network;
+use super::point::Settings;
 use super::structure::conducting_islands;
 use super::system::{System, sum_along};
 use super::tree::Tree;
@@ -43,6 +43,10 @@ pub(super) struct Equations<'a> {
     ties: Vec<usize>,
     /// Per element: its current at zero volts, which source stepping takes away.
     at_zero: Vec<f64>,
+    /// Whether the matrix is dense, which it is while it is small.
+    is_dense: bool,
+    /// The strength of branches that is usual, in siemens, for networks of many nets.
+    usual: f64,
 }
 
 /// What stands between the equations and easier ones.
@@ -139,7 +143,7 @@ pub(super) enum Local {
 }
 
 impl<'a> Equations<'a> {
-    pub(super) fn new(network: &'a Network) -> Equations<'a> {
+    pub(super) fn new(network: &'a Network, settings: &Settings) -> Equations<'a> {
         let (mut own, mut curves, mut clamps) = (Vec::new(), Vec::new(), Vec::new());
         let (mut driven, mut senses) = (Vec::new(), Vec::new());
         let mut at_zero = vec![0.0; network.elements.len()];
@@ -167,7 +171,21 @@ impl<'a> Equations<'a> {
         let mut islands = conducting_islands(network);
         let ties = (1..network.n_nets).filter(|&net| islands.root(net) == net).collect();
         let n_volts = network.n_nets - 1;
-        Equations { network, n_volts, own, curves, clamps, driven, senses, ties, at_zero }
+        let is_dense = n_volts + own.len() <= settings.dense;
+        let usual = if is_dense { 1.0 } else { usual(network) };
+        Equations {
+            network,
+            n_volts,
+            own,
+            curves,
+            clamps,
+            driven,
+            senses,
+            ties,
+            at_zero,
+            is_dense,
+            usual,
+        }
     }
 
     /// Number of unknowns.
@@ -320,10 +338,18 @@ impl<'a> Equations<'a> {
             })
             .collect();
         edges.extend(self.to_ground(aid).map(|(net, siemens)| (net, 0, siemens)));
+        let n = self.len();
+        let known = match &before {
+            Some(before) => before.known.clone(),
+            None => self.network.analysis.iter().cloned().collect(),
+        };
         let kept = before.filter(|system| system.is_good_for(&edges));
         let (tree, paths, ways) = kept.map_or_else(
             || {
-                let tree = Tree::strongest(self.network.n_nets, &edges);
+                let tree = match self.is_dense {
+                    true => Tree::strongest(self.network.n_nets, &edges),
+                    false => Tree::of_clusters(self.network.n_nets, &edges, self.usual),
+                };
                 let path = |&(from, to, _): &(usize, usize, f64)| tree.path(from, to);
                 let paths = edges.iter().map(path).collect();
                 let ways = self.senses.iter().map(|&(from, to)| tree.path(from, to)).collect();
@@ -331,14 +357,9 @@ impl<'a> Equations<'a> {
             },
             |system| (system.tree, system.paths, system.ways),
         );
-        let n = self.len();
-        let mut system = System {
-            tree,
-            paths,
-            ways,
-            matrix: DMatrix::zeros(n, n),
-            sizes: vec![0.0; self.n_volts],
-        };
+        let sizes = vec![0.0; self.n_volts];
+        let mut system =
+            System { tree, paths, ways, matrix: Matrix::zeros(n, self.is_dense), sizes, known };
         for (idx, (net, siemens)) in self.to_ground(aid).enumerate() {
             debug_assert!(net != 0);
             system.add_siemens(elements.len() + idx, siemens);
@@ -418,9 +439,11 @@ impl<'a> Equations<'a> {
     /// The state after a step in the unknowns of `system`.
     pub(super) fn moved(&self, system: &System, state: &State, step: &[f64]) -> State {
         let n_elements = self.network.elements.len();
+        let spans = system.tree.spans();
         let mut along: Vec<f64> = (1..self.network.n_nets)
             .map(|net| {
                 let before = match system.tree.edge(net) {
+                    _ if !spans => state.volts[net] - state.volts[system.tree.parent(net)],
                     Some(idx) if idx < n_elements => {
                         let turned = self.network.elements[idx].from != net;
                         if turned { -state.drops[idx] } else { state.drops[idx] }
@@ -494,7 +517,10 @@ impl<'a> Equations<'a> {
             .iter()
             .zip(&state.drops)
             .map(|(element, &drop)| {
-                let rounding = |siemens: f64| 16.0 * f64::EPSILON * (siemens * drop).abs();
+                // Without a spanning tree the volts of a branch are the difference of those of nets.
+                let coarse = |net: usize| if self.is_dense { 0.0 } else { state.volts[net].abs() };
+                let size = drop.abs().max(coarse(element.from)).max(coarse(element.to));
+                let rounding = |siemens: f64| 16.0 * f64::EPSILON * siemens.abs() * size;
                 match &element.law {
                     Law::Line { siemens, amps } => (siemens * drop + amps, rounding(*siemens)),
                     Law::Curve(curve) => {
@@ -519,6 +545,20 @@ impl<'a> Equations<'a> {
             })
             .unzip()
     }
+}
+
+/// The middle of the conductances of a network of many nets, in siemens.
+fn usual(network: &Network) -> f64 {
+    let mut lines: Vec<f64> = network
+        .elements
+        .iter()
+        .filter_map(|element| match element.law {
+            Law::Line { siemens, .. } => Some(siemens),
+            _ => None,
+        })
+        .collect();
+    lines.sort_by(f64::total_cmp);
+    lines.get(lines.len() / 2).copied().filter(|siemens| *siemens > 0.0).unwrap_or(1e-3)
 }
 
 /// The end at which a clamp holds its volts: v = clamp(v + R i) says both that nothing flows inside

@@ -1,4 +1,4 @@
-//! Dense LU factors with a condition estimate.
+//! LU factors with a condition estimate: dense, or sparse where the matrix is large.
 //!
 //! LU alone hands back large nonsense for a matrix that is singular but for rounding, so every
 //! accepted solution asks [`Factor::reciprocal_condition`] first.
@@ -7,7 +7,12 @@ use std::sync::Arc;
 
 use nalgebra::{DMatrix, DVector, Dyn, LU};
 
+use super::matrix::Entries;
+use super::sparse::{Analysis, SparseLu};
 use super::tree::Tree;
+
+/// By how much a row is preferred as the pivot of its own unknown over one of the same size.
+const EQUALS: f64 = 1e-6;
 
 /// The factors of a square matrix.
 ///
@@ -15,12 +20,21 @@ use super::tree::Tree;
 /// left after scaling says how well the answer is determined.
 #[derive(Debug, Clone)]
 pub struct Factor {
-    lu: LU<f64, Dyn, Dyn>,
+    lu: Lu,
     rows: Vec<f64>,
     columns: Vec<f64>,
     norm: f64,
+    /// What rows were multiplied by besides, for the choice of pivots; empty for nothing.
+    raised: Vec<f64>,
     /// When the matrix is one of cut sets: what leads from its unknowns to voltages of nets.
     tree: Option<Arc<Tree>>,
+}
+
+/// The factors of the scaled matrix.
+#[derive(Debug, Clone)]
+enum Lu {
+    Dense(LU<f64, Dyn, Dyn>),
+    Sparse(Box<SparseLu>),
 }
 
 impl Factor {
@@ -117,17 +131,106 @@ impl Factor {
         let lu = LU::new(matrix);
         let diagonal = lu.lu_internal().diagonal();
         let sound = diagonal.iter().all(|pivot| *pivot != 0.0 && pivot.is_finite());
-        sound.then_some(Factor { lu, rows, columns, norm, tree })
+        let lu = Lu::Dense(lu);
+        sound.then_some(Factor { lu, rows, columns, norm, raised: Vec::new(), tree })
+    }
+
+    /// [`Factor::of_cuts`] for a large matrix.
+    ///
+    /// Pivots are chosen by column among rows in siemens, where a sum of conductances is never less
+    /// than one of them, so that the order of elimination stays the one that was looked for: rows
+    /// are raised by the root of their conductance beyond the scale that the condition is told by.
+    pub(super) fn of_sparse_cuts(
+        mut entries: Entries,
+        sizes: &[f64],
+        tree: Arc<Tree>,
+    ) -> Option<Factor> {
+        let n_cuts = sizes.len();
+        let n = entries.analysis.turns().len();
+        let mut columns: Vec<f64> =
+            sizes.iter().map(|size| if *size > 0.0 { 1.0 / size.sqrt() } else { 1.0 }).collect();
+        let mut crossed = vec![0.0_f64; n - n_cuts];
+        let mut own = vec![0.0_f64; n - n_cuts];
+        let mut steepest = vec![0.0_f64; n_cuts];
+        for (row, column, place) in entries.places() {
+            let size = entries.values[place].abs();
+            match (row < n_cuts, column < n_cuts) {
+                (true, true) => steepest[row] = steepest[row].max(size * columns[column]),
+                (true, false) => {
+                    let most = &mut crossed[column - n_cuts];
+                    *most = most.max(size * columns[row]);
+                }
+                (false, true) => {
+                    let most = &mut crossed[row - n_cuts];
+                    *most = most.max(size * columns[column]);
+                }
+                (false, false) => own[row - n_cuts] = own[row - n_cuts].max(size),
+            }
+        }
+        let own = crossed.iter().zip(&own).map(|(crossed, own)| 1.0 / crossed.max(own.sqrt()));
+        columns.extend(own);
+        let rows: Vec<f64> = columns
+            .iter()
+            .enumerate()
+            .map(|(row, scale)| match steepest.get(row) {
+                Some(steepest) => scale.min(1.0 / steepest),
+                None => 2.0 * scale,
+            })
+            .collect();
+        // Of equal ones the pivot is that of the unknown whose turn it is: net and neighbour are
+        // equals where the net hangs on that neighbour alone.
+        let turns = entries.analysis.turns();
+        let raised: Vec<f64> = columns
+            .iter()
+            .zip(turns)
+            .map(|(scale, turn)| {
+                let early = 1.0 - f64::from(*turn) / n as f64;
+                (1.0 + EQUALS * early) / scale
+            })
+            .collect();
+        if rows.iter().chain(&columns).chain(&raised).any(|scale| !scale.is_finite()) {
+            return None;
+        }
+        let mut sums = vec![0.0_f64; n];
+        let places: Vec<_> = entries.places().collect();
+        for (row, column, place) in places {
+            let value = &mut entries.values[place];
+            *value *= rows[row] * columns[column];
+            sums[column] += value.abs();
+            *value *= raised[row];
+        }
+        let norm = sums.into_iter().fold(0.0, larger);
+        if !norm.is_finite() {
+            return None;
+        }
+        let lu = Lu::Sparse(Box::new(SparseLu::new(entries.analysis, &entries.values)?));
+        Some(Factor { lu, rows, columns, norm, raised, tree: Some(tree) })
     }
 
     /// Size of the matrix.
     pub fn len(&self) -> usize {
-        self.lu.lu_internal().nrows()
+        self.columns.len()
     }
 
     /// Whether the matrix has no rows.
     pub fn is_empty(&self) -> bool {
         self.len() == 0
+    }
+
+    /// Entries of both factors that are kept: all of them, or those that are not zero by structure.
+    pub fn n_entries(&self) -> usize {
+        match &self.lu {
+            Lu::Dense(lu) => lu.lu_internal().len(),
+            Lu::Sparse(lu) => lu.n_entries(),
+        }
+    }
+
+    /// Where the entries of a large matrix were.
+    pub(super) fn analysis(&self) -> Option<Arc<Analysis>> {
+        match &self.lu {
+            Lu::Dense(_) => None,
+            Lu::Sparse(lu) => Some(Arc::clone(lu.analysis())),
+        }
     }
 
     /// Solves A x = b.
@@ -157,28 +260,13 @@ impl Factor {
     }
 
     fn solve_scaled(&self, b: &mut [f64]) {
-        let mut x = DVector::from_column_slice(b);
-        self.lu.p().permute_rows(&mut x);
-        let lu = self.lu.lu_internal();
-        let n = lu.nrows();
-        for k in 0..n {
-            let xk = x[k];
-            if xk != 0.0 {
-                for i in k + 1..n {
-                    x[i] -= lu[(i, k)] * xk;
-                }
-            }
+        for (b, raised) in b.iter_mut().zip(&self.raised) {
+            *b *= raised;
         }
-        for k in (0..n).rev() {
-            x[k] /= lu[(k, k)];
-            let xk = x[k];
-            if xk != 0.0 {
-                for i in 0..k {
-                    x[i] -= lu[(i, k)] * xk;
-                }
-            }
+        match &self.lu {
+            Lu::Dense(lu) => solve_dense(lu, b),
+            Lu::Sparse(lu) => lu.solve(b),
         }
-        b.copy_from_slice(x.as_slice());
     }
 
     /// Solves Aᵀ x = b, which is what adjoint sensitivities need.
@@ -194,28 +282,27 @@ impl Factor {
     }
 
     fn solve_transposed_scaled(&self, b: &mut [f64]) {
-        let mut x = DVector::from_column_slice(b);
-        let lu = self.lu.lu_internal();
-        let n = lu.nrows();
-        for k in 0..n {
-            let column = lu.column(k);
-            let sum: f64 = (0..k).map(|i| column[i] * x[i]).sum();
-            x[k] = (x[k] - sum) / column[k];
+        match &self.lu {
+            Lu::Dense(lu) => solve_dense_transposed(lu, b),
+            Lu::Sparse(lu) => lu.solve_transposed(b),
         }
-        for k in (0..n).rev() {
-            let column = lu.column(k);
-            let sum: f64 = (k + 1..n).map(|i| column[i] * x[i]).sum();
-            x[k] -= sum;
+        for (b, raised) in b.iter_mut().zip(&self.raised) {
+            *b *= raised;
         }
-        self.lu.p().inv_permute_rows(&mut x);
-        b.copy_from_slice(x.as_slice());
     }
 
     /// Sign of the determinant.
     pub fn determinant_sign(&self) -> f64 {
-        let minus = self.lu.lu_internal().diagonal().iter().filter(|pivot| **pivot < 0.0).count();
-        let sign: f64 = self.lu.p().determinant();
-        if minus % 2 == 0 { sign } else { -sign }
+        let is_negative = match &self.lu {
+            Lu::Dense(lu) => {
+                let minus =
+                    lu.lu_internal().diagonal().iter().filter(|pivot| **pivot < 0.0).count();
+                let sign: f64 = lu.p().determinant();
+                (minus % 2 == 1) != (sign < 0.0)
+            }
+            Lu::Sparse(lu) => lu.is_negative(),
+        };
+        if is_negative { -1.0 } else { 1.0 }
     }
 
     /// An estimate of 1 / (‖A‖₁ ‖A⁻¹‖₁) of the scaled matrix, from above, within a small factor in practice.
@@ -254,12 +341,60 @@ impl Factor {
     }
 }
 
+fn solve_dense(lu: &LU<f64, Dyn, Dyn>, b: &mut [f64]) {
+    let mut x = DVector::from_column_slice(b);
+    lu.p().permute_rows(&mut x);
+    let factors = lu.lu_internal();
+    let n = factors.nrows();
+    for k in 0..n {
+        let xk = x[k];
+        if xk != 0.0 {
+            for i in k + 1..n {
+                x[i] -= factors[(i, k)] * xk;
+            }
+        }
+    }
+    for k in (0..n).rev() {
+        x[k] /= factors[(k, k)];
+        let xk = x[k];
+        if xk != 0.0 {
+            for i in 0..k {
+                x[i] -= factors[(i, k)] * xk;
+            }
+        }
+    }
+    b.copy_from_slice(x.as_slice());
+}
+
+fn solve_dense_transposed(lu: &LU<f64, Dyn, Dyn>, b: &mut [f64]) {
+    let mut x = DVector::from_column_slice(b);
+    let factors = lu.lu_internal();
+    let n = factors.nrows();
+    for k in 0..n {
+        let column = factors.column(k);
+        let sum: f64 = (0..k).map(|i| column[i] * x[i]).sum();
+        x[k] = (x[k] - sum) / column[k];
+    }
+    for k in (0..n).rev() {
+        let column = factors.column(k);
+        let sum: f64 = (k + 1..n).map(|i| column[i] * x[i]).sum();
+        x[k] -= sum;
+    }
+    lu.p().inv_permute_rows(&mut x);
+    b.copy_from_slice(x.as_slice());
+}
+
 /// Largest column sum of absolute values.
 fn one_norm(matrix: &DMatrix<f64>) -> f64 {
     matrix
         .column_iter()
         .map(|column| column.iter().map(|value| value.abs()).sum::<f64>())
-        .fold(0.0, |largest: f64, sum| if sum > largest || sum.is_nan() { sum } else { largest })
+        .fold(0.0, larger)
+}
+
+/// The larger of two; not-a-number counts as the largest.
+fn larger(largest: f64, sum: f64) -> f64 {
+    if sum > largest || sum.is_nan() { sum } else { largest }
 }
 
 #[cfg(test)]

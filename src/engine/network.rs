@@ -1,6 +1,9 @@
 //! The branches of a circuit under one setup, with faults laid over them.
 
+use std::sync::Arc;
+
 use super::patch::Patch;
+use super::sparse::Analysis;
 use crate::circuit::{Change, Overlay, PartId, Place, Spot};
 use crate::device::{Law, Values};
 
@@ -54,6 +57,8 @@ pub struct Network {
     pub(super) rails: Vec<(PartId, usize)>,
     /// Resistances of an overlay that count as shorts, as indices into `elements`.
     pub(super) shorts: Vec<usize>,
+    /// Where the equations of the healthy board have their entries, on a board of many nets.
+    pub(super) analysis: Option<Arc<Analysis>>,
 }
 
 /// A resistance that an overlay adds counts as a short up to here, in ohms: the upper end of what

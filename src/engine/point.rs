@@ -3,6 +3,10 @@
 use super::{Factor, Network};
 use crate::circuit::PartId;
 
+/// Up to so many unknowns a matrix is dense: there a whole solution takes the same time both ways,
+/// as `cargo bench --bench sparse` measures.
+const DENSE: usize = 96;
+
 /// Tolerances and bounds of the solver.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Settings {
@@ -19,6 +23,8 @@ pub struct Settings {
     pub max_iterations: usize,
     /// The reciprocal condition number below which an answer is not believed.
     pub least_condition: f64,
+    /// Up to so many unknowns matrices are dense, beyond them sparse.
+    pub dense: usize,
 }
 
 impl Default for Settings {
@@ -30,6 +36,7 @@ impl Default for Settings {
             step_relative: 1e-9,
             max_iterations: 60,
             least_condition: 1e-15,
+            dense: DENSE,
         }
     }
 }

@@ -72,7 +72,7 @@ impl Network {
         settings: &Settings,
         quiet: usize,
     ) -> AllPoints {
-        let equations = Equations::new(self);
+        let equations = Equations::new(self, settings);
         let mut all = AllPoints { points: Vec::new(), starts: 0, unsettled: 0 };
         if let Some(point) = first {
             let sign = equations.sign(&equations.state(&point.x), &Aid::NONE);

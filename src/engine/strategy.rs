@@ -40,7 +40,7 @@ impl Network {
         if let Some(elements) = source_loop(self) {
             return Run { ending: Ending::Contradiction { elements }, point: None };
         }
-        let equations = Equations::new(self);
+        let equations = Equations::new(self, settings);
         let n = equations.len();
         let zero = equations.state(&vec![0.0; n]);
         let warm = start.filter(|start| start.len() == n).map(|start| equations.state(start));

@@ -2,10 +2,13 @@
 
 use std::sync::Arc;
 
-use nalgebra::DMatrix;
-
 use super::factor::Factor;
+use super::matrix::{Entries, Matrix};
+use super::sparse::Analysis;
 use super::tree::{SLACK, Tree};
+
+/// So many analyses of one run are kept: the one before, and that of the healthy board.
+const MOST_KNOWN: usize = 3;
 
 /// The equations around one state: a matrix, and what is left over.
 pub(super) struct System {
@@ -14,9 +17,11 @@ pub(super) struct System {
     pub(super) paths: Vec<Vec<(usize, f64)>>,
     /// Per sensed pair of nets: the way between them.
     pub(super) ways: Vec<Vec<(usize, f64)>>,
-    pub(super) matrix: DMatrix<f64>,
+    pub(super) matrix: Matrix,
     /// Per cut set: the sum of the sizes of the conductances that cross it.
     pub(super) sizes: Vec<f64>,
+    /// Where the entries of large matrices lay before, nearest first.
+    pub(super) known: Vec<Arc<Analysis>>,
 }
 
 /// Volts along a way through the tree.
@@ -38,7 +43,7 @@ impl System {
     pub(super) fn add_transfer(&mut self, edge: usize, way: usize, siemens: f64) {
         for &(row, row_sign) in &self.paths[edge] {
             for &(column, column_sign) in &self.ways[way] {
-                self.matrix[(row, column)] += row_sign * column_sign * siemens;
+                self.matrix.add(row, column, row_sign * column_sign * siemens);
             }
         }
     }
@@ -47,17 +52,17 @@ impl System {
         for &(row, row_sign) in &self.paths[edge] {
             self.sizes[row] += siemens.abs();
             for &(column, column_sign) in &self.paths[edge] {
-                self.matrix[(row, column)] += row_sign * column_sign * siemens;
+                self.matrix.add(row, column, row_sign * column_sign * siemens);
             }
         }
     }
 
     /// v − R i = given.
     pub(super) fn add_held(&mut self, edge: usize, row: usize, ohms: f64) {
-        self.matrix[(row, row)] = -ohms;
+        self.matrix.add(row, row, -ohms);
         for &(cut, sign) in &self.paths[edge] {
-            self.matrix[(cut, row)] += sign;
-            self.matrix[(row, cut)] += sign;
+            self.matrix.add(cut, row, sign);
+            self.matrix.add(row, cut, sign);
             // A clamp at its end is a conductance of 1/R, written so that its current stays exact.
             if ohms > 0.0 {
                 self.sizes[cut] += 1.0 / ohms;
@@ -67,9 +72,9 @@ impl System {
 
     /// i − g v = 0: a current that is told by the voltage.
     pub(super) fn add_follower(&mut self, edge: usize, row: usize, siemens: f64) {
-        self.matrix[(row, row)] = 1.0;
+        self.matrix.add(row, row, 1.0);
         for &(cut, sign) in &self.paths[edge] {
-            self.matrix[(row, cut)] -= sign * siemens;
+            self.matrix.add(row, cut, -sign * siemens);
         }
     }
 
@@ -80,7 +85,17 @@ impl System {
 
     /// The factors of the matrix; the matrix is then gone.
     pub(super) fn factor(&mut self) -> Option<Factor> {
-        let matrix = std::mem::replace(&mut self.matrix, DMatrix::zeros(0, 0));
-        Factor::of_cuts(matrix, &self.sizes, Arc::clone(&self.tree))
+        let tree = Arc::clone(&self.tree);
+        match std::mem::replace(&mut self.matrix, Matrix::zeros(0, true)) {
+            Matrix::Dense(matrix) => Factor::of_cuts(matrix, &self.sizes, tree),
+            Matrix::Sparse { n, terms } => {
+                let entries = Entries::new(n, &terms, self.known.iter().cloned())?;
+                if !self.known.first().is_some_and(|first| Arc::ptr_eq(first, &entries.analysis)) {
+                    self.known.insert(0, Arc::clone(&entries.analysis));
+                    self.known.truncate(MOST_KNOWN);
+                }
+                Factor::of_sparse_cuts(entries, &self.sizes, tree)
+            }
+        }
     }
 }

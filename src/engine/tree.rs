@@ -30,6 +30,8 @@ pub(super) struct Tree {
     depth: Vec<usize>,
     /// Nets other than ground, each after its parent.
     order: Vec<usize>,
+    /// Whether nets hang on their parents by branches, not only by belonging together.
+    spans: bool,
 }
 
 impl Tree {
@@ -63,6 +65,7 @@ impl Tree {
             edge: vec![None; n_nets],
             depth: vec![0; n_nets],
             order: Vec::with_capacity(n_nets),
+            spans: true,
         };
         let mut seen = vec![false; n_nets];
         // Nets that no edge reaches hang on ground, one by one.
@@ -92,6 +95,69 @@ impl Tree {
         tree
     }
 
+    /// The tree of what belongs together: for networks of many nets, where the cut sets of a
+    /// spanning tree would be crossed by nearly everything.
+    ///
+    /// Branches of one class of strength make clusters of the clusters that stronger ones made. All
+    /// of a cluster hang on one net of it, which alone stands for what the cluster does as a whole:
+    /// its equation is that of the cut around the cluster, where the strong branches inside leave no
+    /// rounding. Every other equation is that of a net. So a tree is as deep as there are classes,
+    /// and where all branches are of one class the equations are those of nets.
+    ///
+    /// `usual` is the strength in the middle of a class.
+    pub(super) fn of_clusters(n_nets: usize, edges: &[(usize, usize, f64)], usual: f64) -> Tree {
+        let class = |strength: f64| ((strength / usual).log10() / CLASS_DECADES + 0.5).floor();
+        let mut ranked: Vec<(f64, usize)> = edges
+            .iter()
+            .enumerate()
+            .filter(|(_, (from, to, _))| from != to)
+            .map(|(idx, (_, _, strength))| (class(*strength), idx))
+            .collect();
+        ranked.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+        let mut islands = Islands::new(n_nets);
+        let mut parent = vec![0; n_nets];
+        let mut edge = vec![None; n_nets];
+        let mut later: Vec<usize> = Vec::new();
+        for class in ranked.chunk_by(|a, b| a.0 == b.0) {
+            // The net of a cluster that was there before, with the branch that made it a part of
+            // another one.
+            let mut merged: Vec<(usize, usize)> = Vec::new();
+            for &(_, idx) in class {
+                let (from, to, _) = edges[idx];
+                let roots = [islands.root(from), islands.root(to)];
+                if islands.join(from, to) {
+                    merged.push((roots[0].max(roots[1]), idx));
+                }
+            }
+            // The lowest net of a cluster stands for it.
+            for &(net, idx) in &merged {
+                parent[net] = islands.root(net);
+                edge[net] = Some(idx);
+            }
+            later.extend(merged.into_iter().map(|(net, _)| net));
+        }
+        let mut tree =
+            Tree { parent, edge, depth: vec![0; n_nets], order: Vec::new(), spans: false };
+        // What was merged later stands nearer to ground; nets that no edge reaches hang on it.
+        let alone = (1..n_nets).filter(|&net| islands.root(net) == net);
+        tree.order = alone.chain(later.into_iter().rev()).collect();
+        for &net in &tree.order {
+            tree.depth[net] = tree.depth[tree.parent[net]] + 1;
+        }
+        tree
+    }
+
+    /// Whether nets hang on their parents by branches, so that volts along the tree are volts of
+    /// branches.
+    pub(super) fn spans(&self) -> bool {
+        self.spans
+    }
+
+    /// The net that a net hangs on.
+    pub(super) fn parent(&self, net: usize) -> usize {
+        self.parent[net]
+    }
+
     /// The branches on the way between two nets, as net − 1, with the sign in which their voltages
     /// add up to the voltage from the first to the second.
     pub(super) fn path(&self, from: usize, to: usize) -> Vec<(usize, f64)> {
@@ -109,7 +175,8 @@ impl Tree {
         way
     }
 
-    /// The edge that leads from a net towards ground, as its number in the list of edges.
+    /// The edge that leads from a net towards ground, as its number in the list of edges; in a tree
+    /// of clusters the one by which the net's cluster came to belong to its parent's.
     pub(super) fn edge(&self, net: usize) -> Option<usize> {
         self.edge[net]
     }
