@@ -358,8 +358,15 @@ impl<'a> Equations<'a> {
             |system| (system.tree, system.paths, system.ways),
         );
         let sizes = vec![0.0; self.n_volts];
-        let mut system =
-            System { tree, paths, ways, matrix: Matrix::zeros(n, self.is_dense), sizes, known };
+        let mut system = System {
+            tree,
+            paths,
+            ways,
+            matrix: Matrix::zeros(n, self.is_dense),
+            sizes,
+            known,
+            is_symmetric: self.driven.is_empty() && self.clamps.is_empty(),
+        };
         for (idx, (net, siemens)) in self.to_ground(aid).enumerate() {
             debug_assert!(net != 0);
             system.add_siemens(elements.len() + idx, siemens);

@@ -7,6 +7,7 @@ use std::sync::Arc;
 
 use nalgebra::{DMatrix, DVector, Dyn, LU};
 
+use super::cholesky::Cholesky;
 use super::matrix::Entries;
 use super::sparse::{Analysis, SparseLu};
 use super::tree::Tree;
@@ -35,6 +36,8 @@ pub struct Factor {
 enum Lu {
     Dense(LU<f64, Dyn, Dyn>),
     Sparse(Box<SparseLu>),
+    /// Of conductances and given voltages alone.
+    Symmetric(Box<Cholesky>),
 }
 
 impl Factor {
@@ -137,12 +140,12 @@ impl Factor {
 
     /// [`Factor::of_cuts`] for a large matrix.
     ///
-    /// Pivots are chosen by column among rows in siemens, where a sum of conductances is never less
+    /// A symmetric one has no need of pivots, unless a slope falls. Otherwise they are chosen by column among rows in siemens, where a sum of conductances is never less
     /// than one of them, so that the order of elimination stays the one that was looked for: rows
     /// are raised by the root of their conductance beyond the scale that the condition is told by.
     pub(super) fn of_sparse_cuts(
         mut entries: Entries,
-        sizes: &[f64],
+        (sizes, is_symmetric): (&[f64], bool),
         tree: Arc<Tree>,
     ) -> Option<Factor> {
         let n_cuts = sizes.len();
@@ -193,15 +196,24 @@ impl Factor {
         }
         let mut sums = vec![0.0_f64; n];
         let places: Vec<_> = entries.places().collect();
-        for (row, column, place) in places {
+        for &(row, column, place) in &places {
             let value = &mut entries.values[place];
             *value *= rows[row] * columns[column];
             sums[column] += value.abs();
-            *value *= raised[row];
         }
         let norm = sums.into_iter().fold(0.0, larger);
         if !norm.is_finite() {
             return None;
+        }
+        if is_symmetric
+            && let Some(factors) =
+                Cholesky::new(Arc::clone(&entries.analysis), n_cuts, &entries.values)
+        {
+            let lu = Lu::Symmetric(Box::new(factors));
+            return Some(Factor { lu, rows, columns, norm, raised: Vec::new(), tree: Some(tree) });
+        }
+        for (row, _, place) in &places {
+            entries.values[*place] *= raised[*row];
         }
         let lu = Lu::Sparse(Box::new(SparseLu::new(entries.analysis, &entries.values)?));
         Some(Factor { lu, rows, columns, norm, raised, tree: Some(tree) })
@@ -222,6 +234,7 @@ impl Factor {
         match &self.lu {
             Lu::Dense(lu) => lu.lu_internal().len(),
             Lu::Sparse(lu) => lu.n_entries(),
+            Lu::Symmetric(factors) => factors.n_entries(),
         }
     }
 
@@ -230,6 +243,7 @@ impl Factor {
         match &self.lu {
             Lu::Dense(_) => None,
             Lu::Sparse(lu) => Some(Arc::clone(lu.analysis())),
+            Lu::Symmetric(factors) => Some(Arc::clone(factors.analysis())),
         }
     }
 
@@ -266,6 +280,7 @@ impl Factor {
         match &self.lu {
             Lu::Dense(lu) => solve_dense(lu, b),
             Lu::Sparse(lu) => lu.solve(b),
+            Lu::Symmetric(factors) => factors.solve(b),
         }
     }
 
@@ -285,6 +300,7 @@ impl Factor {
         match &self.lu {
             Lu::Dense(lu) => solve_dense_transposed(lu, b),
             Lu::Sparse(lu) => lu.solve_transposed(b),
+            Lu::Symmetric(factors) => factors.solve(b),
         }
         for (b, raised) in b.iter_mut().zip(&self.raised) {
             *b *= raised;
@@ -301,6 +317,8 @@ impl Factor {
                 (minus % 2 == 1) != (sign < 0.0)
             }
             Lu::Sparse(lu) => lu.is_negative(),
+            // Each given voltage alone turns the sign.
+            Lu::Symmetric(factors) => factors.n_held() % 2 == 1,
         };
         if is_negative { -1.0 } else { 1.0 }
     }

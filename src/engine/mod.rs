@@ -14,6 +14,7 @@
 //! resistances are.
 
 mod assembly;
+mod cholesky;
 mod equations;
 mod factor;
 mod feedback;

@@ -5,7 +5,7 @@
 //! by column with the largest entry as pivot (J. R. Gilbert and T. Peierls, "Sparse partial
 //! pivoting in time proportional to arithmetic operations", SIAM J. Sci. Stat. Comput. 9, 1988).
 
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use faer::dyn_stack::{MemBuffer, MemStack};
 use faer::perm::Perm;
@@ -16,6 +16,8 @@ use faer::sparse::linalg::lu::simplicial::{
 };
 use faer::sparse::{SparseColMatRef, SymbolicSparseColMatRef};
 use faer::{Conj, MatMut, Par};
+
+use super::cholesky::Symmetric;
 
 /// A term of an entry of a matrix that is being filled.
 #[derive(Debug, Clone, Copy)]
@@ -34,6 +36,8 @@ pub(super) struct Analysis {
     /// The rows of the entries, column by column, rising.
     rows: Vec<u32>,
     order: Perm<u32>,
+    /// What else there is to say of a matrix of conductances and given voltages alone.
+    symmetric: OnceLock<Option<Symmetric>>,
 }
 
 impl Analysis {
@@ -60,7 +64,7 @@ impl Analysis {
             amd::order(&mut forward, &mut inverse, pattern, amd::Control::default(), stack).ok()?;
             Perm::new_checked(forward.into_boxed_slice(), inverse.into_boxed_slice(), n)
         };
-        Some(Analysis { n, first, rows, order })
+        Some(Analysis { n, first, rows, order, symmetric: OnceLock::new() })
     }
 
     /// The entries that terms add up to, in the order of the places; `None` where one lies elsewhere.
@@ -70,9 +74,7 @@ impl Analysis {
         }
         let mut values = vec![0.0; self.rows.len()];
         for term in terms {
-            let column = self.column(term.column as usize);
-            let place = self.rows[column.clone()].binary_search(&term.row).ok()?;
-            values[column.start + place] += term.value;
+            values[self.place(term.row as usize, term.column as usize)?] += term.value;
         }
         Some(values)
     }
@@ -80,6 +82,31 @@ impl Analysis {
     /// The places of the entries of a column.
     pub(super) fn column(&self, column: usize) -> std::ops::Range<usize> {
         self.first[column] as usize..self.first[column + 1] as usize
+    }
+
+    /// The place of an entry.
+    pub(super) fn place(&self, row: usize, column: usize) -> Option<usize> {
+        let range = self.column(column);
+        let at = self.rows[range.clone()].binary_search(&(row as u32)).ok()?;
+        Some(range.start + at)
+    }
+
+    /// The place of the only entry of a column.
+    pub(super) fn only(&self, column: usize) -> Option<usize> {
+        let range = self.column(column);
+        (range.len() == 1).then_some(range.start)
+    }
+
+    /// How a symmetric matrix is factored whose first rows are cut sets, and whose others are given
+    /// voltages; looked at once.
+    pub(super) fn symmetric(&self, n_cuts: usize) -> Option<&Symmetric> {
+        let found = self.symmetric.get_or_init(|| Symmetric::new(self, n_cuts)).as_ref();
+        found.filter(|found| found.n_cuts() == n_cuts)
+    }
+
+    /// [`Analysis::symmetric`] as it was looked at.
+    pub(super) fn known_symmetric(&self) -> Option<&Symmetric> {
+        self.symmetric.get()?.as_ref()
     }
 
     /// The rows of all entries, column by column.

@@ -22,6 +22,8 @@ pub(super) struct System {
     pub(super) sizes: Vec<f64>,
     /// Where the entries of large matrices lay before, nearest first.
     pub(super) known: Vec<Arc<Analysis>>,
+    /// Whether all branches are conductances or given voltages.
+    pub(super) is_symmetric: bool,
 }
 
 /// Volts along a way through the tree.
@@ -94,7 +96,7 @@ impl System {
                     self.known.insert(0, Arc::clone(&entries.analysis));
                     self.known.truncate(MOST_KNOWN);
                 }
-                Factor::of_sparse_cuts(entries, &self.sizes, tree)
+                Factor::of_sparse_cuts(entries, (&self.sizes, self.is_symmetric), tree)
             }
         }
     }

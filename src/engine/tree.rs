@@ -10,6 +10,8 @@
 //! resistances. (Cut-set analysis: N. Balabanian and T. A. Bickart, "Electrical Network Theory",
 //! 1969; from memory.)
 
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
+
 use super::structure::Islands;
 
 /// Decades of strength that count as equally strong.
@@ -78,7 +80,7 @@ impl Tree {
                 tree.depth[start] = 1;
                 tree.order.push(start);
             }
-            let mut open = std::collections::VecDeque::from([start]);
+            let mut open = VecDeque::from([start]);
             while let Some(net) = open.pop_front() {
                 for &(next, idx) in &near[net] {
                     if !seen[next] {
@@ -129,10 +131,15 @@ impl Tree {
                     merged.push((roots[0].max(roots[1]), idx));
                 }
             }
-            // The lowest net of a cluster stands for it.
-            for &(net, idx) in &merged {
-                parent[net] = islands.root(net);
-                edge[net] = Some(idx);
+            if class[0].0 == f64::INFINITY {
+                // Given voltages are those along branches.
+                hang(&mut merged, edges, (&mut parent, &mut edge));
+            } else {
+                // The lowest net of a cluster stands for it.
+                for &(net, idx) in &merged {
+                    parent[net] = islands.root(net);
+                    edge[net] = Some(idx);
+                }
             }
             later.extend(merged.into_iter().map(|(net, _)| net));
         }
@@ -200,6 +207,39 @@ impl Tree {
             }
         }
     }
+}
+
+/// Hangs nets on their neighbours along branches that make clusters of single nets: each on the one
+/// that is nearer to the lowest net. The list then has every net before those that it hangs on.
+fn hang(
+    merged: &mut Vec<(usize, usize)>,
+    edges: &[(usize, usize, f64)],
+    (parent, edge): (&mut [usize], &mut [Option<usize>]),
+) {
+    let mut near: BTreeMap<usize, Vec<(usize, usize)>> = BTreeMap::new();
+    for &(_, idx) in merged.iter() {
+        let (from, to, _) = edges[idx];
+        near.entry(from).or_default().push((to, idx));
+        near.entry(to).or_default().push((from, idx));
+    }
+    merged.clear();
+    let mut seen = BTreeSet::new();
+    for &start in near.keys() {
+        if !seen.insert(start) {
+            continue;
+        }
+        let mut open = VecDeque::from([start]);
+        while let Some(net) = open.pop_front() {
+            for &(next, idx) in &near[&net] {
+                if seen.insert(next) {
+                    (parent[next], edge[next]) = (net, Some(idx));
+                    merged.push((next, idx));
+                    open.push_back(next);
+                }
+            }
+        }
+    }
+    merged.reverse();
 }
 
 #[cfg(test)]
