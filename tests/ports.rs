@@ -58,7 +58,13 @@ fn on(circuit: &Circuit, view: &PortView, wrong: &Wrong) -> Option<(Site, Shunt,
             Some((site, site.open(), Overlay::one(Change::Removed { part })))
         }
         Wrong::Short(number) => {
-            let (part, site) = part_of(number)?;
+            // An ideal source, too, can be shorted.
+            let part = PartId((number % circuit.parts.len()) as u32);
+            let [from, to] = [0, 1].map(|pin| circuit[part].pins[pin].net.index());
+            let site = part_of(number).map_or_else(
+                || Site { part: Some(part), ..Site::nets(from, to) },
+                |(_, site)| site,
+            );
             let change = Change::Across { part, ohms: SHORT };
             Some((site, Shunt::of(SHORT), Overlay::one(change)))
         }
@@ -104,7 +110,11 @@ impl Count {
 }
 
 /// An answer of the port view stands beside that of the plain way.
-fn same(answer: &Result<Vec<f64>, Refusal>, plain: &Run, largest: f64) -> Result<(), TestCaseError> {
+fn same(
+    answer: &Result<Vec<f64>, Refusal>,
+    plain: &Run,
+    (largest, drifted): (f64, bool),
+) -> Result<(), TestCaseError> {
     match answer {
         Ok(volts) => {
             let Some(point) = &plain.point else {
@@ -121,8 +131,10 @@ fn same(answer: &Result<Vec<f64>, Refusal>, plain: &Run, largest: f64) -> Result
             prop_assert!(point.is_some_and(|point| point.floating.contains(&true)));
         }
         Err(Refusal::Sourced) => {
+            // What drifted to less than an ohm across a source is no short to the plain way, which
+            // finds thousands of amps.
             let contradicts = matches!(plain.ending, Ending::Contradiction { .. });
-            prop_assert!(contradicts, "{:?}", plain.ending);
+            prop_assert!(contradicts || drifted, "{:?}", plain.ending);
         }
         Err(Refusal::Imprecise) => {}
     }
@@ -163,7 +175,8 @@ fn one_fault(specs: &[Spec], wrong: &Wrong, count: &Count) -> Result<(), TestCas
     let plain = assembly.solve(POWERED, &overlay);
     let answer = view.with(site.port, shunt);
     count.add(&answer);
-    same(&answer, &plain, largest(specs, &plain))?;
+    let drifted = matches!(wrong, Wrong::Drift(..));
+    same(&answer, &plain, (largest(specs, &plain), drifted))?;
     let table = PortTable::new(&view, vec![site], all_places(&circuit));
     restricted(&table.with(0, shunt), &answer)
 }
@@ -182,7 +195,8 @@ fn two_faults(specs: &[Spec], wrong: &[Wrong; 2], count: &Count) -> Result<(), T
     let plain = assembly.solve(POWERED, &Overlay { changes });
     let answer = view.with_both([(one.0.port, one.1), (other.0.port, other.1)]);
     count.add(&answer);
-    same(&answer, &plain, largest(specs, &plain))?;
+    let drifted = wrong.iter().any(|wrong| matches!(wrong, Wrong::Drift(..)));
+    same(&answer, &plain, (largest(specs, &plain), drifted))?;
     let table = PortTable::new(&view, vec![one.0, other.0], all_places(&circuit));
     restricted(&table.with_both([(0, one.1), (1, other.1)]), &answer)
 }
@@ -305,7 +319,10 @@ fn screened(specs: &[Spec], wrong: &[Wrong; 2]) -> Result<(), TestCaseError> {
         let Ok(volts) = volts else {
             return Err(TestCaseError::fail(format!("{pair:?}: {volts:?}")));
         };
-        prop_assert!(near(pair.chi_square, plain(&volts)), "{pair:?} {}", plain(&volts));
+        // Put together from products, it is for screening.
+        let (found, right) = (pair.chi_square, plain(&volts));
+        let allowed = 1e-6 * (scores.healthy() + right) + 1e-6;
+        prop_assert!((found - right).abs() <= allowed, "{pair:?} {right}");
         let least = scores.least_of_both(one.0, other.0);
         prop_assert!(least <= pair.chi_square + 1e-9 * (scores.healthy() + pair.chi_square) + 1e-6);
     }

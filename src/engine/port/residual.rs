@@ -10,7 +10,7 @@ const RELATIVE: f64 = 1e-9;
 /// ... plus this many amps.
 const ABSOLUTE_AMPS: f64 = 1e-12;
 /// Two conductances are the same within this share: one takes the other away.
-const SAME: f64 = 1e-9;
+const SAME: f64 = 1e-12;
 
 /// The largest share of what is allowed that currents leave at a net, of a network with amps that
 /// flow beside its ports. `x` holds the volts of all nets but ground, then own currents.
@@ -53,31 +53,29 @@ pub(super) fn share(network: &Network, x: &[f64], flows: &[(Port, f64)]) -> f64 
 
 /// Whether branches beside ports take so much away that nets lose their path to ground.
 pub(super) fn splits(network: &Network, branches: &[(Port, Shunt)]) -> bool {
-    let is_at = |port: Port, from: usize, to: usize| {
-        (port.from, port.to) == (from, to) || (port.from, port.to) == (to, from)
-    };
-    let mut gone: Vec<Port> = Vec::new();
-    for &(port, _) in branches {
-        let shunts = branches.iter().filter(|(other, _)| is_at(port, other.from, other.to));
-        let taken: f64 = shunts.map(|(_, shunt)| 1.0 / shunt.ohms).sum();
-        let there: f64 = network
+    let mut gone = vec![false; network.elements.len()];
+    for &(port, shunt) in branches {
+        let there: Vec<(usize, f64)> = network
             .elements
             .iter()
-            .filter(|element| is_at(port, element.from, element.to))
-            .map(|element| match element.law {
-                Law::Line { siemens, .. } => siemens,
-                _ => f64::INFINITY,
+            .enumerate()
+            .filter(|(idx, element)| !gone[*idx] && is_at(port, element.from, element.to))
+            .map(|(idx, element)| match element.law {
+                Law::Line { siemens, .. } => (idx, siemens),
+                _ => (idx, f64::INFINITY),
             })
-            .sum();
-        if (there + taken).abs() <= SAME * there {
-            gone.push(port);
+            .collect();
+        let takes = |siemens: f64| (siemens + 1.0 / shunt.ohms).abs() <= SAME * siemens;
+        // One branch, or all that lies there together.
+        if let Some(&(idx, _)) = there.iter().find(|(_, siemens)| takes(*siemens)) {
+            gone[idx] = true;
+        } else if takes(there.iter().map(|(_, siemens)| siemens).sum()) {
+            there.iter().for_each(|(idx, _)| gone[*idx] = true);
         }
     }
     let mut islands = Islands::new(network.n_nets);
-    for element in &network.elements {
-        if !gone.iter().any(|port| is_at(*port, element.from, element.to)) {
-            islands.join(element.from, element.to);
-        }
+    for (element, _) in network.elements.iter().zip(gone).filter(|(_, gone)| !gone) {
+        islands.join(element.from, element.to);
     }
     for (port, shunt) in branches {
         if shunt.ohms >= 0.0 && shunt.ohms.is_finite() {
@@ -85,4 +83,8 @@ pub(super) fn splits(network: &Network, branches: &[(Port, Shunt)]) -> bool {
         }
     }
     (1..network.n_nets).any(|net| islands.root(net) != 0)
+}
+
+fn is_at(port: Port, from: usize, to: usize) -> bool {
+    (port.from, port.to) == (from, to) || (port.from, port.to) == (to, from)
 }
