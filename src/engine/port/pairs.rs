@@ -20,7 +20,7 @@ use std::collections::BinaryHeap;
 
 use super::line::LEAST_SHARE;
 use super::{Refusal, Scores, Shunt};
-use crate::circuit::{Overlay, SetupId};
+use crate::circuit::SetupId;
 use crate::engine::Assembly;
 
 /// Two faults, by their places in the list that was screened.
