@@ -82,7 +82,7 @@ pub fn with_junctions(seed: u64, nets: usize, parts: usize, transistors: bool) -
                 .map(|(pin, net)| (*pin, net.as_str()))
                 .chain([("emitter", "GND")])
                 .collect();
-            with_pins(&mut circuit, &format!("Q{number}"), "npn", &pins, &[])
+            with_pins(&mut circuit, &format!("Q{number}"), "npn", &pins, &[("gain", 100.0)])
                 .expect("a transistor");
         }
     }

@@ -17,7 +17,7 @@ use nalgebra::{Cholesky, DVector, Dyn};
 use super::{Line, PortTable, Refusal, Shunt};
 
 /// Readings are handled so many at a time, so that the processor takes several at once.
-const LANES: usize = 4;
+const LANES: usize = 2;
 
 /// The readings of one setup laid over a port table.
 #[derive(Debug, Clone)]
