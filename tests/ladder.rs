@@ -6,7 +6,7 @@
 use approx::assert_relative_eq;
 use ohmhound::circuit::{Change, Circuit, Overlay, POWERED};
 use ohmhound::device::two_pin;
-use ohmhound::engine::{Assembly, Port, PortView};
+use ohmhound::engine::{Assembly, Port, PortTable, PortView, Scores, Shunt};
 
 fn ladder() -> Circuit {
     let mut circuit = Circuit::new("ladder", "GND");
@@ -79,4 +79,93 @@ fn opens_and_shorts_by_the_port_view_are_exact() {
     }
     // Three nets, ground and the source's net being one.
     assert_relative_eq!(view.foster_sum(), 2.0, max_relative = 1e-12);
+}
+
+/// Both nets of the ladder read, every resistor a port.
+fn table(circuit: &Circuit) -> PortTable {
+    let view = PortView::new(&Assembly::new(circuit), POWERED).unwrap();
+    let places = ["n1", "n2"].map(|net| (circuit.net(net).unwrap().index(), 0)).to_vec();
+    let parts = EXACT.map(|(name, ..)| circuit.part(name).unwrap());
+    PortTable::of_parts(&view, parts, places)
+}
+
+#[test]
+fn opens_and_shorts_by_the_port_table_are_exact() {
+    let circuit = ladder();
+    let table = table(&circuit);
+    for (site, (_, open, short)) in EXACT.into_iter().enumerate() {
+        let opened = table.with(site, table.sites()[site].open()).unwrap();
+        let shorted = table.with(site, Shunt::SHORT).unwrap();
+        for net in 0..2 {
+            assert_relative_eq!(opened[net], open[net], max_relative = 1e-12, epsilon = 1e-12);
+            assert_relative_eq!(shorted[net], short[net], max_relative = 1e-12, epsilon = 1e-12);
+        }
+    }
+    // Foster's sum: three nets, ground and the source's net being one.
+    let sum: f64 = (0..5).map(|site| table.sites()[site].siemens * table.line(site).ohms).sum();
+    assert_relative_eq!(sum, 2.0, max_relative = 1e-12);
+}
+
+/// Worked by hand: with R4 open, n1 = 310/39 V and n2 = 50/13 V. Seen from R1, all the rest at n1 is
+/// L = 124/63 kΩ (R2 with R3 ∥ R5 is 31/8 kΩ, beside 4 kΩ), so that R1 makes the same of
+/// 10 V · L/(L + R1): R1 = L · 8/31 = 32/63 kΩ. With R5 open, n2 = 120/29 V; R3 makes the same where
+/// R3 ∥ 5 kΩ = 3 kΩ: R3 = 7.5 kΩ. With R1 at 2 kΩ, n1 = 10 V · L/(L + 2 kΩ) = 124/25 V, and R2 can
+/// do no better than at an end or between, which leaves something.
+#[test]
+fn the_value_that_fits_best_is_exact() {
+    let circuit = ladder();
+    let table = table(&circuit);
+    let ohms_of = |readings: [f64; 2], site: usize| {
+        Scores::new(&table, &readings, &[0.01, 0.01]).fitted(site).unwrap()
+    };
+    for (readings, twin, ohms) in [
+        ([310.0 / 39.0, 50.0 / 13.0], 0, 32e3 / 63.0),
+        ([200.0 / 29.0, 120.0 / 29.0], 2, 7.5e3),
+        ([124.0 / 25.0, 60.0 / 25.0], 0, 2e3),
+    ] {
+        let fitted = ohms_of(readings, twin);
+        assert_relative_eq!(fitted.ohms, ohms, max_relative = 1e-9);
+        assert!(fitted.interior && fitted.chi_square < 1e-12, "{fitted:?}");
+    }
+    // The open itself is the end of its own line.
+    let open = ohms_of([310.0 / 39.0, 50.0 / 13.0], 3);
+    assert!(open.ohms > 1e9 && open.chi_square < 1e-12, "{open:?}");
+    // Past its open, R4 stays open; past its short, R1 stays a short.
+    let high = ohms_of([9.0, 4.2], 3);
+    assert!(!high.interior && high.ohms.is_infinite() && high.chi_square > 1.0, "{high:?}");
+    let above = ohms_of([11.0, 5.3], 0);
+    assert!(!above.interior && above.ohms == 0.0 && above.chi_square > 1.0, "{above:?}");
+}
+
+/// Worked by hand: R1 at 2 kΩ and R2 shorted make one net, loaded by 3, 4 and 5 kΩ: 60/47 kΩ to
+/// ground, 10 V · (60/47)/(60/47 + 2) = 300/77 V. R3 and R5 open leave no way from n2, which stands
+/// at n1's 10 V · 4/5 = 8 V.
+#[test]
+fn two_faults_are_exact() {
+    let circuit = ladder();
+    let table = table(&circuit);
+    let site = |name: &str| EXACT.iter().position(|(known, ..)| *known == name).unwrap();
+    let drifted = [(site("R1"), Shunt::instead(1e3, 2e3)), (site("R2"), Shunt::SHORT)];
+    for volts in table.with_both(drifted).unwrap() {
+        assert_relative_eq!(volts, 300.0 / 77.0, max_relative = 1e-12);
+    }
+    let opened = ["R3", "R5"].map(|name| (site(name), table.sites()[site(name)].open()));
+    for volts in table.with_both(opened).unwrap() {
+        assert_relative_eq!(volts, 8.0, max_relative = 1e-12);
+    }
+    // The screen of all pairs finds each of them first.
+    let faults: Vec<(usize, Shunt)> = (0..5)
+        .flat_map(|site| {
+            let own = 1.0 / table.sites()[site].siemens;
+            [table.sites()[site].open(), Shunt::SHORT, Shunt::instead(own, 2.0 * own)]
+                .map(|shunt| (site, shunt))
+        })
+        .collect();
+    let scores = Scores::new(&table, &[300.0 / 77.0, 300.0 / 77.0], &[0.01, 0.01]);
+    let found = scores.best_pairs(&faults, 5);
+    assert_eq!(found.screened, 90);
+    let best = found.best[0];
+    assert!(best.chi_square < 1e-6, "{best:?}");
+    let [one, other] = [best.one, best.other].map(|place| faults[place]);
+    assert_eq!([one, other], drifted);
 }

@@ -336,8 +336,8 @@ proptest! {
         let siemens = 1.0 / circuit[part].nominal("value").unwrap();
         let (_, fresh) = solved(&circuit, &Overlay::one(Change::Removed { part }));
         match view.with_conductance(port, -siemens) {
-            // It says so when a net is left floating ...
-            None => prop_assert!(fresh.floating.contains(&true) || 1.0 - siemens * view.resistance(port) < 1e-8),
+            // It says so when a net is left floating, or when too few digits are left ...
+            None => prop_assert!(fresh.floating.contains(&true) || 1.0 - siemens * view.resistance(port) < 1e-3),
             Some(volts) => {
                 // ... and else the answer is good to what g r near 1 leaves of the digits.
                 prop_assert!(!fresh.floating.contains(&true));

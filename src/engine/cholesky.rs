@@ -63,7 +63,7 @@ impl Symmetric {
     /// Looks at a matrix whose first `n_cuts` rows are cut sets; `None` where its other rows are not
     /// given voltages along one cut each.
     pub(super) fn new(analysis: &Analysis, n_cuts: usize) -> Option<Symmetric> {
-        let n = analysis.turns().len();
+        let n = analysis.n();
         let mut number = vec![0_u32; n_cuts];
         let mut held = Vec::with_capacity(n - n_cuts);
         for own in n_cuts..n {

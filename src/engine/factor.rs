@@ -8,12 +8,10 @@ use std::sync::Arc;
 use nalgebra::{DMatrix, DVector, Dyn, LU};
 
 use super::cholesky::Cholesky;
-use super::matrix::Entries;
 use super::sparse::{Analysis, SparseLu};
 use super::tree::Tree;
 
-/// By how much a row is preferred as the pivot of its own unknown over one of the same size.
-const EQUALS: f64 = 1e-6;
+mod large;
 
 /// The factors of a square matrix.
 ///
@@ -136,87 +134,6 @@ impl Factor {
         let sound = diagonal.iter().all(|pivot| *pivot != 0.0 && pivot.is_finite());
         let lu = Lu::Dense(lu);
         sound.then_some(Factor { lu, rows, columns, norm, raised: Vec::new(), tree })
-    }
-
-    /// [`Factor::of_cuts`] for a large matrix.
-    ///
-    /// A symmetric one has no need of pivots, unless a slope falls. Otherwise they are chosen by column among rows in siemens, where a sum of conductances is never less
-    /// than one of them, so that the order of elimination stays the one that was looked for: rows
-    /// are raised by the root of their conductance beyond the scale that the condition is told by.
-    pub(super) fn of_sparse_cuts(
-        mut entries: Entries,
-        (sizes, is_symmetric): (&[f64], bool),
-        tree: Arc<Tree>,
-    ) -> Option<Factor> {
-        let n_cuts = sizes.len();
-        let n = entries.analysis.turns().len();
-        let mut columns: Vec<f64> =
-            sizes.iter().map(|size| if *size > 0.0 { 1.0 / size.sqrt() } else { 1.0 }).collect();
-        let mut crossed = vec![0.0_f64; n - n_cuts];
-        let mut own = vec![0.0_f64; n - n_cuts];
-        let mut steepest = vec![0.0_f64; n_cuts];
-        for (row, column, place) in entries.places() {
-            let size = entries.values[place].abs();
-            match (row < n_cuts, column < n_cuts) {
-                (true, true) => steepest[row] = steepest[row].max(size * columns[column]),
-                (true, false) => {
-                    let most = &mut crossed[column - n_cuts];
-                    *most = most.max(size * columns[row]);
-                }
-                (false, true) => {
-                    let most = &mut crossed[row - n_cuts];
-                    *most = most.max(size * columns[column]);
-                }
-                (false, false) => own[row - n_cuts] = own[row - n_cuts].max(size),
-            }
-        }
-        let own = crossed.iter().zip(&own).map(|(crossed, own)| 1.0 / crossed.max(own.sqrt()));
-        columns.extend(own);
-        let rows: Vec<f64> = columns
-            .iter()
-            .enumerate()
-            .map(|(row, scale)| match steepest.get(row) {
-                Some(steepest) => scale.min(1.0 / steepest),
-                None => 2.0 * scale,
-            })
-            .collect();
-        // Of equal ones the pivot is that of the unknown whose turn it is: net and neighbour are
-        // equals where the net hangs on that neighbour alone.
-        let turns = entries.analysis.turns();
-        let raised: Vec<f64> = columns
-            .iter()
-            .zip(turns)
-            .map(|(scale, turn)| {
-                let early = 1.0 - f64::from(*turn) / n as f64;
-                (1.0 + EQUALS * early) / scale
-            })
-            .collect();
-        if rows.iter().chain(&columns).chain(&raised).any(|scale| !scale.is_finite()) {
-            return None;
-        }
-        let mut sums = vec![0.0_f64; n];
-        let places: Vec<_> = entries.places().collect();
-        for &(row, column, place) in &places {
-            let value = &mut entries.values[place];
-            *value *= rows[row] * columns[column];
-            sums[column] += value.abs();
-        }
-        let norm = sums.into_iter().fold(0.0, larger);
-        if !norm.is_finite() {
-            return None;
-        }
-        if is_symmetric
-            && let Some(factors) =
-                Cholesky::new(Arc::clone(&entries.analysis), n_cuts, &entries.values)
-        {
-            let lu = Lu::Symmetric(Box::new(factors));
-            return Some(Factor { lu, rows, columns, norm, raised: Vec::new(), tree: Some(tree) });
-        }
-        for (row, _, place) in &places {
-            entries.values[*place] *= raised[*row];
-        }
-        let lu = Lu::Sparse(Box::new(SparseLu::new(entries.analysis, &entries.values)?));
-        Some(Factor { lu, rows, columns, norm, raised, tree: Some(tree) })
     }
 
     /// Size of the matrix.

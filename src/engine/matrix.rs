@@ -60,8 +60,7 @@ impl Entries {
 
     /// Row, column and place of every entry.
     pub(super) fn places(&self) -> impl Iterator<Item = (usize, usize, usize)> {
-        let n = self.analysis.turns().len();
-        (0..n).flat_map(move |column| {
+        (0..self.analysis.n()).flat_map(move |column| {
             let rows = self.analysis.rows();
             self.analysis.column(column).map(move |place| (rows[place] as usize, column, place))
         })

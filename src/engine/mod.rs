@@ -42,7 +42,9 @@ pub use held::{HELD_STEPS, Margin};
 pub use network::{Element, Network, Origin};
 pub use patch::Patch;
 pub use point::{Ending, OperatingPoint, Run, Settings, Strategy};
-pub use port::{Port, PortView};
+pub use port::{
+    BestPairs, Fitted, Line, PairScore, Port, PortTable, PortView, Refusal, Scores, Shunt, Site,
+};
 pub use reduced::{Active, Adjoint, Changes, From, Reduced, Small, Standing};
 pub use sensitivity::{Sensitivities, Slope, Source};
 pub use several::{AllPoints, Several};

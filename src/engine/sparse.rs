@@ -79,6 +79,11 @@ impl Analysis {
         Some(values)
     }
 
+    /// Number of rows.
+    pub(super) fn n(&self) -> usize {
+        self.n
+    }
+
     /// The places of the entries of a column.
     pub(super) fn column(&self, column: usize) -> std::ops::Range<usize> {
         self.first[column] as usize..self.first[column + 1] as usize
@@ -158,8 +163,7 @@ impl SparseLu {
         &self.analysis
     }
 
-    /// Number of rows.
-    pub(super) fn len(&self) -> usize {
+    fn len(&self) -> usize {
         self.analysis.n
     }
 

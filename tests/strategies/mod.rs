@@ -245,6 +245,14 @@ fn moderate_resistances() -> BoxedStrategy<Draft> {
     log_uniform(1.0, 1e6).prop_map(|ohms| draft(resistor("", ["", ""], ohms))).boxed()
 }
 
+/// Connected networks as boards have them: resistances from an ohm to a megohm, ideal and real
+/// sources.
+pub fn ordinary() -> BoxedStrategy<Vec<Spec>> {
+    let tree = prop_oneof![8 => moderate_resistances(), 1 => real_sources()].boxed();
+    let first = prop_oneof![real_sources(), ideal_sources()].boxed();
+    graph(3..=12, tree, moderate_resistances(), first)
+}
+
 /// Diodes, LEDs and zeners by their datasheet points.
 fn exponential() -> BoxedStrategy<Draft> {
     let diodes = (0.3..0.9, log_uniform(1e-4, 0.1), 1.0..2.0, prop_oneof![Just(0.0), 0.01..1.0])
