@@ -71,7 +71,7 @@ fn predict_from(
         case.anew.set(case.anew.get().checked_sub(1)?);
     }
     let circuit = moved(case.assembly, at);
-    let assembly = Assembly::new(&circuit);
+    let assembly = case.assembly.like(&circuit);
     if assembly.sources().len() != case.assembly.sources().len() {
         return None;
     }

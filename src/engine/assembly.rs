@@ -46,7 +46,33 @@ impl<'a> Assembly<'a> {
 
     /// Compiles every setup of the circuit, with other tolerances of the solver.
     pub fn with_settings(circuit: &'a Circuit, settings: Settings) -> Assembly<'a> {
-        let mut assembly = Assembly {
+        let mut assembly = Assembly::bare(circuit, settings);
+        let has_states = |&(id, _): &(PartId, _)| {
+            let values = assembly.values(id, 0);
+            !of(values.part).conditions(&values).is_empty()
+        };
+        assembly.stateful = circuit.parts_by_id().filter(has_states).map(|(id, _)| id).collect();
+        assembly.compile_all();
+        assembly.settle_minimums();
+        assembly.sources = sources_of(&assembly, None);
+        assembly.latching = assembly.base.iter().map(Network::may_latch).collect();
+        assembly
+    }
+
+    /// Compiles a circuit that differs from this one by the values of parameters alone: what follows
+    /// from how it is wired is not looked for again.
+    pub fn like<'b>(&self, circuit: &'b Circuit) -> Assembly<'b> {
+        let mut assembly = Assembly::bare(circuit, self.settings.clone());
+        assembly.stateful.clone_from(&self.stateful);
+        assembly.compile_all();
+        assembly.settle_minimums();
+        assembly.sources = sources_of(&assembly, Some(&self.sources));
+        assembly.latching.clone_from(&self.latching);
+        assembly
+    }
+
+    fn bare(circuit: &'a Circuit, settings: Settings) -> Assembly<'a> {
+        Assembly {
             circuit,
             settings,
             base: Vec::new(),
@@ -56,17 +82,7 @@ impl<'a> Assembly<'a> {
             latching: Vec::new(),
             healthy: circuit.setups.iter().map(|_| OnceLock::new()).collect(),
             stood: Mutex::default(),
-        };
-        let has_states = |&(id, _): &(PartId, _)| {
-            let values = assembly.values(id, 0);
-            !of(values.part).conditions(&values).is_empty()
-        };
-        assembly.stateful = circuit.parts_by_id().filter(has_states).map(|(id, _)| id).collect();
-        assembly.compile_all();
-        assembly.settle_minimums();
-        assembly.sources = sources_of(&assembly);
-        assembly.latching = assembly.base.iter().map(Network::may_latch).collect();
-        assembly
+        }
     }
 
     /// The circuit.

@@ -5,7 +5,7 @@ use crate::circuit::PartId;
 
 /// Up to so many unknowns a matrix is dense: there a whole solution takes the same time both ways,
 /// as `cargo bench --bench sparse` measures.
-const DENSE: usize = 64;
+pub(super) const DENSE: usize = 64;
 
 /// Tolerances and bounds of the solver.
 #[derive(Debug, Clone, PartialEq)]

@@ -29,6 +29,7 @@ use nalgebra::DMatrix;
 
 use super::factor::Factor;
 use super::network::{Network, Origin};
+use super::point::DENSE;
 use super::structure::{Islands, conducting_islands};
 use crate::circuit::PartId;
 use crate::device::{Law, Sample};
@@ -262,14 +263,14 @@ impl Reduced {
 
 /// The factors of the linear board, and its right side.
 fn linear(elements: &[Base], n: usize) -> Option<(Factor, Vec<f64>)> {
-    let mut matrix = DMatrix::zeros(n, n);
+    let mut entries = Vec::with_capacity(4 * elements.len());
     let mut right = vec![0.0; n];
     for element in elements {
         let ends = [(element.from, 1.0), (element.to, -1.0)];
         if let Some(row) = element.own {
             for (net, sign) in ends.into_iter().filter(|(net, _)| *net != 0) {
-                matrix[(net - 1, row)] += sign;
-                matrix[(row, net - 1)] += sign;
+                entries.push((net - 1, row, sign));
+                entries.push((row, net - 1, sign));
             }
             if let Law::Volts(volts) = element.law {
                 right[row] = volts;
@@ -282,7 +283,7 @@ fn linear(elements: &[Base], n: usize) -> Option<(Factor, Vec<f64>)> {
             for (row, out) in ends {
                 for (column, sign) in [(plus, 1.0), (minus, -1.0)] {
                     if row != 0 && column != 0 {
-                        matrix[(row - 1, column - 1)] += out * sign * slope;
+                        entries.push((row - 1, column - 1, out * sign * slope));
                     }
                 }
             }
@@ -290,6 +291,13 @@ fn linear(elements: &[Base], n: usize) -> Option<(Factor, Vec<f64>)> {
         for (net, out) in ends.into_iter().filter(|(net, _)| *net != 0) {
             right[net - 1] -= out * element.offset;
         }
+    }
+    if n > DENSE {
+        return Some((Factor::of_entries(n, &entries)?, right));
+    }
+    let mut matrix = DMatrix::zeros(n, n);
+    for (row, column, value) in entries {
+        matrix[(row, column)] += value;
     }
     Some((Factor::new(matrix)?, right))
 }

@@ -39,10 +39,11 @@ pub struct Source {
     touched: Vec<Vec<bool>>,
 }
 
-/// Every parameter with a tolerance.
-pub(super) fn sources_of(assembly: &Assembly<'_>) -> Vec<Source> {
+/// Every parameter with a tolerance. What it makes a difference to is taken over from sources of the
+/// same circuit with other values, where there are any.
+pub(super) fn sources_of(assembly: &Assembly<'_>, like: Option<&[Source]>) -> Vec<Source> {
     let circuit = assembly.circuit();
-    let mut found = Vec::new();
+    let mut found: Vec<Source> = Vec::new();
     for (id, part) in circuit.parts_by_id() {
         for (name, param) in &part.params {
             let (Param::Number(number)
@@ -58,7 +59,12 @@ pub(super) fn sources_of(assembly: &Assembly<'_>) -> Vec<Source> {
             let laws: Vec<_> = (0..circuit.setups.len())
                 .map(|setup| laws_around(assembly, id, name, number.nominal, setup))
                 .collect();
-            let touched = laws.iter().map(touched).collect();
+            let known = like.and_then(|like| like.get(found.len()));
+            let known = known.filter(|known| known.part == id && known.parameter == *name);
+            let touched = match known {
+                Some(known) => known.touched.clone(),
+                None => laws.iter().map(touched).collect(),
+            };
             found.push(Source {
                 part: id,
                 parameter: name,

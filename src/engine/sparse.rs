@@ -266,7 +266,7 @@ mod tests {
             for term in &terms {
                 matrix[(term.row as usize, term.column as usize)] += term.value;
             }
-            let determinant = matrix.determinant();
+            let determinant: f64 = matrix.determinant();
             prop_assume!(determinant.abs() > 1e-6);
             let sparse = factors(n, &terms).unwrap();
             prop_assert_eq!(sparse.is_negative(), determinant < 0.0);

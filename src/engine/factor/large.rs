@@ -32,8 +32,8 @@ impl Factor {
     /// ```
     /// use ohmhound::engine::Factor;
     /// let factor = Factor::of_entries(2, &[(0, 0, 2.0), (0, 1, 1.0), (1, 1, 4.0)]).unwrap();
-    /// let other = factor.again(&[(0, 0, 1.0), (1, 1, 2.0)]).unwrap();
-    /// assert_eq!(other.solve(&[4.0, 8.0]), [4.0, 4.0]);
+    /// let other = factor.again(&[(0, 0, 1.0), (1, 1, 4.0)]).unwrap();
+    /// assert_eq!(other.solve(&[4.0, 8.0]), [4.0, 2.0]);
     /// ```
     pub fn again(&self, entries: &[(usize, usize, f64)]) -> Option<Factor> {
         let terms = terms(self.len(), entries)?;
