@@ -34,7 +34,8 @@ fn main() {
             })
             .collect();
         // Two that the table tells and that are seen, far apart in the list.
-        let told = |at: usize| (at..).find(|at| table.line(faults[*at].0).amps(faults[*at].1).is_ok());
+        let told =
+            |at: usize| (at..).find(|at| table.line(faults[*at].0).amps(faults[*at].1).is_ok());
         let hidden = [told(3).expect("a fault"), told(3 * parts / 2).expect("a fault")];
         let (volts, standard) = readings(&table, &hidden.map(|at| faults[at]));
         let scores = Scores::new(&table, &volts, &standard);
@@ -58,7 +59,10 @@ fn main() {
             scores.rechecked(&assembly, POWERED, &faults, &found.best, given)
         };
         let recheck = measure.time(&format!("recheck-{parts}"), again);
-        report.row(name("the best hundred solved in full"), recheck).beside(solve).with(memory(again));
+        report
+            .row(name("the best hundred solved in full"), recheck)
+            .beside(solve)
+            .with(memory(again));
         let rank = again().iter().position(|pair| [pair.one, pair.other] == hidden);
         if parts == 40 {
             report.at_most("screen of all pairs of 40 parts", screen, 0.5e6, nanoseconds);

@@ -56,8 +56,8 @@ fn main() {
             .with(memory(|| scores.all(&singles, &mut found)));
         points.push((n as f64, fault));
         if n == CLAIMED {
-            let full = measure
-                .time("rebuild-and-solve-50", || assembly.solve(POWERED, &Overlay::none()));
+            let full =
+                measure.time("rebuild-and-solve-50", || assembly.solve(POWERED, &Overlay::none()));
             report.row(format!("{n} nets: rebuild and solve"), full).beside(pair);
             let set_up = measure.time("table-50", || {
                 let view = PortView::new(&assembly, POWERED).expect("a linear board");

@@ -41,7 +41,8 @@ fn main() {
         let (hidden, readings) = hidden(&circuit, &assembly);
         let solve =
             measure.time(&format!("solve-{parts}"), || assembly.solve(POWERED, &Overlay::none()));
-        let whole = measure.time(&format!("diagnosis-{parts}"), || diagnose(&assembly, &readings, &[]));
+        let whole =
+            measure.time(&format!("diagnosis-{parts}"), || diagnose(&assembly, &readings, &[]));
         let count = hypotheses(&circuit, &Evidence::default()).len() as f64;
         report.row(format!("{parts} parts: one healthy solve"), solve);
         report
@@ -59,12 +60,7 @@ fn main() {
         report.at_most(&format!("{parts} parts: place of the hidden part"), rank, 3.0, share);
     }
     report.at_most("exponent of diagnosis over solve", exponent(&ratios), 1.0, share);
-    report.at_most(
-        "exponent of one hypothesis over solve",
-        exponent(&per_hypothesis),
-        0.0,
-        share,
-    );
+    report.at_most("exponent of one hypothesis over solve", exponent(&per_hypothesis), 0.0, share);
     report.print();
 }
 
@@ -86,7 +82,8 @@ fn hidden(circuit: &Circuit, assembly: &Assembly<'_>) -> (ohmhound::circuit::Par
         .map(|(id, _)| (id, moved(id)))
         .max_by(|a, b| a.1.total_cmp(&b.1))
         .expect("a resistor");
-    let scene = Scene::new(assembly, POWERED, &fault(part), None, false).expect("an operating point");
+    let scene =
+        Scene::new(assembly, POWERED, &fault(part), None, false).expect("an operating point");
     let meter = Meter::default();
     let nets = circuit.nets.len() - 1;
     let readings = (0..PLACES.min(nets))
@@ -94,7 +91,8 @@ fn hidden(circuit: &Circuit, assembly: &Assembly<'_>) -> (ohmhound::circuit::Par
             let net = NetId((1 + place * nets / PLACES.min(nets)) as u32);
             let place = Place::At(Spot::Net(net));
             let shown = show(&scene, Quantity::Volts, place, &meter).expect("a reading");
-            let Observed::Number { value, count, .. } = displayed(shown.value, Quantity::Volts) else {
+            let Observed::Number { value, count, .. } = displayed(shown.value, Quantity::Volts)
+            else {
                 panic!("a number");
             };
             Reading {

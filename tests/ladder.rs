@@ -102,8 +102,7 @@ fn opens_and_shorts_by_the_port_table_are_exact() {
         }
     }
     // Foster's sum: three nets, ground and the source's net being one.
-    let sum: f64 =
-        (0..5).map(|site| table.sites()[site].siemens * table.line(site).ohms).sum();
+    let sum: f64 = (0..5).map(|site| table.sites()[site].siemens * table.line(site).ohms).sum();
     assert_relative_eq!(sum, 2.0, max_relative = 1e-12);
 }
 

@@ -190,8 +190,7 @@ impl Report {
 /// The exponent of growth: the slope of a line through the logarithms, by least squares.
 pub fn exponent(points: &[(f64, Time)]) -> Time {
     let slope = |time: fn(&Time) -> f64| {
-        let logs: Vec<(f64, f64)> =
-            points.iter().map(|(n, at)| (n.ln(), time(at).ln())).collect();
+        let logs: Vec<(f64, f64)> = points.iter().map(|(n, at)| (n.ln(), time(at).ln())).collect();
         let count = logs.len() as f64;
         let mean_x = logs.iter().map(|(x, _)| x).sum::<f64>() / count;
         let mean_y = logs.iter().map(|(_, y)| y).sum::<f64>() / count;

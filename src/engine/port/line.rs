@@ -97,10 +97,7 @@ impl Line {
 
 /// The amps of branches beside two ports; `mutual` holds the volts across the first per amp through
 /// the second, and the other way round.
-pub(super) fn both_amps(
-    lines: [(Line, Shunt); 2],
-    mutual: [f64; 2],
-) -> Result<[f64; 2], Refusal> {
+pub(super) fn both_amps(lines: [(Line, Shunt); 2], mutual: [f64; 2]) -> Result<[f64; 2], Refusal> {
     if lines.iter().any(|(line, shunt)| line.held && shunt.is_short()) {
         return Err(Refusal::Sourced);
     }

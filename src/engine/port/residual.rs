@@ -48,7 +48,8 @@ pub(super) fn share(network: &Network, x: &[f64], flows: &[(Port, f64)]) -> f64 
     let left = sums.iter().zip(&sizes).skip(1);
     let shares = left.map(|(sum, size)| sum.abs() / (RELATIVE * size + ABSOLUTE_AMPS));
     // A sum that is not a number is no proof.
-    shares.fold(0.0, |most: f64, share| if share.is_nan() { f64::INFINITY } else { most.max(share) })
+    shares
+        .fold(0.0, |most: f64, share| if share.is_nan() { f64::INFINITY } else { most.max(share) })
 }
 
 /// Whether branches beside ports take so much away that nets lose their path to ground.

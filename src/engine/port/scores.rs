@@ -74,11 +74,7 @@ impl<'t> Scores<'t> {
         })
     }
 
-    fn whitened(
-        table: &'t PortTable,
-        readings: &[f64],
-        whiten: impl Fn(&mut [f64]),
-    ) -> Scores<'t> {
+    fn whitened(table: &'t PortTable, readings: &[f64], whiten: impl Fn(&mut [f64])) -> Scores<'t> {
         let (n, m) = (table.sites().len(), table.places().len());
         let stride = m.next_multiple_of(LANES);
         let mut left = vec![0.0; stride];
@@ -182,7 +178,8 @@ impl<'t> Scores<'t> {
     /// A bound for two ports at any values whatever: no two values leave less.
     pub fn least_of_both(&self, one: usize, other: usize) -> f64 {
         let n = self.table.sites().len();
-        let [aa, ab, bb] = [(one, one), (one, other), (other, other)].map(|(a, b)| self.gram[a * n + b]);
+        let [aa, ab, bb] =
+            [(one, one), (one, other), (other, other)].map(|(a, b)| self.gram[a * n + b]);
         let [a, b] = [self.along[one], self.along[other]];
         let share = |top: f64, bottom: f64| if bottom > 0.0 { top / bottom } else { 0.0 };
         // First the longer shape is taken out, then what is left of the other one.

@@ -80,8 +80,7 @@ pub struct PortTable {
 impl PortTable {
     /// The table of some sites, for volts read between pairs of nets, red first.
     pub fn new(view: &PortView, sites: Vec<Site>, places: Vec<(usize, usize)>) -> PortTable {
-        let healthy =
-            places.iter().map(|&(red, black)| view.point().between(red, black)).collect();
+        let healthy = places.iter().map(|&(red, black)| view.point().between(red, black)).collect();
         let mut lines = Vec::with_capacity(sites.len());
         let mut shapes = Vec::with_capacity(sites.len() * places.len());
         let mut mutual = Vec::with_capacity(sites.len() * sites.len());
