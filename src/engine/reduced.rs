@@ -39,6 +39,7 @@ mod nodal;
 mod settle;
 mod several;
 mod solve;
+mod straight;
 
 pub use answer::Adjoint;
 pub use change::{Active, Changes, Standing};

@@ -84,6 +84,9 @@ pub(super) struct Span {
 }
 
 impl Span {
+    /// The first unknown by itself.
+    pub(super) const FIRST: Span = Span { plus: 0, minus: NONE };
+
     pub(super) fn of(self, unknowns: &[f64]) -> f64 {
         let at = |idx: usize| if idx == NONE { 0.0 } else { unknowns[idx] };
         at(self.plus) - at(self.minus)
@@ -136,6 +139,11 @@ fn zeros(list: &mut Vec<f64>, n: usize) {
 }
 
 impl Unknowns {
+    /// One pair of nets of the board.
+    pub(super) fn one(pair: (usize, usize), n_nets: usize) -> Unknowns {
+        Unknowns { pairs: vec![pair], n_new: 0, n_nets, by_net: false }
+    }
+
     /// The unknowns that these pairs of nets are differences of.
     fn new(n_nets: usize, n_new: usize, pairs: impl Iterator<Item = (usize, usize)>) -> Unknowns {
         let mut found: Vec<(usize, usize)> = Vec::new();
@@ -303,7 +311,7 @@ fn corner_shares(
 
 impl Reduced {
     /// Shapes of the extra currents on the board, one behind the other.
-    fn shapes(&self, extras: &[Extra<'_>], n_board: usize) -> Vec<f64> {
+    pub(super) fn shapes(&self, extras: &[Extra<'_>], n_board: usize) -> Vec<f64> {
         if n_board < self.n_nets {
             return vec![0.0; extras.len() * n_board];
         }
@@ -336,6 +344,11 @@ impl Reduced {
         start: Option<&[f64]>,
         how: (From, usize),
     ) -> Option<Small> {
+        if how.1 == self.n_nets
+            && let Some(small) = self.straight(extras, changes.new_nets.len())
+        {
+            return Some(small);
+        }
         WORKSPACE.with(|kept| {
             let mut workspace = kept.take();
             let settled = self.settle_in(&mut workspace, extras, changes, start, how);
