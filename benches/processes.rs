@@ -10,7 +10,6 @@ mod chance;
 mod measure;
 
 use std::env;
-use std::fs;
 use std::hint::black_box;
 use std::path::Path;
 use std::process::{Command, Stdio};
@@ -21,14 +20,12 @@ use ohmhound::diagnosis::diagnose;
 use ohmhound::engine::Assembly;
 use ohmhound::file::{load_circuit, load_readings};
 
-use measure::{Report, Time, exact, nanoseconds};
+use measure::{Report, Time, memory, nanoseconds};
 
 /// Runs of each process.
 const RUNS: usize = 200;
 /// What the empty process is asked.
 const NOTHING: &str = "nothing-at-all";
-/// Processes that are looked at for their memory.
-const LOOKED_AT: usize = 20;
 /// What start-up may take, in nanoseconds.
 const LIMIT: f64 = 5e6;
 /// The processes of the program, the smallest work of each kind first.
@@ -62,20 +59,15 @@ fn main() {
         let (all, works) = (&times[number + 1], &works[number]);
         report.row(*name, median(all.clone())).beside(empty);
         if !works.is_empty() {
-            report.row(format!("{name}: the work itself"), median(works.clone())).beside(empty);
+            report
+                .row(format!("{name}: the work itself"), median(works.clone()))
+                .beside(empty)
+                .with(memory(|| work(arguments)));
         }
         let works = works.iter().copied().chain(std::iter::repeat(0.0));
         let beyond = all.iter().zip(&times[0]).zip(works);
         let start_up = median(beyond.map(|((one, empty), work)| one - empty - work).collect());
         report.at_most(&format!("{name}: start-up"), start_up, LIMIT, nanoseconds);
-        if let Some(bytes) = most_resident(arguments) {
-            report.at_most(
-                &format!("{name}: most memory resident"),
-                exact(bytes),
-                32.0 * 1024.0 * 1024.0,
-                |bytes| measure::bytes(bytes as u64),
-            );
-        }
     }
     report.print();
 }
@@ -98,32 +90,6 @@ fn median(mut values: Vec<f64>) -> Time {
     let at = |place: f64| values[(place.max(0.0) as usize).min(values.len() - 1)];
     let half = 0.98 * n.sqrt();
     Time { median: at(n / 2.0), low: at(n / 2.0 - half), high: at(n / 2.0 + half) }
-}
-
-/// The most memory that a process had, in bytes, as far as looking at it again and again tells;
-/// nothing where the system does not tell.
-fn most_resident(arguments: &[&str]) -> Option<f64> {
-    (0..LOOKED_AT).filter_map(|_| resident(arguments)).max_by(f64::total_cmp)
-}
-
-fn resident(arguments: &[&str]) -> Option<f64> {
-    let mut child = Command::new(env!("CARGO_BIN_EXE_ohmhound"))
-        .args(arguments)
-        .current_dir(env!("CARGO_MANIFEST_DIR"))
-        .stdout(Stdio::null())
-        .stderr(Stdio::null())
-        .spawn()
-        .ok()?;
-    let path = format!("/proc/{}/status", child.id());
-    let mut most: Option<f64> = None;
-    while child.try_wait().ok()?.is_none() {
-        let text = fs::read_to_string(&path).unwrap_or_default();
-        let line = text.lines().find_map(|line| line.strip_prefix("VmHWM:"));
-        let kilobytes =
-            line.and_then(|line| line.trim().trim_end_matches(" kB").parse::<f64>().ok());
-        most = kilobytes.map(|kilobytes| 1024.0 * kilobytes).or(most);
-    }
-    most
 }
 
 /// What the process does between its start and its end, done here: reading its files, and the work.

@@ -220,7 +220,7 @@ pub fn exact(value: f64) -> Time {
 }
 
 pub fn plain(value: f64) -> String {
-    share(value)
+    format!("{value:.0}")
 }
 
 pub fn share(value: f64) -> String {
@@ -232,11 +232,11 @@ pub fn share(value: f64) -> String {
 }
 
 pub fn nanoseconds(value: f64) -> String {
-    match value {
-        value if value < 1e3 => format!("{value:.2} ns"),
-        value if value < 1e6 => format!("{:.2} µs", value / 1e3),
-        value if value < 1e9 => format!("{:.2} ms", value / 1e6),
-        value => format!("{:.2} s", value / 1e9),
+    match value.abs() {
+        size if size < 1e3 => format!("{value:.2} ns"),
+        size if size < 1e6 => format!("{:.2} µs", value / 1e3),
+        size if size < 1e9 => format!("{:.2} ms", value / 1e6),
+        _ => format!("{:.2} s", value / 1e9),
     }
 }
 

@@ -37,6 +37,7 @@ pub use pairs::{BestPairs, PairScore};
 pub use scores::{Fitted, Scores};
 pub use table::{PortTable, Site};
 
+pub(super) use line::LEAST_SHARE;
 use line::both_amps;
 
 /// A pair of nets, as numbers in the network.

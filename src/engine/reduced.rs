@@ -40,6 +40,7 @@ mod nodal;
 mod settle;
 mod several;
 mod solve;
+mod straight;
 
 pub use answer::Adjoint;
 pub use change::{Active, Changes, Standing};

@@ -111,9 +111,15 @@ impl SmallFactors {
     }
 
     pub(super) fn solve(&self, x: &mut Vec<f64>) {
+        self.solve_beside(x, &mut Vec::with_capacity(self.n));
+    }
+
+    /// The same with a place for what is put in order, which keeps what it has allocated.
+    pub(super) fn solve_beside(&self, x: &mut Vec<f64>, ordered: &mut Vec<f64>) {
         let n = self.n;
-        let right: Vec<f64> = self.rows.iter().map(|&row| x[row]).collect();
-        *x = right;
+        ordered.clear();
+        ordered.extend(self.rows.iter().map(|&row| x[row]));
+        std::mem::swap(x, ordered);
         for row in 0..n {
             let sum: f64 =
                 self.lu[row * n..row * n + row].iter().zip(&x[..row]).map(|(l, x)| l * x).sum();

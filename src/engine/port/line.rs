@@ -4,7 +4,7 @@ use super::SHORT_OHMS;
 
 /// The share of its own size that a sum of resistances must leave: what is less has lost more
 /// digits in the difference than an answer may.
-pub(super) const LEAST_SHARE: f64 = 1e-4;
+pub(in crate::engine) const LEAST_SHARE: f64 = 1e-4;
 
 /// Why a change is not computed from the healthy solution.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]

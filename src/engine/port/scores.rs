@@ -19,7 +19,7 @@ use super::{Line, PortTable, Refusal, Shunt};
 /// Readings are handled so many at a time, so that the processor takes several at once.
 const LANES: usize = 2;
 
-/// The readings of one setup laid over a port table.
+/// The readings of one setup laid over a port table; see [`PortTable`] for an example.
 #[derive(Debug, Clone)]
 pub struct Scores<'t> {
     pub(super) table: &'t PortTable,

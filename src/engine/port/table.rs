@@ -64,6 +64,29 @@ impl Site {
 }
 
 /// The ports of one linear setup with their shapes at the places that are read.
+///
+/// ```
+/// # fn main() -> Result<(), String> {
+/// use ohmhound::circuit::{Circuit, POWERED};
+/// use ohmhound::device::two_pin;
+/// use ohmhound::engine::{Assembly, PortTable, PortView, Scores};
+///
+/// let mut circuit = Circuit::new("divider", "GND");
+/// two_pin(&mut circuit, "V1", "supply", ["IN", "GND"], &[("volts", 12.0), ("resistance", 0.0)])?;
+/// let r1 = two_pin(&mut circuit, "R1", "resistor", ["IN", "OUT"], &[("value", 2e3)])?;
+/// let r2 = two_pin(&mut circuit, "R2", "resistor", ["OUT", "GND"], &[("value", 1e3)])?;
+/// let view = PortView::new(&Assembly::new(&circuit), POWERED).ok_or("not linear")?;
+/// let out = circuit.net("OUT").unwrap().index();
+/// let table = PortTable::of_parts(&view, [r1, r2], vec![(out, 0)]);
+/// let [opened] = table.with(1, table.sites()[1].open()).unwrap()[..] else { panic!() };
+/// assert!((opened - 12.0).abs() < 1e-12);
+/// // 6 V on OUT, read to 10 mV, are R1 at 1 kΩ or R2 at 2 kΩ.
+/// let scores = Scores::new(&table, &[6.0], &[0.01]);
+/// let [first, second] = [0, 1].map(|site| scores.fitted(site).unwrap());
+/// assert!((first.ohms - 1e3).abs() < 1e-6 && (second.ohms - 2e3).abs() < 1e-6);
+/// # Ok(())
+/// # }
+/// ```
 #[derive(Debug, Clone)]
 pub struct PortTable {
     sites: Vec<Site>,

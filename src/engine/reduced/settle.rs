@@ -7,6 +7,8 @@ use super::{Base, Reduced};
 use crate::circuit::PartId;
 use crate::device::{Driven, Law};
 
+use std::cell::Cell;
+
 /// The most volts that one law goes with: its own, and those it senses.
 pub(super) const MOST_SENSES: usize = 24;
 /// Newton steps of one small system before the board is solved net by net ...
@@ -82,6 +84,9 @@ pub(super) struct Span {
 }
 
 impl Span {
+    /// The first unknown by itself.
+    pub(super) const FIRST: Span = Span { plus: 0, minus: NONE };
+
     pub(super) fn of(self, unknowns: &[f64]) -> f64 {
         let at = |idx: usize| if idx == NONE { 0.0 } else { unknowns[idx] };
         at(self.plus) - at(self.minus)
@@ -97,7 +102,48 @@ impl Span {
     }
 }
 
+/// Lists that every small system needs while it is solved. They keep what they have allocated: a
+/// diagnosis solves tens of thousands of such systems, each within microseconds.
+#[derive(Debug, Default)]
+struct Workspace {
+    /// What each law goes with, law by law.
+    spans: Vec<Span>,
+    /// The unknowns, and those of the step before.
+    at: Vec<f64>,
+    new: Vec<f64>,
+    /// A place for the unknowns in the order of the factors.
+    ordered: Vec<f64>,
+    /// The unknowns of the linear board.
+    still: Vec<f64>,
+    /// Volts that laws are taken around, and those that the last step came to.
+    held: Vec<f64>,
+    wanted: Vec<f64>,
+    slopes: Vec<f64>,
+    /// What one extra amp moves every pair by, current by current.
+    moves: Vec<f64>,
+    /// The nets whose sum of currents each extra current is in.
+    sums: Vec<Span>,
+    /// The share of its step that each extra current takes.
+    shares: Vec<f64>,
+}
+
+thread_local! {
+    /// One per thread, as nothing of it outlives a solution.
+    static WORKSPACE: Cell<Workspace> = Cell::default();
+}
+
+/// Zeros, so many of them.
+fn zeros(list: &mut Vec<f64>, n: usize) {
+    list.clear();
+    list.resize(n, 0.0);
+}
+
 impl Unknowns {
+    /// One pair of nets of the board.
+    pub(super) fn one(pair: (usize, usize), n_nets: usize) -> Unknowns {
+        Unknowns { pairs: vec![pair], n_new: 0, n_nets, by_net: false }
+    }
+
     /// The unknowns that these pairs of nets are differences of.
     fn new(n_nets: usize, n_new: usize, pairs: impl Iterator<Item = (usize, usize)>) -> Unknowns {
         let mut found: Vec<(usize, usize)> = Vec::new();
@@ -265,7 +311,7 @@ fn corner_shares(
 
 impl Reduced {
     /// Shapes of the extra currents on the board, one behind the other.
-    fn shapes(&self, extras: &[Extra<'_>], n_board: usize) -> Vec<f64> {
+    pub(super) fn shapes(&self, extras: &[Extra<'_>], n_board: usize) -> Vec<f64> {
         if n_board < self.n_nets {
             return vec![0.0; extras.len() * n_board];
         }
@@ -296,8 +342,31 @@ impl Reduced {
         extras: &mut [Extra<'_>],
         changes: &Changes,
         start: Option<&[f64]>,
+        how: (From, usize),
+    ) -> Option<Small> {
+        if how.1 == self.n_nets
+            && let Some(small) = self.straight(extras, changes.new_nets.len())
+        {
+            return Some(small);
+        }
+        WORKSPACE.with(|kept| {
+            let mut workspace = kept.take();
+            let settled = self.settle_in(&mut workspace, extras, changes, start, how);
+            kept.set(workspace);
+            settled
+        })
+    }
+
+    fn settle_in(
+        &self,
+        workspace: &mut Workspace,
+        extras: &mut [Extra<'_>],
+        changes: &Changes,
+        start: Option<&[f64]>,
         (from, n_board): (From, usize),
     ) -> Option<Small> {
+        let Workspace { spans, at, new, ordered, still, held, wanted, slopes, moves, sums, shares } =
+            workspace;
         // Nets of the board that go by its linear solution; of all others, currents are summed.
         let n_new = self.n_nets + changes.new_nets.len() - n_board;
         let mut n_volts = 0;
@@ -307,8 +376,8 @@ impl Reduced {
         }
         let extras = &*extras;
         let unknowns = Unknowns::new(n_board, n_new, extras.iter().flat_map(Extra::pairs));
-        let spans: Vec<Span> =
-            extras.iter().flat_map(Extra::pairs).map(|pair| unknowns.span(pair)).collect();
+        spans.clear();
+        spans.extend(extras.iter().flat_map(Extra::pairs).map(|pair| unknowns.span(pair)));
         let shapes = self.shapes(extras, n_board);
         let n = unknowns.len();
         // Volts of a net to begin with; a new net begins where the one it was part of stands.
@@ -323,47 +392,37 @@ impl Reduced {
             }
             start.unwrap_or(&self.volts).get(net).copied().unwrap_or(0.0)
         };
-        let mut at: Vec<f64> = unknowns
-            .pairs
-            .iter()
-            .map(|&(from, to)| begin(from) - begin(to))
-            .chain((0..n_new).map(|new| begin(n_board + new)))
-            .collect();
-        let mut held: Vec<f64> = spans.iter().map(|span| span.of(&at)).collect();
+        at.clear();
+        at.extend(unknowns.pairs.iter().map(|&(from, to)| begin(from) - begin(to)));
+        at.extend((0..n_new).map(|new| begin(n_board + new)));
+        held.clear();
+        held.extend(spans.iter().map(|span| span.of(at)));
         if from == From::Anywhere {
-            limit_to_zero(extras, &mut held);
+            limit_to_zero(extras, held);
         }
-        let mut wanted = vec![0.0; n_volts];
-        let mut slopes = vec![0.0; n_volts];
-        // What one extra amp moves every pair by; at a net whose currents are summed it counts whole.
+        zeros(wanted, n_volts);
+        zeros(slopes, n_volts);
+        // At a net whose currents are summed an extra amp counts whole.
         let n_pairs = unknowns.pairs.len();
-        let mut moves = vec![0.0; n_pairs * extras.len()];
+        moves.clear();
         if n_pairs > 0 {
-            for (moves, shape) in moves.chunks_mut(n_pairs).zip(shapes.chunks(n_board)) {
-                for (entry, &(from, to)) in moves.iter_mut().zip(&unknowns.pairs) {
-                    *entry = shape[from] - shape[to];
-                }
+            for shape in shapes.chunks(n_board) {
+                moves.extend(unknowns.pairs.iter().map(|&(from, to)| shape[from] - shape[to]));
             }
         }
-        let sums: Vec<Span> = extras
-            .iter()
-            .map(|extra| {
-                let row = |net: usize| if net < n_board { NONE } else { n_pairs + net - n_board };
-                Span { plus: row(extra.from), minus: row(extra.to) }
-            })
-            .collect();
-        let still: Vec<f64> = unknowns
-            .pairs
-            .iter()
-            .map(|&(from, to)| self.volts[from] - self.volts[to])
-            .chain(std::iter::repeat_n(0.0, n_new))
-            .collect();
+        let row = |net: usize| if net < n_board { NONE } else { n_pairs + net - n_board };
+        sums.clear();
+        sums.extend(extras.iter().map(|one| Span { plus: row(one.from), minus: row(one.to) }));
+        still.clear();
+        let pairs = unknowns.pairs.iter();
+        still.extend(pairs.map(|&(from, to)| self.volts[from] - self.volts[to]));
+        still.resize(n, 0.0);
         let is_linear =
             extras.iter().all(|extra| !matches!(extra.law, Some(Law::Curve(_) | Law::Driven(_))));
         let least = if n_board < self.n_nets { LEAST_NODAL_PIVOT } else { LEAST_PIVOT };
         let mut factors = SmallFactors::empty(n);
-        let mut new = vec![0.0; n];
-        let mut shares = vec![1.0; extras.len()];
+        zeros(new, n);
+        zeros(shares, extras.len());
         let mut nowhere = 0;
         let mut tamed = from == From::Afar && extras.iter().any(|extra| extra.driven().is_some());
         let most = match from {
@@ -374,7 +433,7 @@ impl Reduced {
         for iteration in 0..most {
             // (I + H S) v = v⁰ − H (j − S v_held)
             factors.clear(unknowns.pairs.len());
-            new.copy_from_slice(&still);
+            new.copy_from_slice(still);
             for (number, extra) in extras.iter().enumerate() {
                 let range = extra.first..extra.first + extra.len();
                 let (held, slopes) = (&held[range.clone()], &mut slopes[range.clone()]);
@@ -394,7 +453,7 @@ impl Reduced {
                 for (new, h) in new.iter_mut().zip(moves) {
                     *new -= h * amps;
                 }
-                sums[number].add(&mut new, -amps);
+                sums[number].add(new, -amps);
                 for (span, &slope) in spans[range].iter().zip(&*slopes) {
                     if slope != 0.0 {
                         factors.add(moves, span.plus, slope);
@@ -408,10 +467,10 @@ impl Reduced {
                 }
             }
             factors.factor(least)?;
-            factors.solve(&mut new);
+            factors.solve_beside(new, ordered);
             let mut bent = false;
-            for (wanted, span) in wanted.iter_mut().zip(&spans) {
-                *wanted = span.of(&new);
+            for (wanted, span) in wanted.iter_mut().zip(&*spans) {
+                *wanted = span.of(new);
             }
             // Walks that stop part by part may run in circles; those that stop together do not.
             let together = iteration >= SOON;
@@ -429,17 +488,17 @@ impl Reduced {
                 }
                 if share < 1.0 {
                     bent = true;
-                    go_along(share, &mut new, &at);
-                    for (wanted, span) in wanted.iter_mut().zip(&spans) {
-                        *wanted = span.of(&new);
+                    go_along(share, new, at);
+                    for (wanted, span) in wanted.iter_mut().zip(&*spans) {
+                        *wanted = span.of(new);
                     }
                 }
             }
-            at.copy_from_slice(&new);
+            at.copy_from_slice(new);
             let mut furthest = 0.0_f64;
             shares.fill(1.0);
             if !together {
-                corner_shares(extras, &wanted, &held, &mut shares)?;
+                corner_shares(extras, wanted, held, shares)?;
             }
             for (number, extra) in extras.iter().enumerate() {
                 let range = extra.first..extra.first + extra.len();
@@ -482,7 +541,8 @@ impl Reduced {
                     &self.volts[..n_board],
                     unknowns,
                     factors,
-                    (spans, held, new, shapes),
+                    (spans, held, new),
+                    shapes,
                 );
             }
         }
@@ -496,10 +556,12 @@ fn settled(
     board: &[f64],
     unknowns: Unknowns,
     factors: SmallFactors,
-    (spans, held, new, shapes): (Vec<Span>, Vec<f64>, Vec<f64>, Vec<f64>),
+    (spans, held, new): (&[Span], &[f64], &[f64]),
+    shapes: Vec<f64>,
 ) -> Option<Small> {
     let n_board = board.len();
-    let mut volts = board.to_vec();
+    let mut volts = Vec::with_capacity(n_board + unknowns.n_new);
+    volts.extend_from_slice(board);
     let mut all = Vec::with_capacity(spans.len());
     let mut ends = Vec::with_capacity(extras.len());
     let mut slopes = [0.0; MOST_SENSES];
@@ -515,7 +577,7 @@ fn settled(
         ends.push(all.len());
     }
     // Where the small system was solved for a net, its own answer has no rounding added.
-    for (&(net, to), &solved) in unknowns.pairs.iter().zip(&new) {
+    for (&(net, to), &solved) in unknowns.pairs.iter().zip(new) {
         if to == 0 {
             volts[net] = solved;
         }
