@@ -21,6 +21,7 @@ mod session;
 mod solve;
 mod starter;
 mod substitute;
+mod threads;
 
 use std::process::ExitCode;
 
@@ -64,6 +65,9 @@ pub(crate) fn run() -> ExitCode {
         }
     };
     let output = Output::new(args.color);
+    if threads::are_worth_it(&args.command) {
+        threads::start(args.threads);
+    }
     let result = match &args.command {
         Command::Starter(command) => starter::run(command, &output),
         Command::Check(command) => check::run(command, &output),

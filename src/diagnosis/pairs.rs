@@ -91,6 +91,15 @@ impl<'a> Along<'a> {
         self.left.set(left);
         self.case.predict(overlay).ok()
     }
+
+    /// The same on the full network, from where the reduced boards stand.
+    fn in_full(&self, overlay: &Overlay) -> Option<Prediction> {
+        let line = self.line.as_ref().filter(|_| !self.case.may_latch());
+        match line.and_then(|line| line.standing(self.case, overlay)) {
+            Some(standing) => self.case.predict_in(overlay, &standing).ok(),
+            None => self.case.predict(overlay).ok(),
+        }
+    }
 }
 
 /// A pair that comes near: its squared distance, the rank of the first, the number of the second and
@@ -226,7 +235,7 @@ fn follow(tried: &Tried<'_>, first: &Sample, (second, place): (usize, f64)) -> O
         let fit = Fit::new(case, &prediction)?;
         Some(Node { place: 0.0, prediction, fit })
     };
-    let places = settle(list, [first.place, place], &solve)?;
+    let (places, _) = settle(list, [first.place, place], &solve)?;
     let along = |moving: usize| {
         let fixed = list[1 - moving].overlay(places[1 - moving]);
         Trace::along(case, list[moving], &|place| {
@@ -234,14 +243,18 @@ fn follow(tried: &Tried<'_>, first: &Sample, (second, place): (usize, f64)) -> O
         })
     };
     let (one, other) = (along(0)?, along(1)?);
-    // The best of the two crossings is solved in full.
-    let places = if one.best.fit.distance < other.best.fit.distance {
-        [one.best.place, places[1]]
+    // The best of the two crossings is solved in full, where it may be told.
+    let fitted = usize::from(one.value_matters) + usize::from(other.value_matters);
+    let (places, distance) = if one.best.fit.distance < other.best.fit.distance {
+        ([one.best.place, places[1]], one.best.fit.distance)
     } else {
-        [places[0], other.best.place]
+        ([places[0], other.best.place], other.best.fit.distance)
     };
+    if distance > 2.0 * chi_square_99(freedom(case, fitted)) {
+        return None;
+    }
     let overlay = both(&list[0].overlay(places[0]), &list[1].overlay(places[1]));
-    let prediction = case.predict(&overlay).ok()?;
+    let prediction = ways.in_full(&overlay)?;
     let fit = Fit::new(case, &prediction)?;
     // Each trace was taken with the other at its best: what both share is the evidence there.
     let mass = one.mass + other.mass - one.best.fit.evidence.max(other.best.fit.evidence);
@@ -254,14 +267,18 @@ fn follow(tried: &Tried<'_>, first: &Sample, (second, place): (usize, f64)) -> O
         overlay,
         best: Node { place: 0.0, prediction, fit },
         mass,
-        fitted: usize::from(one.value_matters) + usize::from(other.value_matters),
+        fitted,
     })
+}
+
+/// Degrees of freedom that a pair is judged by when the readings found so many of its values.
+fn freedom(case: &Case<'_>, fitted: usize) -> usize {
+    case.n_numbers().saturating_sub(fitted).max(1)
 }
 
 fn told(tried: &Tried<'_>, mut followed: Vec<Followed>) -> Vec<Pair> {
     let case: &Case<'_> = tried.case;
-    let n_numbers = tried.case.n_numbers();
-    let freedom = |pair: &Followed| n_numbers.saturating_sub(pair.fitted).max(1);
+    let freedom = |pair: &Followed| freedom(case, pair.fitted);
     followed.retain(|pair| pair.best.fit.distance <= chi_square_99(freedom(pair)));
     followed.sort_by(|a, b| b.mass.total_cmp(&a.mass).then(a.hypotheses.cmp(&b.hypotheses)));
     followed.truncate(TOLD);

@@ -10,14 +10,14 @@ const STEPS: usize = 20;
 /// The step in the logarithm of a value that slopes are taken by.
 const STEP: f64 = 1e-4;
 
-/// The places of two lines where the distance is least, by damped Gauss-Newton steps: the valley
+/// The places of two lines where the distance is least, with the board there, by damped Gauss-Newton steps: the valley
 /// is narrow where both faults move the same readings, and following one line at a time would
 /// creep along it.
 pub(super) fn settle(
     list: [&Hypothesis; 2],
     start: [f64; 2],
     solve: &dyn Fn([f64; 2]) -> Option<Node>,
-) -> Option<[f64; 2]> {
+) -> Option<([f64; 2], Node)> {
     let ends = list.map(|one| one.curve.as_ref().map(|curve| (curve.low, curve.high)));
     let mut places = start;
     let mut here = solve(places)?;
@@ -69,5 +69,5 @@ pub(super) fn settle(
             break;
         }
     }
-    Some(places)
+    Some((places, here))
 }
