@@ -11,7 +11,7 @@ mod search;
 mod settle;
 
 use std::cell::Cell;
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
 
 use rayon::prelude::*;
 
@@ -24,7 +24,7 @@ use super::tried::{Tried, ln_sum, quick_or_full};
 use crate::circuit::Overlay;
 use crate::fault::Fault;
 use search::{Sample, firsts, may_mend, nearest, samples};
-use settle::settle;
+use settle::valley;
 
 /// Two faults together that reproduce the readings.
 #[derive(Debug, Clone)]
@@ -58,6 +58,11 @@ const IN_FULL: usize = 400;
 const IN_FULL_EACH: usize = 8;
 /// Pairs that are followed along their lines.
 const FOLLOWED: usize = 60;
+/// Places that the values of a pair are settled from: a valley may be missed from one of them.
+const STARTS: usize = 2;
+/// How much further off than what is told a pair may be where its values settled, for its lines to be
+/// followed: a part may change its state beside that place.
+const BESIDE: f64 = 1.3;
 /// Pairs that are told.
 const TOLD: usize = 50;
 
@@ -113,17 +118,26 @@ pub(super) fn pairs(tried: &Tried<'_>) -> Vec<Pair> {
     let firsts = firsts(tried, &samples, &alone);
     let mut found = found(tried, (&samples, &firsts), &alone);
     found.sort_by(|a, b| a.0.total_cmp(&b.0).then((a.1, a.2).cmp(&(b.1, b.2))));
-    let mut known: BTreeSet<[usize; 2]> = BTreeSet::new();
-    found.retain(|&(_, rank, second, _)| {
-        let first = firsts[rank].hypothesis;
-        known.insert([first.min(second), first.max(second)])
-    });
-    found.truncate(FOLLOWED);
-    let followed: Vec<Option<Followed>> = found
-        .par_iter()
-        .with_max_len(1)
-        .map(|&(_, rank, second, place)| follow(tried, &firsts[rank], (second, place)))
-        .collect();
+    let mut chosen: Vec<Meeting> = Vec::new();
+    let mut known: BTreeMap<[usize; 2], usize> = BTreeMap::new();
+    for (_, rank, second, place) in found {
+        let first = &firsts[rank];
+        let (one, other) = (first.hypothesis, second);
+        let key = [one.min(other), one.max(other)];
+        let at = *known.entry(key).or_insert(chosen.len());
+        if at == chosen.len() {
+            chosen.push(Meeting { hypotheses: [one, other], starts: Vec::new() });
+        }
+        let meeting = &mut chosen[at];
+        let start =
+            if meeting.hypotheses[0] == one { [first.place, place] } else { [place, first.place] };
+        if meeting.starts.len() < STARTS {
+            meeting.starts.push(start);
+        }
+    }
+    chosen.truncate(FOLLOWED);
+    let followed: Vec<Option<Followed>> =
+        chosen.par_iter().with_max_len(1).map(|meeting| follow(tried, meeting)).collect();
     told(tried, followed.into_iter().flatten().collect())
 }
 
@@ -207,6 +221,12 @@ fn both(one: &Overlay, other: &Overlay) -> Overlay {
     Overlay { changes }
 }
 
+/// A pair that comes near, with the places of both lines to begin at.
+struct Meeting {
+    hypotheses: [usize; 2],
+    starts: Vec<[f64; 2]>,
+}
+
 /// A pair after following both lines.
 struct Followed {
     hypotheses: [usize; 2],
@@ -224,18 +244,19 @@ struct Followed {
 ///
 /// The mass is the product of the two integrals over the evidence where the lines cross: exact
 /// where the two values do not depend on each other, and near enough to rank where they do.
-fn follow(tried: &Tried<'_>, first: &Sample, (second, place): (usize, f64)) -> Option<Followed> {
+fn follow(tried: &Tried<'_>, meeting: &Meeting) -> Option<Followed> {
     let case = tried.case;
     let ways = Along::new(tried, IN_FULL_EACH);
     let predict = |overlay: &Overlay| ways.predict(overlay);
-    let list = [&tried.list[first.hypothesis], &tried.list[second]];
+    let list = meeting.hypotheses.map(|number| &tried.list[number]);
     let solve = |places: [f64; 2]| -> Option<Node> {
         let overlay = both(&list[0].overlay(places[0]), &list[1].overlay(places[1]));
         let prediction = predict(&overlay)?;
         let fit = Fit::new(case, &prediction)?;
         Some(Node { place: 0.0, prediction, fit })
     };
-    let (places, _) = settle(list, [first.place, place], &solve)?;
+    let near_enough = BESIDE * chi_square_99(case.n_numbers());
+    let places = valley(list, &meeting.starts, near_enough, &solve)?;
     let along = |moving: usize| {
         let fixed = list[1 - moving].overlay(places[1 - moving]);
         Trace::along(case, list[moving], &|place| {
@@ -261,7 +282,7 @@ fn follow(tried: &Tried<'_>, first: &Sample, (second, place): (usize, f64)) -> O
     let fault = |trace: &Trace| trace.causes.first().map(|cause| cause.fault);
     let causes = |trace: &Trace| trace.causes.iter().map(|cause| cause.fault).collect();
     Some(Followed {
-        hypotheses: [first.hypothesis, second],
+        hypotheses: meeting.hypotheses,
         faults: [fault(&one)?, fault(&other)?],
         causes: [causes(&one), causes(&other)],
         overlay,

@@ -2,18 +2,59 @@
 
 use nalgebra::DVector;
 
+use super::search::places;
 use crate::diagnosis::trace::Node;
 use crate::fault::Hypothesis;
 
 /// The most Gauss-Newton steps to the best two values.
 const STEPS: usize = 20;
+/// A step that lessens the squared distance by less than this share of it, and of ten, is the last.
+const SETTLED: f64 = 1e-4;
 /// The step in the logarithm of a value that slopes are taken by.
 const STEP: f64 = 1e-4;
+
+/// The places of two lines where the distance is least, from some places to start at and, where none
+/// of these leads near enough, from the best along either line; `None` where that does not, either.
+pub(super) fn valley(
+    list: [&Hypothesis; 2],
+    starts: &[[f64; 2]],
+    near_enough: f64,
+    solve: &dyn Fn([f64; 2]) -> Option<Node>,
+) -> Option<[f64; 2]> {
+    let mut best: Option<([f64; 2], f64)> = None;
+    let from = |start: [f64; 2], best: &mut Option<([f64; 2], f64)>| {
+        let Some((places, node)) = settle(list, start, solve) else { return };
+        if best.is_none_or(|(_, least)| node.fit.distance < least) {
+            *best = Some((places, node.fit.distance));
+        }
+    };
+    for &start in starts {
+        from(start, &mut best);
+        if best.is_some_and(|(_, distance)| distance <= near_enough) {
+            return best.map(|(places, _)| places);
+        }
+    }
+    let (here, least) = best?;
+    let mut nearest = (here, least);
+    for moving in 0..2 {
+        for place in places(list[moving], here[moving]) {
+            let mut there = here;
+            there[moving] = place;
+            if let Some(node) = solve(there).filter(|node| node.fit.distance < nearest.1) {
+                nearest = (there, node.fit.distance);
+            }
+        }
+    }
+    if nearest.1 < least {
+        from(nearest.0, &mut best);
+    }
+    best.filter(|(_, distance)| *distance <= near_enough).map(|(places, _)| places)
+}
 
 /// The places of two lines where the distance is least, with the board there, by damped Gauss-Newton steps: the valley
 /// is narrow where both faults move the same readings, and following one line at a time would
 /// creep along it.
-pub(super) fn settle(
+fn settle(
     list: [&Hypothesis; 2],
     start: [f64; 2],
     solve: &dyn Fn([f64; 2]) -> Option<Node>,
@@ -65,7 +106,7 @@ pub(super) fn settle(
                 None => damping *= 10.0,
             }
         }
-        if !accepted || before - here.fit.distance < 1e-3 {
+        if !accepted || before - here.fit.distance < SETTLED * (10.0 + before) {
             break;
         }
     }
