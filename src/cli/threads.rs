@@ -4,7 +4,7 @@
 //! the library decides. The thread that runs the command is one of them, so that one thread is no
 //! other at all.
 
-use rayon::ThreadPoolBuilder;
+use rayon::{ThreadPool, ThreadPoolBuilder};
 
 use super::args::Command;
 
@@ -31,15 +31,15 @@ pub(super) fn are_worth_it(command: &Command) -> bool {
     }
 }
 
-/// Starts the threads that compute; as many as the machine has cores where no number is given.
-pub(super) fn start(threads: Option<u16>) {
+/// Starts the threads that compute; as many as the machine has cores where no number is given. They
+/// are there as long as what is returned.
+pub(super) fn start(threads: Option<u16>) -> Option<ThreadPool> {
     let cores = || std::thread::available_parallelism().map_or(1, usize::from);
     let wanted = threads.map_or_else(cores, usize::from);
-    let pool = |threads| {
-        ThreadPoolBuilder::new().num_threads(threads).stack_size(STACK).use_current_thread()
+    let pool = |threads: usize| {
+        let builder = ThreadPoolBuilder::new().num_threads(threads).use_current_thread();
+        builder.stack_size(STACK).build()
     };
     // Where the system gives no more threads, one is enough: the answers are the same.
-    if pool(wanted).build().is_err() {
-        let _ = pool(1).build();
-    }
+    pool(wanted).or_else(|_| pool(1)).ok()
 }

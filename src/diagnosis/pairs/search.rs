@@ -72,7 +72,7 @@ fn samples_of(tried: &Tried<'_>, number: usize, best: f64) -> Vec<Sample> {
 }
 
 /// The places of a line that are tried, its best one among them.
-pub(super) fn places(hypothesis: &Hypothesis, best: f64) -> Vec<f64> {
+fn places(hypothesis: &Hypothesis, best: f64) -> Vec<f64> {
     let Some(curve) = &hypothesis.curve else { return vec![0.0] };
     let length = curve.high - curve.low;
     let n = (length / STRIDE).ceil().max(2.0) as usize;

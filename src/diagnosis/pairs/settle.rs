@@ -2,8 +2,7 @@
 
 use nalgebra::DVector;
 
-use super::search::places;
-use crate::diagnosis::trace::Node;
+use crate::diagnosis::trace::{Node, least_along};
 use crate::fault::Hypothesis;
 
 /// The most Gauss-Newton steps to the best two values.
@@ -37,12 +36,16 @@ pub(super) fn valley(
     let (here, least) = best?;
     let mut nearest = (here, least);
     for moving in 0..2 {
-        for place in places(list[moving], here[moving]) {
+        let at = |place: f64| {
             let mut there = here;
             there[moving] = place;
-            if let Some(node) = solve(there).filter(|node| node.fit.distance < nearest.1) {
-                nearest = (there, node.fit.distance);
-            }
+            there
+        };
+        let found = least_along(list[moving], (here[moving], near_enough), &|place| {
+            Some(Node { place, ..solve(at(place))? })
+        });
+        if let Some((place, distance)) = found.filter(|(_, distance)| *distance < nearest.1) {
+            nearest = (at(place), distance);
         }
     }
     if nearest.1 < least {
