@@ -120,13 +120,13 @@ pub(super) fn pairs(tried: &Tried<'_>) -> Vec<Pair> {
     found.sort_by(|a, b| a.0.total_cmp(&b.0).then((a.1, a.2).cmp(&(b.1, b.2))));
     let mut chosen: Vec<Meeting> = Vec::new();
     let mut known: BTreeMap<[usize; 2], usize> = BTreeMap::new();
-    for (_, rank, second, place) in found {
+    for (passing, rank, second, place) in found {
         let first = &firsts[rank];
         let (one, other) = (first.hypothesis, second);
         let key = [one.min(other), one.max(other)];
         let at = *known.entry(key).or_insert(chosen.len());
         if at == chosen.len() {
-            chosen.push(Meeting { hypotheses: [one, other], starts: Vec::new() });
+            chosen.push(Meeting { hypotheses: [one, other], starts: Vec::new(), passing });
         }
         let meeting = &mut chosen[at];
         let start =
@@ -225,6 +225,8 @@ fn both(one: &Overlay, other: &Overlay) -> Overlay {
 struct Meeting {
     hypotheses: [usize; 2],
     starts: Vec<[f64; 2]>,
+    /// The least squared distance that straight lines in the readings pass at.
+    passing: f64,
 }
 
 /// A pair after following both lines.
@@ -256,7 +258,7 @@ fn follow(tried: &Tried<'_>, meeting: &Meeting) -> Option<Followed> {
         Some(Node { place: 0.0, prediction, fit })
     };
     let near_enough = BESIDE * chi_square_99(case.n_numbers());
-    let places = valley(list, &meeting.starts, near_enough, &solve)?;
+    let places = valley(list, (&meeting.starts, meeting.passing), near_enough, &solve)?;
     let along = |moving: usize| {
         let fixed = list[1 - moving].overlay(places[1 - moving]);
         Trace::along(case, list[moving], &|place| {

@@ -7,16 +7,20 @@ use crate::fault::Hypothesis;
 
 /// The most Gauss-Newton steps to the best two values.
 const STEPS: usize = 20;
+/// Values that settle no more than this many times as far off as straight lines pass, in squared
+/// distance, settled where these led.
+const AS_FORESEEN: f64 = 1.05;
 /// A step that lessens the squared distance by less than this share of it, and of ten, is the last.
 const SETTLED: f64 = 1e-4;
 /// The step in the logarithm of a value that slopes are taken by.
 const STEP: f64 = 1e-4;
 
 /// The places of two lines where the distance is least, from some places to start at and, where none
-/// of these leads near enough, from the best along either line; `None` where that does not, either.
+/// of these leads near enough, from the best along either line; `None` where that does not, either,
+/// or where the values settle as far off as straight lines pass: then no valley was missed.
 pub(super) fn valley(
     list: [&Hypothesis; 2],
-    starts: &[[f64; 2]],
+    (starts, passing): (&[[f64; 2]], f64),
     near_enough: f64,
     solve: &dyn Fn([f64; 2]) -> Option<Node>,
 ) -> Option<[f64; 2]> {
@@ -29,8 +33,10 @@ pub(super) fn valley(
     };
     for &start in starts {
         from(start, &mut best);
-        if best.is_some_and(|(_, distance)| distance <= near_enough) {
-            return best.map(|(places, _)| places);
+        match best {
+            Some((places, distance)) if distance <= near_enough => return Some(places),
+            Some((_, distance)) if distance <= AS_FORESEEN * passing => return None,
+            _ => {}
         }
     }
     let (here, least) = best?;
