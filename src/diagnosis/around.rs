@@ -351,7 +351,18 @@ impl Trace {
     ///
     /// `standing` says where the board stands with a change, where that is known cheaply; `hopeless`
     /// says of a mass that it is too small to matter.
-    pub(super) fn around(
+    pub fn around(
+        self,
+        case: &Case<'_>,
+        hypothesis: &Hypothesis,
+        standing: &dyn Fn(&Overlay) -> Option<Standing>,
+        hopeless: impl Fn(f64) -> bool,
+    ) -> Trace {
+        self.around_with(case, hypothesis, (standing, &Anew::shared_by(case, 1)), hopeless)
+    }
+
+    /// The same with so many boards with other part values.
+    pub(super) fn around_with(
         self,
         case: &Case<'_>,
         hypothesis: &Hypothesis,

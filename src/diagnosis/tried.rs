@@ -234,7 +234,7 @@ impl<'a> Tried<'a> {
                     Way::Around => {
                         let anew = Anew::shared_by(case, n_around);
                         let hopeless = |mass| mass < best - HARDLY;
-                        trace.around(case, hypothesis, (&standing, &anew), hopeless)
+                        trace.around_with(case, hypothesis, (&standing, &anew), hopeless)
                     }
                 };
                 (number, trace)
