@@ -2,13 +2,13 @@
 
 use nalgebra::DVector;
 
-use crate::diagnosis::trace::{Node, least_along};
+use crate::diagnosis::trace::{HOPELESS, Node, least_along};
 use crate::fault::Hypothesis;
 
 /// The most Gauss-Newton steps to the best two values.
 const STEPS: usize = 20;
 /// Values that settle no more than this many times as far off as straight lines pass, in squared
-/// distance, settled where these led.
+/// distance, settled where these led; not where they are far off, and bend.
 const AS_FORESEEN: f64 = 1.05;
 /// A step that lessens the squared distance by less than this share of it, and of ten, is the last.
 const SETTLED: f64 = 1e-4;
@@ -35,7 +35,7 @@ pub(super) fn valley(
         from(start, &mut best);
         match best {
             Some((places, distance)) if distance <= near_enough => return Some(places),
-            Some((_, distance)) if distance <= AS_FORESEEN * passing => return None,
+            Some((_, distance)) if distance <= AS_FORESEEN * passing.min(HOPELESS) => return None,
             _ => {}
         }
     }
@@ -60,9 +60,9 @@ pub(super) fn valley(
     best.filter(|(_, distance)| *distance <= near_enough).map(|(places, _)| places)
 }
 
-/// The places of two lines where the distance is least, with the board there, by damped Gauss-Newton steps: the valley
-/// is narrow where both faults move the same readings, and following one line at a time would
-/// creep along it.
+/// The places of two lines where the distance is least, with the board there, by damped Gauss-Newton
+/// steps: the valley is narrow where both faults move the same readings, and following one line at a
+/// time would creep along it.
 fn settle(
     list: [&Hypothesis; 2],
     start: [f64; 2],
