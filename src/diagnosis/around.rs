@@ -68,6 +68,8 @@ impl Anew {
 
 /// Where a board stands, per setup: in one place, or in turn where it keeps switching.
 pub(super) type Standing = Vec<Vec<Stands>>;
+/// Says where a board stands with a change, where that is known cheaply.
+type Stand<'a> = dyn Fn(&Overlay) -> Option<Standing> + 'a;
 
 /// What a change predicts on a board whose sources of uncertainty stand at `at`, in standard
 /// uncertainties; `None` where that board has no operating point.
@@ -366,7 +368,7 @@ impl Trace {
         self,
         case: &Case<'_>,
         hypothesis: &Hypothesis,
-        (standing, anew): (&dyn Fn(&Overlay) -> Option<Standing>, &Anew),
+        (standing, anew): (&Stand<'_>, &Anew),
         hopeless: impl Fn(f64) -> bool,
     ) -> Trace {
         let mut trace = self;
