@@ -127,6 +127,7 @@ fn libraries_are_named_where_they_belong() {
         ("comfy_table", &["report"]),
         ("maud", &["report"]),
         ("statrs", &["diagnosis"]),
+        ("rayon", &["diagnosis", "study", "cli"]),
         ("plotters", &["picture"]),
         ("rand_xoshiro", &["study"]),
     ];

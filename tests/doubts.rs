@@ -10,10 +10,11 @@ use std::collections::BTreeSet;
 
 use ohmhound::circuit::{Change, Circuit, Observed, Overlay, POWERED, Place, Quantity, Reading};
 use ohmhound::diagnosis::{
-    Diagnosis, Job, LooksLike, Pairs, Remark, Verdict, diagnose, diagnose_job,
+    Case, Diagnosis, Fit, Job, LooksLike, Pair, Pairs, Remark, Verdict, diagnose, diagnose_job,
 };
 use ohmhound::engine::Assembly;
 use ohmhound::fault::{Fault, Misread, Slip, parse};
+use ohmhound::file::load_readings;
 
 fn change(circuit: &Circuit, phrases: &[&str]) -> Overlay {
     let of = |phrase: &&str| parse(phrase, circuit).unwrap().overlay(circuit).unwrap().changes;
@@ -248,6 +249,31 @@ fn pairs_on_request() {
             assert!(!alone.contains(&fault.phrase(&circuit)), "{}", fault.phrase(&circuit));
         }
     }
+}
+
+/// Straight lines in the readings pass far from a shorted lamp beside a drifted resistor, both on
+/// curves; the pair is found all the same, and reproduces by itself: the board with both predicts
+/// what was read.
+#[test]
+fn a_pair_that_straight_lines_miss() {
+    let circuit = bench::demo("pump-lamp");
+    let assembly = Assembly::new(&circuit);
+    let file = bench::folder().join("pump-lamp.readings.toml");
+    let readings = load_readings(file, &circuit).value.unwrap();
+    let job = Job { pairs: Pairs::Always, ..Job::of(&readings) };
+    let diagnosis = diagnose_job(&assembly, &job);
+    let is_it = |pair: &&Pair| {
+        let mut phrases: Vec<String> =
+            pair.faults.iter().map(|fault| fault.with_value(None).phrase(&circuit)).collect();
+        phrases.sort();
+        phrases == ["LED2 shorted", "R3 drifted"]
+    };
+    let pair = diagnosis.pairs.iter().find(is_it).expect("the pair is told");
+    assert!(pair.share > 0.5, "{}", pair.share);
+    let case = Case::new(&assembly, &readings.readings);
+    let predicted = case.predict(&pair.overlay).unwrap();
+    let fit = Fit::new(&case, &predicted).unwrap();
+    assert!(fit.off.iter().all(|off| off.abs() < 1.0), "{:?}", fit.off);
 }
 
 /// A blown fuse is never less likely than an open resistor that explains the same readings, and the

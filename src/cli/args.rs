@@ -20,6 +20,15 @@ pub(super) struct Args {
         display_order = 99
     )]
     pub(super) color: Color,
+    /// Threads to compute with; all cores when left out. Answers are the same with any number
+    #[arg(
+        long,
+        value_name = "N",
+        global = true,
+        display_order = 99,
+        value_parser = clap::value_parser!(u16).range(1..=1024)
+    )]
+    pub(super) threads: Option<u16>,
     #[command(subcommand)]
     pub(super) command: Command,
 }

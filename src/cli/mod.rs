@@ -21,6 +21,7 @@ mod session;
 mod solve;
 mod starter;
 mod substitute;
+mod threads;
 
 use std::process::ExitCode;
 
@@ -64,6 +65,8 @@ pub(crate) fn run() -> ExitCode {
         }
     };
     let output = Output::new(args.color);
+    let is_much = threads::are_worth_it(&args.command);
+    let _threads = is_much.then(|| threads::start(args.threads));
     let result = match &args.command {
         Command::Starter(command) => starter::run(command, &output),
         Command::Check(command) => check::run(command, &output),

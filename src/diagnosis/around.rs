@@ -16,6 +16,7 @@
 //! nothing changes.
 
 use std::borrow::Cow;
+use std::cell::Cell;
 
 use super::case::{Case, Prediction};
 use super::fit::Fit;
@@ -39,8 +40,36 @@ const FURTHER: f64 = 15.0;
 /// A value that is never negative stays above this share of its nominal one.
 const LEAST: f64 = 0.02;
 
+/// Boards with other part values that are solved for one diagnosis of a board with states: each takes
+/// a whole power-up.
+const MOST_ANEW: usize = 300;
+/// At least so many are solved for each line that needs them.
+const LEAST_ANEW: usize = 30;
+
+/// Boards with other part values that may still be solved for one line.
+#[derive(Debug)]
+pub(super) struct Anew(Cell<usize>);
+
+impl Anew {
+    /// The even share of one of so many lines: what one of them takes is not another one's loss.
+    pub(super) fn shared_by(case: &Case<'_>, n_lines: usize) -> Anew {
+        Anew(Cell::new(match case.assembly.has_states() {
+            true => (MOST_ANEW / n_lines.max(1)).max(LEAST_ANEW),
+            false => usize::MAX,
+        }))
+    }
+
+    /// One more; `None` when there is none left.
+    fn take(&self) -> Option<()> {
+        self.0.set(self.0.get().checked_sub(1)?);
+        Some(())
+    }
+}
+
 /// Where a board stands, per setup: in one place, or in turn where it keeps switching.
 pub(super) type Standing = Vec<Vec<Stands>>;
+/// Says where a board stands with a change, where that is known cheaply.
+type Stand<'a> = dyn Fn(&Overlay) -> Option<Standing> + 'a;
 
 /// What a change predicts on a board whose sources of uncertainty stand at `at`, in standard
 /// uncertainties; `None` where that board has no operating point.
@@ -66,10 +95,6 @@ fn predict_from(
     at: &[f64],
     from: From<'_>,
 ) -> Option<Prediction> {
-    // A board with states takes a whole power-up each time: what is left is left as it is.
-    if case.assembly.has_states() {
-        case.anew.set(case.anew.get().checked_sub(1)?);
-    }
     let circuit = moved(case.assembly, at);
     let assembly = case.assembly.like(&circuit);
     if assembly.sources().len() != case.assembly.sources().len() {
@@ -83,7 +108,6 @@ fn predict_from(
         // The nominal board's points are good enough to start from.
         healthy: case.healthy.clone(),
         good: case.good.clone(),
-        anew: case.anew.clone(),
     };
     match from {
         From::Standing(standing) => there.predict_in(overlay, standing).ok(),
@@ -203,6 +227,7 @@ pub(super) fn explained(
     case: &Case<'_>,
     (overlay, known): (&Overlay, Option<Standing>),
     prediction: &Prediction,
+    anew: &Anew,
 ) -> Option<(Vec<f64>, Prediction)> {
     let n_sources = case.assembly.sources().len();
     let mut at = vec![0.0; n_sources];
@@ -217,7 +242,8 @@ pub(super) fn explained(
         let (next, found, better) = loop {
             let next: Vec<f64> =
                 at.iter().zip(&wanted).map(|(at, wanted)| at + share * (wanted - at)).collect();
-            if let Some(found) = predict_from(case, overlay, &next, from)
+            // What is left is left as it is.
+            if let Some(found) = anew.take().and_then(|()| predict_from(case, overlay, &next, from))
                 && let Some(better) = cost_of(case, &found, &next).filter(|new| *new < cost)
             {
                 break (next, found, better);
@@ -334,11 +360,22 @@ impl Trace {
         standing: &dyn Fn(&Overlay) -> Option<Standing>,
         hopeless: impl Fn(f64) -> bool,
     ) -> Trace {
+        self.around_with(case, hypothesis, (standing, &Anew::shared_by(case, 1)), hopeless)
+    }
+
+    /// The same with so many boards with other part values.
+    pub(super) fn around_with(
+        self,
+        case: &Case<'_>,
+        hypothesis: &Hypothesis,
+        (standing, anew): (&Stand<'_>, &Anew),
+        hopeless: impl Fn(f64) -> bool,
+    ) -> Trace {
         let mut trace = self;
         for _ in 0..AROUND {
             let overlay = hypothesis.overlay(trace.best.place);
             let known = (&overlay, standing(&overlay));
-            let Some((at, tangent)) = explained(case, known, &trace.best.prediction) else {
+            let Some((at, tangent)) = explained(case, known, &trace.best.prediction, anew) else {
                 return trace;
             };
             let Some(fit) = Fit::new(case, &tangent) else { return trace };
@@ -351,6 +388,7 @@ impl Trace {
             let there = |overlay: &Overlay| {
                 let known = standing(overlay);
                 let from = known.as_ref().map_or(From::Nothing, From::Standing);
+                anew.take()?;
                 Some(from_nominal(predict_from(case, overlay, &at, from)?, &at))
             };
             let Some(mut again) = Trace::new(case, hypothesis, &there) else { return trace };

@@ -1,7 +1,6 @@
 //! A case: the readings to explain, and the predictions that a change makes for them.
 
 use std::borrow::Cow;
-use std::cell::Cell;
 
 use super::good::{Good, Shifted, goods};
 use crate::circuit::{Overlay, Quantity, Reading, SetupId};
@@ -23,8 +22,6 @@ pub struct Case<'a> {
     pub(super) healthy: Vec<Option<OperatingPoint>>,
     /// Per reading, what a good board reads there, where that was measured.
     pub(super) good: Vec<Option<Good>>,
-    /// Boards with other part values that may still be solved, on a board with states.
-    pub(super) anew: Cell<usize>,
 }
 
 /// What a change predicts for every reading, on the scale of its target.
@@ -48,8 +45,6 @@ pub(super) type Board = Vec<(Network, OperatingPoint)>;
 /// The share of the state that a board powers up in, among all that it can stay in. Common
 /// practice, no published source.
 pub(super) const POWER_UP_SHARE: f64 = 0.8;
-/// The most boards with other part values that are solved for one diagnosis of a board with states.
-const MOST_ANEW: usize = 300;
 /// The most choices of states that are tried for one change.
 const MOST_CHOICES: usize = 16;
 
@@ -76,8 +71,7 @@ impl<'a> Case<'a> {
         let healthy =
             setups.iter().map(|(setup, _)| assembly.healthy(*setup).run.point.clone()).collect();
         let good = vec![None; readings.len()];
-        let anew = Cell::new(MOST_ANEW);
-        Case { assembly, readings, targets, setups, healthy, good, anew }
+        Case { assembly, readings, targets, setups, healthy, good }
     }
 
     /// The case of some readings with those of a board that is known to be good: what a good

@@ -9,10 +9,13 @@
 
 use std::borrow::Cow;
 
-use super::case::{Case, Prediction};
+use rayon::prelude::*;
+
+use super::case::Case;
 use super::earlier::{completed, others_met};
-use super::screen::Screen;
+use super::screen::{Line, Screen};
 use super::trace::{HOPELESS, Trace};
+use super::tried::quick_or_full;
 use crate::circuit::Overlay;
 use crate::fault::Hypothesis;
 
@@ -52,38 +55,44 @@ impl<'a> Cold<'a> {
         Some(Cold { case, numbers, screen })
     }
 
-    /// What a change predicts for the cold readings.
-    pub(super) fn predict(&self, overlay: &Overlay) -> Option<Prediction> {
-        let quick = self.screen.as_ref().and_then(|screen| screen.predict(&self.case, overlay));
-        quick.or_else(|| self.case.predict(overlay).ok())
+    /// A line to be followed on the reduced boards, where the board can be reduced.
+    pub(super) fn line(&self) -> Option<Line<'_>> {
+        self.screen.as_ref().map(Screen::line)
     }
 
     /// The trace of a hypothesis along these readings, where they alone rule it out by far; `None`
     /// for any other, which has to be traced whole.
     pub(super) fn ruled_out(&self, hypothesis: &Hypothesis) -> Option<Trace> {
-        let trace = Trace::new(&self.case, hypothesis, &|overlay: &Overlay| self.predict(overlay))?;
+        let line = self.line();
+        let predict = |overlay: &Overlay| quick_or_full(&self.case, line.as_ref(), overlay);
+        let trace = Trace::new(&self.case, hypothesis, &predict)?;
         let fit = &trace.best.fit;
         (fit.distance > HOPELESS && !fit.is_far(&self.case)).then_some(trace)
     }
 
-    /// Such traces as traces along all readings; `predict` says what a change predicts for them.
+    /// Such traces as traces along all readings, with the reduced boards of these.
     pub(super) fn completed(
         &self,
         whole: &Case<'_>,
         list: &[Hypothesis],
         mut traces: Vec<(usize, Trace)>,
-        predict: &dyn Fn(&Overlay) -> Option<Prediction>,
+        screen: Option<&Screen>,
     ) -> Vec<(usize, Trace)> {
         let distance = |(_, trace): &(usize, Trace)| trace.best.fit.distance;
         traces.sort_by(|a, b| distance(a).total_cmp(&distance(b)));
         let complete = |(rank, (number, trace)): (usize, (usize, Trace))| {
             let place = trace.best.place;
             let near = rank < IN_FULL;
-            let full = near.then(|| predict(&list[number].overlay(place))).flatten();
+            let line = screen.map(Screen::line);
+            let predict = || quick_or_full(whole, line.as_ref(), &list[number].overlay(place));
+            let full = near.then(predict).flatten();
             let best = || others_met(whole, &self.numbers, &trace.best.prediction);
             let prediction = full.unwrap_or_else(best);
             Some((number, completed(whole, trace, prediction)?))
         };
-        traces.into_iter().enumerate().filter_map(complete).collect()
+        // In their order, whoever is done first.
+        let all: Vec<Option<(usize, Trace)>> =
+            traces.into_par_iter().enumerate().map(complete).collect();
+        all.into_iter().flatten().collect()
     }
 }

@@ -2,6 +2,8 @@
 
 use std::sync::Arc;
 
+use rayon::prelude::*;
+
 use super::candidate::{Candidate, Verdict, candidate, judge};
 use super::case::{Case, Prediction};
 use super::chain::{NO_MOVE, chain};
@@ -10,6 +12,7 @@ use super::fit::{Fit, chi_square};
 use super::groups::groups_of;
 use super::pairs::{Pair, pairs};
 use super::remarks::{Remark, remarks};
+use super::screen::Screen;
 use super::split::Flipped;
 use super::strain::NO_VALUE;
 use super::trace::Trace;
@@ -170,7 +173,7 @@ pub fn diagnose_job(assembly: &Assembly<'_>, job: &Job<'_>) -> Diagnosis {
     };
     let mut candidates: Vec<(Candidate, &Trace)> = tried
         .traces
-        .iter()
+        .par_iter()
         .map(|(number, trace)| {
             let hypothesis = &tried.list[*number];
             let share = share(trace.mass);
@@ -198,12 +201,13 @@ pub fn diagnose_job(assembly: &Assembly<'_>, job: &Job<'_>) -> Diagnosis {
     }
     let mut candidates: Vec<Candidate> =
         candidates.into_iter().map(|(candidate, _)| candidate).collect();
+    let screen = tried.screen.as_ref().filter(|_| !case.may_latch());
     let told = |candidate: &&mut Candidate| {
         candidate.group.is_some() && !candidate.fault.is_misread() && !job.is_brief
     };
-    for candidate in candidates.iter_mut().filter(told) {
-        let screen = tried.screen.as_ref().filter(|_| !case.may_latch());
-        let known = screen.and_then(|screen| screen.standing(&case, &candidate.overlay));
+    candidates.par_iter_mut().filter(told).for_each(|candidate| {
+        let line = screen.map(Screen::line);
+        let known = line.and_then(|line| line.standing(&case, &candidate.overlay));
         // Told of the first setup in which the fault is seen.
         for (number, (setup, _)) in case.setups.iter().enumerate() {
             let known = known.as_ref().and_then(|known| known.get(number)).map(|known| &known[..]);
@@ -216,7 +220,7 @@ pub fn diagnose_job(assembly: &Assembly<'_>, job: &Job<'_>) -> Diagnosis {
                 break;
             }
         }
-    }
+    });
     // The truth itself is beyond the verdict's 99 % one time in a hundred: that nothing fits is
     // said when it is beyond that by far.
     let is_beyond = |distance: f64, freedom| distance > chi_square(SURELY, freedom);

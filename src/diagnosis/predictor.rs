@@ -1,7 +1,8 @@
 //! What changes predict for measurements that were not taken yet.
 
 use std::borrow::Cow;
-use std::cell::Cell;
+
+use rayon::prelude::*;
 
 use super::case::{Case, Prediction};
 use super::screen::Screen;
@@ -48,8 +49,8 @@ pub struct Predictor<'a> {
     /// Per setup: its probes, by their numbers, as a case of their own.
     setups: Vec<(Vec<usize>, Case<'a>, Option<Screen>)>,
     n_probes: usize,
-    /// Boards that may still be solved in full.
-    in_full: Cell<usize>,
+    /// Boards that are solved in full among all that are asked for at once.
+    in_full: usize,
     /// Whether single measurements that the reduced boards cannot say are solved in full, too.
     is_thorough: bool,
 }
@@ -88,45 +89,75 @@ impl<'a> Predictor<'a> {
             (own, case, screen)
         };
         let setups = ids.into_iter().map(of_setup).collect();
-        let in_full = Cell::new(IN_FULL);
-        Predictor { assembly, setups, n_probes: probes.len(), in_full, is_thorough: false }
+        Predictor { assembly, setups, n_probes: probes.len(), in_full: IN_FULL, is_thorough: false }
     }
 
     /// The same for who has to know every measurement: what the reduced boards cannot say is solved in
     /// full, on as many boards as a few seconds allow.
     #[must_use]
     pub fn thorough(self) -> Predictor<'a> {
-        let in_full = Cell::new((SOLUTIONS / self.n_probes.max(1)).max(IN_FULL));
+        let in_full = (SOLUTIONS / self.n_probes.max(1)).max(IN_FULL);
         Predictor { in_full, is_thorough: true, ..self }
     }
 
     /// What a change predicts for every measurement; `None` where the board has no operating point
     /// or none with the meter on it.
     pub fn predict(&self, overlay: &Overlay) -> Vec<Option<Foreseen>> {
+        self.predict_all(&[overlay]).pop().unwrap_or_default()
+    }
+
+    /// The same for many changes, in their order.
+    ///
+    /// Boards that have to be solved in full are so many at most among all of them, the first ones:
+    /// what is found for a change does not depend on how long another one took.
+    pub fn predict_all(&self, overlays: &[&Overlay]) -> Vec<Vec<Option<Foreseen>>> {
+        let mut foreseen: Vec<Vec<Option<Foreseen>>> =
+            overlays.par_iter().with_max_len(1).map(|overlay| self.quickly(overlay)).collect();
+        // On the full network each measurement is a solution of its own: a few boards get that.
+        let mut left = self.in_full;
+        let in_full: Vec<Vec<usize>> = foreseen
+            .iter()
+            .map(|foreseen| {
+                let mut chosen: Vec<usize> =
+                    (0..self.setups.len()).filter(|&setup| self.is_open(setup, foreseen)).collect();
+                chosen.truncate(left);
+                left -= chosen.len();
+                chosen
+            })
+            .collect();
+        foreseen.par_iter_mut().zip(overlays).zip(in_full).for_each(
+            |((foreseen, overlay), setups)| {
+                for setup in setups {
+                    let (own, case, _) = &self.setups[setup];
+                    self.one_by_one(case, own, overlay, foreseen);
+                }
+            },
+        );
+        foreseen
+    }
+
+    /// What the reduced boards can say.
+    fn quickly(&self, overlay: &Overlay) -> Vec<Option<Foreseen>> {
         let mut foreseen: Vec<Option<Foreseen>> = vec![None; self.n_probes];
         for (own, case, screen) in &self.setups {
-            let quick = screen.as_ref().and_then(|screen| screen.predict_each(case, overlay));
-            match quick {
-                Some((Prediction { shown, y, spread, floats }, known)) => {
-                    let each = shown.into_iter().zip(y).zip(spread).zip(floats).zip(known);
-                    for (&idx, ((((shown, y), spread), floats), known)) in own.iter().zip(each) {
-                        foreseen[idx] = known.then_some(Foreseen { shown, y, spread, floats });
-                    }
-                    let is_open = own.iter().any(|&idx| foreseen[idx].is_none());
-                    if self.is_thorough && is_open && self.in_full.get() > 0 {
-                        self.in_full.set(self.in_full.get() - 1);
-                        self.one_by_one(case, own, overlay, &mut foreseen);
-                    }
+            let line = screen.as_ref().map(Screen::line);
+            let quick = line.and_then(|line| line.predict_each(case, overlay));
+            if let Some((Prediction { shown, y, spread, floats }, known)) = quick {
+                let each = shown.into_iter().zip(y).zip(spread).zip(floats).zip(known);
+                for (&idx, ((((shown, y), spread), floats), known)) in own.iter().zip(each) {
+                    foreseen[idx] = known.then_some(Foreseen { shown, y, spread, floats });
                 }
-                // On the full network each of them is a solution of its own: a few boards get that.
-                None if self.in_full.get() > 0 => {
-                    self.in_full.set(self.in_full.get() - 1);
-                    self.one_by_one(case, own, overlay, &mut foreseen);
-                }
-                None => {}
             }
         }
         foreseen
+    }
+
+    /// Whether a setup is to be solved in full: nothing is known there, or something is not that
+    /// has to be.
+    fn is_open(&self, setup: usize, foreseen: &[Option<Foreseen>]) -> bool {
+        let (own, ..) = &self.setups[setup];
+        let n_open = own.iter().filter(|&&idx| foreseen[idx].is_none()).count();
+        n_open == own.len() || self.is_thorough && n_open > 0
     }
 
     /// The same on the full network, for what is not known yet: a measurement that does not settle

@@ -4,18 +4,22 @@
 //! network by saying `None`. What it can do agrees with the full network to rounding, and the best
 //! place of everything that is not excluded is solved again in full.
 
-use std::cell::{Cell, RefCell};
-use std::collections::HashMap;
-use std::rc::Rc;
+//!
+//! What the boards of a case have in common is shared by all that look at them, on any number of
+//! threads: one reduced board per pattern of states. What helps from one place of a line to the next
+//! is the line's own ([`Line`]), so that no answer depends on what else was looked at before.
 
-use super::case::{Case, Prediction};
-use crate::circuit::{Change, Overlay, PartId, Quantity, SetupId};
+use std::collections::HashMap;
+use std::sync::{Arc, Mutex, PoisonError};
+
+use super::case::Case;
+use crate::circuit::{Overlay, PartId, SetupId};
 use crate::device::of;
-use crate::engine::{Assembly, Patch, Small, Stands, Watch};
-use crate::meter::Shown;
+use crate::engine::{Assembly, Patch, Watch};
 
 mod held;
 mod lay;
+mod line;
 mod others;
 mod pattern;
 mod shown;
@@ -23,51 +27,33 @@ mod shown;
 mod tests;
 
 pub(super) use held::Near;
-use lay::Laid;
+pub(super) use line::Line;
+use line::{Walked, gathered};
 use pattern::Pattern;
 
 /// The reduced boards of a case, per setup.
 #[derive(Debug)]
 pub(super) struct Screen {
     setups: Vec<Patterns>,
-    /// The change that was predicted last, without regard to its values.
-    last: RefCell<Overlay>,
-    /// The number of the line that places lie on: solutions are taken for near ones along a line.
-    line: Cell<u64>,
-    /// Whether every pattern is asked at every place.
-    is_thorough: Cell<bool>,
 }
 
 /// The reduced boards of one setup, one per pattern of states that was walked through.
 #[derive(Debug)]
 struct Patterns {
-    /// By the conditions that hold, followed by the parts that are taken without their gain.
-    known: RefCell<HashMap<Vec<u8>, Option<Rc<Pattern>>>>,
+    /// Those that are kept.
+    kept: Mutex<HashMap<Key, Option<Arc<Pattern>>>>,
     /// The conditions of the healthy board.
     watches: Vec<Watch>,
     /// Parts with states: for each choice of conditions the least one that makes the same branches
     /// of the part. A regulator that lacks its enable is off, whatever its lockout says.
     same: Vec<(PartId, Vec<u8>)>,
-    /// Patterns that a board does not stay in, each with the line that it was asked on and how often
-    /// it was passed over since.
-    left: RefCell<HashMap<Vec<u8>, (u64, u8)>>,
 }
 
-/// A board with a change in one pattern of states, solved without a meter.
-#[derive(Clone)]
-struct Walked {
-    /// The conditions that hold.
-    states: Vec<u8>,
-    pattern: Rc<Pattern>,
-    laid: Laid,
-    small: Rc<Small>,
-}
+/// A pattern by the conditions that hold, followed by the parts that are taken without their gain.
+type Key = Vec<u8>;
 
-/// More patterns than this are not reduced: a search among so many is left to the full network.
-const MOST_PATTERNS: usize = 300;
-
-/// Places at which a pattern that the board did not stay in is passed over.
-const PASSED_OVER: u8 = 3;
+/// The most reduced boards that are kept per setup for whoever comes next.
+const MOST_KEPT: usize = 1000;
 /// Parts with more conditions than this are taken as they are.
 const MOST_CONDITIONS: usize = 4;
 
@@ -76,13 +62,13 @@ impl Screen {
     pub(super) fn new(case: &Case<'_>) -> Option<Screen> {
         let screen = Screen::unchecked(case);
         // A board that cannot be reduced when healthy is not tried fault by fault.
-        screen.predict(case, &Overlay::none()).map(|_| screen)
+        screen.line().predict(case, &Overlay::none()).map(|_| screen)
     }
 
     /// The same where some of the readings may need the full network.
     pub(super) fn for_each(case: &Case<'_>) -> Option<Screen> {
         let screen = Screen::unchecked(case);
-        screen.predict_each(case, &Overlay::none()).map(|_| screen)
+        screen.line().predict_each(case, &Overlay::none()).map(|_| screen)
     }
 
     fn unchecked(case: &Case<'_>) -> Screen {
@@ -93,302 +79,38 @@ impl Screen {
                 let network = case.assembly.network(*setup, &Overlay::none());
                 let watches = case.assembly.watches(*setup, &network);
                 let same = same_branches(case.assembly, *setup, &watches);
-                let (known, left) = Default::default();
-                Patterns { known, watches, same, left }
+                Patterns { kept: Mutex::default(), watches, same }
             })
             .collect();
-        let (last, line, is_thorough) = Default::default();
-        Screen { setups, last, line, is_thorough }
+        Screen { setups }
     }
 
-    /// What a change predicts for every reading; `None` where the full network is needed.
-    pub(super) fn predict(&self, case: &Case<'_>, overlay: &Overlay) -> Option<Prediction> {
-        self.follow(overlay);
-        let shown = (0..case.setups.len())
-            .map(|number| self.shown(case, number, &self.walk(case, number, overlay)?))
-            .collect::<Option<Vec<_>>>()?;
-        Some(gathered(case, &shown.iter().collect::<Vec<_>>()))
+    /// A line to be followed on these boards, from nothing.
+    pub(super) fn line(&self) -> Line<'_> {
+        Line::new(self)
     }
 
-    /// The same, reading by reading: what a meter on the reduced boards does not settle with is
-    /// unknown, and spoils no other. `None` where the full network is needed for all of them.
-    pub(super) fn predict_each(
-        &self,
-        case: &Case<'_>,
-        overlay: &Overlay,
-    ) -> Option<(Prediction, Vec<bool>)> {
-        self.follow(overlay);
-        let mut known = vec![true; case.readings.len()];
-        let mut all = Vec::new();
-        for number in 0..case.setups.len() {
-            let shown = self.shown_each(case, number, &self.walk(case, number, overlay)?);
-            for (&idx, shown) in case.setups[number].1.iter().zip(&shown) {
-                known[idx] = shown.is_some();
-            }
-            all.push(shown.into_iter().map(Option::unwrap_or_default).collect());
-        }
-        Some((gathered(case, &all.iter().collect::<Vec<_>>()), known))
-    }
-
-    /// What the meter shows for every reading of a setup, on one board or on each of a round.
-    fn shown(&self, case: &Case<'_>, number: usize, boards: &[Walked]) -> Option<Vec<Vec<Shown>>> {
-        self.shown_each(case, number, boards).into_iter().collect()
-    }
-
-    /// The same, `None` for each reading that the full network is needed for.
-    fn shown_each(
+    /// The reduced board of a setup in a pattern; `None` where it cannot be reduced.
+    fn pattern(
         &self,
         case: &Case<'_>,
         number: usize,
-        boards: &[Walked],
-    ) -> Vec<Option<Vec<Shown>>> {
-        let idxs = &case.setups[number].1;
-        let mut shown: Vec<Option<Vec<Shown>>> = vec![Some(Vec::new()); idxs.len()];
-        // Only what is read on the board as it is goes by what acts on it without a meter.
-        let bare =
-            |idx: &usize| matches!(case.readings[*idx].quantity, Quantity::Volts | Quantity::Seen);
-        let any_bare = idxs.iter().any(bare);
-        for Walked { pattern, laid, small, .. } in boards {
-            let pushes = match any_bare {
-                true => pattern.pushes(case, laid, small, None),
-                false => Vec::new(),
-            };
-            for (&idx, shown) in idxs.iter().zip(&mut shown) {
-                let Some(so_far) = shown else { continue };
-                match pattern.show(case, laid, small, &pushes, (idx, self.line.get())) {
-                    Some(one) => so_far.push(one),
-                    None => *shown = None,
-                }
-            }
-        }
-        shown
-    }
-
-    /// The pattern of states that a change powers up in, per setup, with the volts of all nets, by
-    /// the reduced boards; the whole round for a board that keeps switching.
-    pub(super) fn standing(&self, case: &Case<'_>, overlay: &Overlay) -> Option<Vec<Vec<Stands>>> {
-        self.follow(overlay);
-        let stands = |board: &Walked| (board.states.clone(), board.small.volts.clone());
-        (0..case.setups.len())
-            .map(|number| Some(self.walk(case, number, overlay)?.iter().map(stands).collect()))
-            .collect()
-    }
-
-    /// Does something with every pattern asked at every place, even those that the board did not stay
-    /// in just before.
-    pub(super) fn thoroughly<T>(&self, work: impl FnOnce() -> T) -> T {
-        self.is_thorough.set(true);
-        let result = work();
-        self.is_thorough.set(false);
-        result
-    }
-
-    /// Notes whether this change lies on the line of the one before.
-    fn follow(&self, overlay: &Overlay) {
-        let mut last = self.last.borrow_mut();
-        let same = last.changes.len() == overlay.changes.len()
-            && last.changes.iter().zip(&overlay.changes).all(|(a, b)| is_same_line(a, b));
-        if !same {
-            self.line.set(self.line.get() + 1);
-        }
-        last.clone_from(overlay);
-    }
-
-    /// Powers a setup up on reduced boards, one condition at a time, as the full walk does: the
-    /// board that it comes to, or the round that it keeps going.
-    fn walk(&self, case: &Case<'_>, number: usize, overlay: &Overlay) -> Option<Vec<Walked>> {
-        let patch = Patch::new(overlay);
-        let mut walked = vec![vec![0; case.assembly.circuit().parts.len()]];
-        let mut boards = Vec::new();
-        let watches = self.watches(case, number, &patch);
-        loop {
-            let states = &walked[walked.len() - 1];
-            // As the full walk does, each pattern begins where the one before it stood.
-            let board =
-                self.solve_in(case, (number, overlay), &patch, states, (boards.last(), true))?;
-            let next = case.assembly.next_switch(states, &watches, |watch| board.volts(watch));
-            let Some((watch, _)) = next else { return Some(vec![board]) };
-            let mut states = states.clone();
-            watch.flip(&mut states);
-            boards.push(board);
-            if let Some(first) = walked.iter().position(|known| *known == states) {
-                return self.search(case, (number, overlay), &patch, &watches, &walked, || {
-                    boards.drain(first..).collect()
-                });
-            }
-            walked.push(states);
-        }
-    }
-
-    /// The conditions of a board whose parts are changed.
-    fn watches(&self, case: &Case<'_>, number: usize, patch: &Patch) -> Vec<Watch> {
-        let setup = case.setups[number].0;
-        let healthy = &self.setups[number].watches;
-        let mut found = Vec::with_capacity(healthy.len());
-        for watch in healthy {
-            if !patch.touches(watch.part) {
-                found.push(*watch);
-            } else if !found.iter().any(|known: &Watch| known.part == watch.part) {
-                found.extend(case.assembly.watches_of(setup, patch, watch.part));
-            }
-        }
-        found
-    }
-
-    fn solve_in(
-        &self,
-        case: &Case<'_>,
-        (number, overlay): (usize, &Overlay),
-        patch: &Patch,
-        states: &[u8],
-        (before, stubborn): (Option<&Walked>, bool),
-    ) -> Option<Walked> {
-        let mut plain = states.to_vec();
-        for (part, same) in &self.setups[number].same {
-            let on = &mut plain[part.index()];
-            *on = same.get(usize::from(*on)).copied().unwrap_or(*on);
-        }
-        let mut pattern = self.in_pattern(case, number, &plain, &[])?;
-        let mut flat: Vec<PartId> = overlay
-            .changes
-            .iter()
-            .filter(|change| !matches!(change, Change::Across { .. } | Change::Inside { .. }))
-            .flat_map(Change::parts)
-            .filter(|part| pattern.is_steep(*part))
-            .collect();
-        if !flat.is_empty() {
-            flat.sort();
-            flat.dedup();
-            pattern = self.in_pattern(case, number, &plain, &flat)?;
-        }
-        // A condition that changes no branch leaves the board where it stood.
-        let is_changed = |part: usize| {
-            overlay.changes.iter().flat_map(Change::parts).any(|id| id.index() == part)
-        };
-        if let Some(before) = before.filter(|before| Rc::ptr_eq(&before.pattern, &pattern)) {
-            let each = before.states.iter().zip(states).enumerate();
-            if each.into_iter().all(|(part, (was, is))| was == is || !is_changed(part)) {
-                return Some(Walked { states: states.to_vec(), ..before.clone() });
-            }
-        }
-        let laid = pattern.lay(case.assembly, overlay, patch, states)?;
-        let volts = before.map(|before| &before.small.volts[..]);
-        let line = (None, self.line.get());
-        let small = pattern.solve(line, &laid.changes, (volts, &[]), stubborn)?;
-        if pattern.reduced.is_undecided(&laid.changes, &small) {
-            return None;
-        }
-        Some(Walked { states: states.to_vec(), pattern, laid, small })
-    }
-
-    /// After a walk that came back to where it was: a pattern that agrees with itself, or the
-    /// round, as the full walk looks for them.
-    fn search(
-        &self,
-        case: &Case<'_>,
-        (number, overlay): (usize, &Overlay),
-        patch: &Patch,
-        watches: &[Watch],
-        walked: &[Vec<u8>],
-        round: impl FnOnce() -> Vec<Walked>,
-    ) -> Option<Vec<Walked>> {
-        let (patterns, _) = crate::engine::patterns(watches, walked);
-        if patterns.len() > MOST_PATTERNS {
-            return None;
-        }
-        for states in patterns.iter().filter(|states| !walked.contains(states)) {
-            if self.is_passed_over(number, states) {
-                continue;
-            }
-            // A pattern without a point is none that the board could stay in.
-            let board = self.solve_in(case, (number, overlay), patch, states, (None, false));
-            let stays = board.filter(|board| {
-                case.assembly.next_switch(states, watches, |watch| board.volts(watch)).is_none()
-            });
-            self.note(number, states, stays.is_some());
-            if let Some(board) = stays {
-                return Some(vec![board]);
-            }
-        }
-        Some(round())
-    }
-
-    /// Whether the board did not stay in a pattern at the last few places of this line: then it is
-    /// asked at every fourth place only.
-    fn is_passed_over(&self, number: usize, states: &[u8]) -> bool {
-        let mut left = self.setups[number].left.borrow_mut();
-        let Some((line, times)) = left.get_mut(states) else { return false };
-        if *line != self.line.get() || *times >= PASSED_OVER || self.is_thorough.get() {
-            return false;
-        }
-        *times += 1;
-        true
-    }
-
-    fn note(&self, number: usize, states: &[u8], stays: bool) {
-        let mut left = self.setups[number].left.borrow_mut();
-        if stays {
-            left.remove(states);
-        } else {
-            left.insert(states.to_vec(), (self.line.get(), 0));
-        }
-    }
-
-    fn in_pattern(
-        &self,
-        case: &Case<'_>,
-        number: usize,
-        states: &[u8],
-        flat: &[PartId],
-    ) -> Option<Rc<Pattern>> {
-        let known = &self.setups[number].known;
-        let mut key = states.to_vec();
-        key.extend(flat.iter().flat_map(|part| (part.index() as u32).to_le_bytes()));
-        if let Some(pattern) = known.borrow().get(&key) {
+        (states, flat): (&[u8], &[PartId]),
+        key: &Key,
+    ) -> Option<Arc<Pattern>> {
+        // A board is put in whole, so that one that panicked half-way left nothing half done.
+        let kept = || self.setups[number].kept.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(pattern) = kept().get(key) {
             return pattern.clone();
         }
-        if known.borrow().len() > MOST_PATTERNS {
-            return None;
-        }
+        // Made without holding the lock: two that make the same board make it alike.
         let (setup, healthy) = (case.setups[number].0, case.healthy[number].as_ref());
-        let pattern = Pattern::new(case.assembly, setup, states, flat, healthy).map(Rc::new);
-        known.borrow_mut().insert(key, pattern.clone());
-        pattern
-    }
-}
-
-/// A prediction from what is shown per setup, per reading of it, on one board or on several.
-fn gathered(case: &Case<'_>, shown: &[&Vec<Vec<Shown>>]) -> Prediction {
-    let n = case.readings.len();
-    let mut prediction = Prediction {
-        shown: vec![0.0; n],
-        y: vec![0.0; n],
-        spread: vec![Vec::new(); n],
-        floats: vec![false; n],
-    };
-    for ((_, idxs), shown) in case.setups.iter().zip(shown) {
-        for (&idx, shown) in idxs.iter().zip(*shown) {
-            match &shown[..] {
-                [] => {}
-                [only] => {
-                    let spread = only.spread.clone();
-                    let values = (only.value, only.latent);
-                    case.put(&mut prediction, idx, values, spread, only.floats);
-                }
-                // A board that keeps switching shows something between its states.
-                round => case.put_range(&mut prediction, idx, round),
-            }
+        let pattern = Pattern::new(case.assembly, setup, states, flat, healthy).map(Arc::new);
+        let mut kept = kept();
+        if kept.len() < MOST_KEPT {
+            kept.entry(key.clone()).or_insert_with(|| pattern.clone());
         }
-    }
-    prediction
-}
-
-impl Walked {
-    /// Volts between the pins that a condition looks at.
-    fn volts(&self, watch: &Watch) -> f64 {
-        let [from, to] =
-            watch.condition.pins.map(|pin| self.laid.net(&self.pattern.network, watch.part, pin));
-        self.small.volts[from] - self.small.volts[to]
+        pattern
     }
 }
 
@@ -417,24 +139,4 @@ fn same_branches(
             (part, made.iter().map(|text| first(text).unwrap_or(0) as u8).collect())
         })
         .collect()
-}
-
-/// Whether two changes are one but for their values.
-fn is_same_line(one: &Change, other: &Change) -> bool {
-    match (one, other) {
-        (Change::Across { part: a, .. }, Change::Across { part: b, .. }) => a == b,
-        (
-            Change::Parameter { part: a, name: first, .. },
-            Change::Parameter { part: b, name: second, .. },
-        ) => a == b && first == second,
-        (
-            Change::Inside { part: a, pins: first, .. },
-            Change::Inside { part: b, pins: second, .. },
-        ) => a == b && first == second,
-        (Change::Joint { part: a, pin: first, .. }, Change::Joint { part: b, pin: second, .. }) => {
-            a == b && first == second
-        }
-        (Change::Bridge { nets: a, .. }, Change::Bridge { nets: b, .. }) => a == b,
-        _ => one == other,
-    }
 }

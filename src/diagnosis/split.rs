@@ -17,7 +17,7 @@
 
 use super::case::{Board, Case, Prediction};
 use super::fit::{Fit, chi_square_99, ln_between};
-use super::screen::{Near, Screen};
+use super::screen::{Line, Near};
 use super::trace::{HOPELESS, Node, Trace};
 use super::tried::ln_sum;
 use crate::circuit::{Overlay, PartId};
@@ -87,12 +87,12 @@ fn with_margin(fit: &mut Fit, prediction: &Prediction, margin: &Margin, sign: f6
 /// Boards with a condition held on or off at one place, with what it costs to be on that side.
 fn side_at(
     case: &Case<'_>,
-    screen: Option<&Screen>,
+    line: Option<&Line<'_>>,
     overlay: &Overlay,
     near: &Near,
     on: bool,
 ) -> Option<(Prediction, Fit, Margin)> {
-    let quick = screen.and_then(|screen| screen.held(case, overlay, near, on));
+    let quick = line.and_then(|line| line.held(case, overlay, near, on));
     let (prediction, margin) = match quick {
         Some(quick) => quick,
         None => {
@@ -109,15 +109,15 @@ fn side_at(
 /// logarithm of the evidence of both sides together.
 pub(super) fn healthy_sides(
     case: &Case<'_>,
-    screen: Option<&Screen>,
+    line: Option<&Line<'_>>,
     prediction: &mut Prediction,
     fit: &mut Fit,
 ) -> Option<Flipped> {
     let overlay = Overlay::none();
     let nominal = (prediction.clone(), fit.clone());
     let mut other_side = None;
-    for near in near(case, screen, &overlay) {
-        let other = side_at(case, screen, &overlay, &near, !near.on).filter(in_reach);
+    for near in near(case, line, &overlay) {
+        let other = side_at(case, line, &overlay, &near, !near.on).filter(in_reach);
         let Some((other, other_fit, margin)) = other else { continue };
         let lost = lost_to(&nominal, &margin, near.on);
         let evidence = ln_sum([fit.evidence + lost, other_fit.evidence].into_iter());
@@ -149,9 +149,9 @@ fn flipped(near: &Near, on: bool) -> Flipped {
 }
 
 /// Conditions near their thresholds with a change, as the reduced boards have it.
-fn near(case: &Case<'_>, screen: Option<&Screen>, overlay: &Overlay) -> Vec<Near> {
-    let screen = screen.filter(|_| case.assembly.has_states());
-    screen.and_then(|screen| screen.near(case, overlay, NEAR)).unwrap_or_default()
+fn near(case: &Case<'_>, line: Option<&Line<'_>>, overlay: &Overlay) -> Vec<Near> {
+    let line = line.filter(|_| case.assembly.has_states());
+    line.and_then(|line| line.near(case, overlay, NEAR)).unwrap_or_default()
 }
 
 impl Trace {
@@ -161,11 +161,11 @@ impl Trace {
         mut self,
         case: &Case<'_>,
         hypothesis: &Hypothesis,
-        screen: Option<&Screen>,
+        line: Option<&Line<'_>>,
     ) -> Trace {
         let overlay = hypothesis.overlay(self.best.place);
-        for near in near(case, screen, &overlay) {
-            let other = side_at(case, screen, &overlay, &near, !near.on).filter(in_reach);
+        for near in near(case, line, &overlay) {
+            let other = side_at(case, line, &overlay, &near, !near.on).filter(in_reach);
             if other.is_none() {
                 continue;
             }
@@ -180,7 +180,7 @@ impl Trace {
             {
                 let along = |on: bool| {
                     let at =
-                        |place: f64| side_at(case, screen, &hypothesis.overlay(place), &near, on);
+                        |place: f64| side_at(case, line, &hypothesis.overlay(place), &near, on);
                     let trace = Trace::along_fitted(case, hypothesis, &|place| {
                         at(place).map(|(prediction, fit, _)| (prediction, fit))
                     })?;

@@ -10,7 +10,7 @@ use super::fit::{Fit, chi_square_99};
 use super::split::Flipped;
 use super::value::{CauseShare, by_weight, integrate};
 use crate::circuit::Overlay;
-use crate::fault::Hypothesis;
+use crate::fault::{Curve, Hypothesis};
 
 /// A line starts with places about this far apart: a factor of ten in the value ...
 const STRIDE: f64 = std::f64::consts::LN_10;
@@ -124,23 +124,12 @@ impl Trace {
                 below: Vec::new(),
             });
         };
-        let points = hypothesis.points();
-        let inside = |place: &f64| (curve.low..=curve.high).contains(place);
-        // The ends are put in as they are: a rounding past the end would lose the place.
-        let length = curve.high - curve.low;
-        let n_first = ((length / STRIDE).ceil() as usize + 1).max(FIRST);
-        let mut places: Vec<f64> = (1..n_first - 1)
-            .map(|idx| curve.low + length * idx as f64 / (n_first - 1) as f64)
-            .chain(points.iter().copied().filter(inside))
-            .chain([curve.low, curve.high])
-            .collect();
-        places.sort_by(f64::total_cmp);
-        places.dedup_by(|a, b| (*a - *b).abs() < 1e-6);
-        let mut nodes: Vec<Node> = places.into_iter().filter_map(solve).collect();
+        let first = first_places(hypothesis, curve);
+        let mut nodes: Vec<Node> = first.into_iter().filter_map(solve).collect();
         if nodes.is_empty() {
             return None;
         }
-        refine(&mut nodes, solve);
+        refine(&mut nodes, HOPELESS, solve);
         let best = best_of(&nodes);
 
         let open = (
@@ -252,13 +241,51 @@ impl Trace {
     }
 }
 
+/// The place of a line with the least distance, as far as distances up to a limit are looked for, with
+/// that distance; `known` is a place that is looked at besides the usual ones.
+pub(super) fn least_along(
+    hypothesis: &Hypothesis,
+    (known, limit): (f64, f64),
+    solve: &dyn Fn(f64) -> Option<Node>,
+) -> Option<(f64, f64)> {
+    let curve = hypothesis.curve.as_ref()?;
+    let mut places = first_places(hypothesis, curve);
+    places.push(known);
+    places.sort_by(f64::total_cmp);
+    places.dedup();
+    let mut nodes: Vec<Node> = places.into_iter().filter_map(solve).collect();
+    if nodes.is_empty() {
+        return None;
+    }
+    refine(&mut nodes, limit, solve);
+    let best = &nodes[best_of(&nodes)];
+    Some((best.place, best.fit.distance))
+}
+
+/// The places that a line starts with.
+fn first_places(hypothesis: &Hypothesis, curve: &Curve) -> Vec<f64> {
+    let points = hypothesis.points();
+    let inside = |place: &f64| (curve.low..=curve.high).contains(place);
+    // The ends are put in as they are: a rounding past the end would lose the place.
+    let length = curve.high - curve.low;
+    let n_first = ((length / STRIDE).ceil() as usize + 1).max(FIRST);
+    let mut places: Vec<f64> = (1..n_first - 1)
+        .map(|idx| curve.low + length * idx as f64 / (n_first - 1) as f64)
+        .chain(points.iter().copied().filter(inside))
+        .chain([curve.low, curve.high])
+        .collect();
+    places.sort_by(f64::total_cmp);
+    places.dedup_by(|a, b| (*a - *b).abs() < 1e-6);
+    places
+}
+
 fn best_of(nodes: &[Node]) -> usize {
     let least = |a: &usize, b: &usize| nodes[*a].fit.distance.total_cmp(&nodes[*b].fit.distance);
     (0..nodes.len()).min_by(least).unwrap_or(0)
 }
 
-/// Halves intervals that matter until they are close.
-fn refine(nodes: &mut Vec<Node>, solve: impl Fn(f64) -> Option<Node>) {
+/// Halves intervals that matter until they are close; those that come no nearer than `limit` do not.
+fn refine(nodes: &mut Vec<Node>, limit: f64, solve: impl Fn(f64) -> Option<Node>) {
     let mut checked: Vec<bool> = vec![false; nodes.len().saturating_sub(1)];
     // Halvings in a row that brought the ends of an interval no nearer: a part changes its state
     // there, and no place inside is between the two.
@@ -275,7 +302,7 @@ fn refine(nodes: &mut Vec<Node>, solve: impl Fn(f64) -> Option<Node>) {
             let (apart, passing, share) = chords[idx];
             let close = if least.min(passing) > HOPELESS { 0.2 * least.sqrt() } else { CLOSE };
             let bound = (passing.sqrt() - BEND * apart).max(0.0).powi(2);
-            if apart < close || bound > (least + FAR).min(HOPELESS) {
+            if apart < close || bound > (least + FAR).min(limit) {
                 continue;
             }
             if chosen.is_none_or(|(best, ..)| passing < best) {

@@ -1,13 +1,15 @@
 //! Every hypothesis tried on some readings: traces and masses, before anything is told of them.
 
-use super::around::explained;
+use rayon::prelude::*;
+
+use super::around::{Anew, explained};
 use super::case::{Case, Prediction};
 use super::cold::Cold;
 use super::earlier::{Earlier, completed};
 use super::fit::{Fit, chi_square_99};
 use super::misread::Misreadings;
 use super::other::other_evidence;
-use super::screen::Screen;
+use super::screen::{Line, Screen};
 use super::split::{Flipped, healthy_sides};
 use super::strain::{Along, can_strain};
 use super::trace::{HOPELESS, Trace};
@@ -76,21 +78,21 @@ impl<'a> Tried<'a> {
         let mut healthy = as_drawn.clone();
         let mut healthy_fit = healthy.as_ref().and_then(|prediction| Fit::new(case, prediction));
         let screen = Screen::new(case);
+        let line = || screen.as_ref().map(Screen::line);
         let healthy_other_state =
-            other_healthy(case, screen.as_ref(), &mut healthy, &mut healthy_fit);
+            other_healthy(case, line().as_ref(), &mut healthy, &mut healthy_fit);
         let healthy_flipped = healthy
             .as_mut()
             .zip(healthy_fit.as_mut())
-            .and_then(|(prediction, fit)| healthy_sides(case, screen.as_ref(), prediction, fit));
+            .and_then(|(prediction, fit)| healthy_sides(case, line().as_ref(), prediction, fit));
         let cold = Cold::of(case);
-        let predict = |overlay: &Overlay| quick_or_full(case, screen.as_ref(), overlay);
-        let standing = |overlay: &Overlay| screen.as_ref()?.standing(case, overlay);
         let budget = Budget::of(&circuit.board);
         let healthy = healthy.zip(healthy_fit);
         let judged = healthy.as_ref().map(|(prediction, fit)| {
             let far = fit.is_far(case);
+            let anew = Anew::shared_by(case, 1);
             let found =
-                far.then(|| explained(case, (&Overlay::none(), None), prediction)).flatten();
+                far.then(|| explained(case, (&Overlay::none(), None), prediction, &anew)).flatten();
             let around =
                 found.and_then(|(_, tangent)| Fit::new(case, &tangent).map(|fit| (tangent, fit)));
             around.unwrap_or_else(|| (prediction.clone(), fit.clone()))
@@ -100,62 +102,81 @@ impl<'a> Tried<'a> {
             .map_or(f64::NEG_INFINITY, |(_, fit)| budget.healthy.ln() + fit.evidence);
         let earlier = earlier.and_then(|earlier| Some((earlier, earlier.places(case, evidence)?)));
         let n_numbers = case.n_numbers();
-        let split = |hypothesis: &Hypothesis, trace: Trace| {
-            trace.with_splits(case, hypothesis, screen.as_ref())
-        };
-        let mut is_unsplit = vec![false; list.len()];
-        let mut plainly = |number: usize| {
-            let hypothesis = &list[number];
-            let trace = checked_trace(case, hypothesis, screen.as_ref(), is_brief)?;
+        // A line of its own for each: no answer depends on what else is looked at, or by whom.
+        let plainly = |number: usize| -> (Option<Trace>, bool) {
+            let (hypothesis, line) = (&list[number], line());
+            let Some(trace) = checked_trace(case, hypothesis, line.as_ref(), is_brief) else {
+                return (None, false);
+            };
             // What fits as it is gains or loses little by the other side of a threshold.
-            is_unsplit[number] = is_brief && trace.fits(n_numbers);
-            Some(if is_unsplit[number] { trace } else { split(hypothesis, trace) })
+            if is_brief && trace.fits(n_numbers) {
+                return (Some(trace), true);
+            }
+            (Some(trace.with_splits(case, hypothesis, line.as_ref())), false)
         };
-        let mut stand_ins = Vec::new();
-        let mut ruled_out = Vec::new();
-        let (mut traces, mut no_point, mut invisible) = (Vec::new(), Vec::new(), Vec::new());
-        for (number, hypothesis) in list.iter().enumerate() {
+        let look = |(number, hypothesis): (usize, &Hypothesis)| -> Look {
             if is_invisible(assembly, hypothesis) {
-                invisible.push((hypothesis.causes[0].fault, hypothesis.weight()));
-                continue;
+                return Look::Invisible;
             }
-            let is_misread = hypothesis.is_misread();
-            if let Some((earlier, places)) = earlier.as_ref().filter(|_| !is_misread)
-                && let Some(trace) = earlier.stand_in(case, places, (number, hypothesis))
-            {
-                stand_ins.push((number, trace));
-                continue;
-            }
-            if let Some(cold) = cold.as_ref().filter(|_| !is_misread)
-                && let Some(trace) = cold.ruled_out(hypothesis)
-            {
-                ruled_out.push((number, trace));
-                continue;
-            }
-            let trace = if is_misread {
-                Trace::along(case, hypothesis, &|place| {
+            if hypothesis.is_misread() {
+                return Look::Misread(Trace::along(case, hypothesis, &|place| {
                     let (misread, value) = hypothesis.misread(place)?;
                     misreadings.predict(misread, value)
-                })
-            } else {
-                plainly(number)
-            };
-            match trace {
-                Some(trace) => traces.push((number, trace)),
-                None if is_misread => {}
-                None => no_point.extend(hypothesis.causes.first().map(|cause| cause.fault)),
+                }));
+            }
+            if let Some((earlier, places)) = &earlier
+                && let Some(trace) = earlier.stand_in(case, places, (number, hypothesis))
+            {
+                return Look::StandsIn(trace);
+            }
+            if let Some(trace) = cold.as_ref().and_then(|cold| cold.ruled_out(hypothesis)) {
+                return Look::RuledOut(trace);
+            }
+            let (trace, is_unsplit) = plainly(number);
+            Look::Traced(trace, is_unsplit)
+        };
+        // Some hypotheses cost a thousand times as much as others.
+        let looks: Vec<Look> = list.par_iter().enumerate().with_max_len(1).map(look).collect();
+        let mut is_unsplit = vec![false; list.len()];
+        let (mut stand_ins, mut ruled_out) = (Vec::new(), Vec::new());
+        let (mut traces, mut no_point, mut invisible) = (Vec::new(), Vec::new(), Vec::new());
+        for (number, look) in looks.into_iter().enumerate() {
+            let hypothesis = &list[number];
+            match look {
+                Look::Invisible => {
+                    invisible.push((hypothesis.causes[0].fault, hypothesis.weight()))
+                }
+                Look::StandsIn(trace) => stand_ins.push((number, trace)),
+                Look::RuledOut(trace) => ruled_out.push((number, trace)),
+                Look::Traced(Some(trace), plain) => {
+                    is_unsplit[number] = plain;
+                    traces.push((number, trace));
+                }
+                Look::Misread(Some(trace)) => traces.push((number, trace)),
+                Look::Misread(None) => {}
+                Look::Traced(None, _) => {
+                    no_point.extend(hypothesis.causes.first().map(|cause| cause.fault));
+                }
             }
         }
         if let Some(cold) = &cold {
-            traces.extend(cold.completed(case, &list, ruled_out, &predict));
+            traces.extend(cold.completed(case, &list, ruled_out, screen.as_ref()));
         }
         let best = traces.iter().map(|(_, trace)| trace.mass).fold(healthy_mass, f64::max);
-        for (number, stand_in) in stand_ins {
-            if stand_in.mass < best - NOTHING {
-                traces.push((number, stand_in));
-                continue;
-            }
-            match plainly(number) {
+        let again: Vec<(usize, Option<Trace>, bool)> = stand_ins
+            .into_par_iter()
+            .with_max_len(1)
+            .map(|(number, stand_in)| {
+                if stand_in.mass < best - NOTHING {
+                    return (number, Some(stand_in), false);
+                }
+                let (trace, is_unsplit) = plainly(number);
+                (number, trace, is_unsplit)
+            })
+            .collect();
+        for (number, trace, plain) in again {
+            is_unsplit[number] = plain;
+            match trace {
                 Some(trace) => traces.push((number, trace)),
                 None => no_point.extend(list[number].causes.first().map(|cause| cause.fault)),
             }
@@ -169,30 +190,54 @@ impl<'a> Tried<'a> {
             true => ln_sum(masses.chain([healthy_mass])) + COUNTS.ln(),
             false => f64::NEG_INFINITY,
         };
+        let split = |(number, trace): (usize, Trace)| {
+            if !is_unsplit[number] || trace.mass < least {
+                return (number, trace);
+            }
+            (number, trace.with_splits(case, &list[number], line().as_ref()))
+        };
+        let traces: Vec<(usize, Trace)> =
+            traces.into_par_iter().with_max_len(1).map(split).collect();
+        let way = |(number, trace): &(usize, Trace)| -> Way {
+            let hypothesis = &list[*number];
+            let fit = &trace.best.fit;
+            // At most it gains what is too much of its distance.
+            let most = trace.mass + 0.5 * fit.distance;
+            let is_plain = !trace.other_state
+                && trace.flipped.is_none()
+                && !hypothesis.is_misread()
+                && case.good.iter().all(Option::is_none);
+            if is_plain
+                && trace.mass > least.max(best - LIKELY)
+                && fit.distance <= chi_square_99(n_numbers)
+            {
+                return Way::Corrected;
+            }
+            if most < least.max(best - HARDLY) || !fit.is_far(case) || hypothesis.is_misread() {
+                return Way::AsItIs;
+            }
+            Way::Around
+        };
+        let ways: Vec<Way> = traces.iter().map(way).collect();
+        let n_around = ways.iter().filter(|way| **way == Way::Around).count();
         let traces = traces
-            .into_iter()
-            .map(|(number, mut trace)| {
-                let hypothesis = &list[number];
-                if is_unsplit[number] && trace.mass >= least {
-                    trace = split(hypothesis, trace);
-                }
-                let fit = &trace.best.fit;
-                // At most it gains what is too much of its distance.
-                let most = trace.mass + 0.5 * fit.distance;
-                let is_plain = !trace.other_state
-                    && trace.flipped.is_none()
-                    && !hypothesis.is_misread()
-                    && case.good.iter().all(Option::is_none);
-                if is_plain
-                    && trace.mass > least.max(best - LIKELY)
-                    && fit.distance <= chi_square_99(n_numbers)
-                {
-                    return (number, trace.corrected(case, hypothesis, &predict, &standing));
-                }
-                if most < least.max(best - HARDLY) || !fit.is_far(case) || hypothesis.is_misread() {
-                    return (number, trace);
-                }
-                (number, trace.around(case, hypothesis, &standing, |mass| mass < best - HARDLY))
+            .into_par_iter()
+            .zip(ways)
+            .with_max_len(1)
+            .map(|((number, trace), way)| {
+                let (hypothesis, line) = (&list[number], line());
+                let predict = |overlay: &Overlay| quick_or_full(case, line.as_ref(), overlay);
+                let standing = |overlay: &Overlay| line.as_ref()?.standing(case, overlay);
+                let trace = match way {
+                    Way::AsItIs => trace,
+                    Way::Corrected => trace.corrected(case, hypothesis, &predict, &standing),
+                    Way::Around => {
+                        let anew = Anew::shared_by(case, n_around);
+                        let hopeless = |mass| mass < best - HARDLY;
+                        trace.around_with(case, hypothesis, (&standing, &anew), hopeless)
+                    }
+                };
+                (number, trace)
             })
             .collect();
         let pair = healthy.as_ref().map(|(prediction, fit)| (prediction, fit));
@@ -221,6 +266,30 @@ impl<'a> Tried<'a> {
     }
 }
 
+/// What came of a first look at a hypothesis.
+enum Look {
+    /// It changes no branch.
+    Invisible,
+    /// What an earlier diagnosis found stands in for it, for now.
+    StandsIn(Trace),
+    /// The readings without power rule it out.
+    RuledOut(Trace),
+    /// Its trace, where it has a point, and whether thresholds were not looked into yet.
+    Traced(Option<Trace>, bool),
+    /// The same for a misreading.
+    Misread(Option<Trace>),
+}
+
+/// What a line that was traced needs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Way {
+    AsItIs,
+    /// What its tangent misses at the part values that explain the readings.
+    Corrected,
+    /// To be taken again around those part values.
+    Around,
+}
+
 /// Natural logarithm of a sum of exponentials.
 pub(super) fn ln_sum(values: impl Iterator<Item = f64> + Clone) -> f64 {
     let top = values.clone().fold(f64::NEG_INFINITY, f64::max);
@@ -233,7 +302,7 @@ pub(super) fn ln_sum(values: impl Iterator<Item = f64> + Clone) -> f64 {
 /// Takes another state of a healthy board where that is what the readings fit.
 fn other_healthy(
     case: &Case<'_>,
-    screen: Option<&Screen>,
+    line: Option<&Line<'_>>,
     healthy: &mut Option<Prediction>,
     fit: &mut Option<Fit>,
 ) -> bool {
@@ -241,7 +310,7 @@ fn other_healthy(
         return false;
     }
     // What the reduced boards find no better is not looked for in full.
-    let quick = screen.and_then(|screen| screen.predict_others(case, &Overlay::none()));
+    let quick = line.and_then(|line| line.predict_others(case, &Overlay::none()));
     if let (Some(others), Some(fit)) = (quick, fit.as_ref()) {
         let may_be_better = |(_, other): (f64, Prediction)| {
             Fit::new(case, &other).is_none_or(|other| 0.98 * other.distance < fit.distance)
@@ -267,24 +336,24 @@ fn other_healthy(
 fn checked_trace(
     case: &Case<'_>,
     hypothesis: &Hypothesis,
-    screen: Option<&Screen>,
+    line: Option<&Line<'_>>,
     is_brief: bool,
 ) -> Option<Trace> {
-    let trace = plain_trace(case, hypothesis, screen, is_brief)?;
+    let trace = plain_trace(case, hypothesis, line, is_brief)?;
     // A fault that fits as it powers up needs no other state to explain the readings.
     let m = case.n_numbers();
     if trace.best.fit.distance <= chi_square_99(m) || !case.has_several_states() {
         return Some(trace);
     }
     let full = |overlay: &Overlay| case.predict_others(overlay);
-    let Some(screen) = screen else {
+    let Some(line) = line else {
         return Some(trace.with_other_states(case, hypothesis, &full));
     };
     // What the reduced boards cannot follow, such as an input that hangs in the air between its
     // clamps, is looked into further only where it is not far off as it powers up; unless parts hold
     // each other on the healthy board already.
     let is_hopeless = trace.best.fit.distance > HOPELESS && !case.may_latch();
-    let quick = |overlay: &Overlay| match screen.predict_others(case, overlay) {
+    let quick = |overlay: &Overlay| match line.predict_others(case, overlay) {
         Some(others) => others,
         None if is_hopeless => Vec::new(),
         None => full(overlay),
@@ -315,30 +384,30 @@ fn is_excluded(case: &Case<'_>, hypothesis: &Hypothesis, trace: &Trace, n_number
 }
 
 /// What a change predicts, by the reduced boards where they can say.
-fn quick_or_full(
+pub(super) fn quick_or_full(
     case: &Case<'_>,
-    screen: Option<&Screen>,
+    line: Option<&Line<'_>>,
     overlay: &Overlay,
 ) -> Option<Prediction> {
-    let quick = screen.and_then(|screen| screen.predict(case, overlay));
+    let quick = line.and_then(|line| line.predict(case, overlay));
     quick.or_else(|| case.predict(overlay).ok())
 }
 
 fn plain_trace(
     case: &Case<'_>,
     hypothesis: &Hypothesis,
-    screen: Option<&Screen>,
+    line: Option<&Line<'_>>,
     is_brief: bool,
 ) -> Option<Trace> {
-    if let Some(screen) = screen {
-        let trace = screened_trace(case, hypothesis, screen)?;
-        if is_confirmed(case, hypothesis, screen, &trace) {
+    if let Some(line) = line {
+        let trace = screened_trace(case, hypothesis, line)?;
+        if is_confirmed(case, hypothesis, line, &trace) {
             return Some(trace);
         }
         // A pattern that was passed over may be the one that the board stays in.
-        let again = screen.thoroughly(|| screened_trace(case, hypothesis, screen))?;
+        let again = line.thoroughly(|| screened_trace(case, hypothesis, line))?;
         if again.best.prediction.y != trace.best.prediction.y
-            && is_confirmed(case, hypothesis, screen, &again)
+            && is_confirmed(case, hypothesis, line, &again)
         {
             return Some(again);
         }
@@ -356,20 +425,20 @@ fn plain_trace(
 }
 
 /// A hypothesis traced by the reduced boards, and in full where these cannot say.
-fn screened_trace(case: &Case<'_>, hypothesis: &Hypothesis, screen: &Screen) -> Option<Trace> {
-    Trace::new(case, hypothesis, &|overlay: &Overlay| quick_or_full(case, Some(screen), overlay))
+fn screened_trace(case: &Case<'_>, hypothesis: &Hypothesis, line: &Line<'_>) -> Option<Trace> {
+    Trace::new(case, hypothesis, &|overlay: &Overlay| quick_or_full(case, Some(line), overlay))
 }
 
 /// Whether the best place of a line, solved in full, predicts the same, or is too far off for that to
 /// matter.
-fn is_confirmed(case: &Case<'_>, hypothesis: &Hypothesis, screen: &Screen, trace: &Trace) -> bool {
+fn is_confirmed(case: &Case<'_>, hypothesis: &Hypothesis, line: &Line<'_>, trace: &Trace) -> bool {
     let best = &trace.best;
     if best.fit.distance > HOPELESS || is_excluded(case, hypothesis, trace, case.n_numbers()) {
         return true;
     }
     let overlay = hypothesis.overlay(best.place);
     let is_plain = !case.may_latch();
-    let standing = is_plain.then(|| screen.standing(case, &overlay)).flatten();
+    let standing = is_plain.then(|| line.standing(case, &overlay)).flatten();
     let exact = match standing {
         Some(standing) => case.predict_in(&overlay, &standing).ok(),
         None => case.predict(&overlay).ok(),

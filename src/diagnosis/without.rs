@@ -4,6 +4,8 @@
 //! nothing, and the others are diagnosed alone. What then fits shares the weight of a slip. A value
 //! found from the only number that is left would fit anything, so that does not count.
 
+use rayon::prelude::*;
+
 use super::candidate::{Verdict, judge};
 use super::case::Case;
 use super::diagnose::Job;
@@ -60,11 +62,10 @@ pub(super) fn without(assembly: &Assembly<'_>, job: &Job<'_>, off: &[f64]) -> Ve
     let far = |idx: usize| off.get(idx).map_or(0.0, |off| off.abs());
     let mut order: Vec<usize> = (0..n).collect();
     order.sort_by(|&a, &b| far(b).total_cmp(&far(a)));
-    let mut found: Vec<(f64, Without)> = order
-        .into_iter()
-        .take(if assembly.has_states() { MOST_WITH_STATES } else { MOST })
-        .filter_map(|reading| one_out(assembly, job, reading))
-        .collect();
+    order.truncate(if assembly.has_states() { MOST_WITH_STATES } else { MOST });
+    let each: Vec<Option<(f64, Without)>> =
+        order.into_par_iter().map(|reading| one_out(assembly, job, reading)).collect();
+    let mut found: Vec<(f64, Without)> = each.into_iter().flatten().collect();
     let total = ln_sum(found.iter().map(|(mass, _)| *mass));
     for (mass, without) in &mut found {
         without.share = (*mass - total).exp();

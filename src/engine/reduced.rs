@@ -23,7 +23,7 @@
 //! The shape of a branch of the board is solved for by itself: the microvolts across a link are
 //! lost in the difference of the shapes of its two nets.
 
-use std::cell::OnceCell;
+use std::sync::OnceLock;
 
 use nalgebra::DMatrix;
 
@@ -76,7 +76,7 @@ pub struct Reduced {
     /// The same row by row, with the own currents of given voltages behind the nets.
     rows: Vec<f64>,
     /// Shapes of the branches, as far as they were asked for.
-    shapes: Vec<OnceCell<Vec<f64>>>,
+    shapes: Vec<OnceLock<Vec<f64>>>,
 }
 
 /// A branch of the board.
@@ -196,7 +196,7 @@ impl Reduced {
         let mut volts = vec![0.0];
         volts.extend_from_slice(&solution[..n_volts]);
         let sound = volts.iter().chain(&rows).all(|value| value.is_finite());
-        let shapes = elements.iter().map(|_| OnceCell::new()).collect();
+        let shapes = elements.iter().map(|_| OnceLock::new()).collect();
         sound.then_some(Reduced {
             n_nets,
             elements,

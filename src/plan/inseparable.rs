@@ -79,11 +79,16 @@ fn sets(
         .map(|one| one.probe)
         .collect();
     let predictor = Predictor::new(assembly, &probes, meter).thorough();
+    let overlays: Vec<Vec<Overlay>> =
+        own.iter().map(|&candidate| overlays(assembly, &diagnosis.candidates[candidate])).collect();
+    let all: Vec<&Overlay> = overlays.iter().flatten().collect();
+    let mut foreseen = predictor.predict_all(&all).into_iter();
     let members: Vec<Member> = own
         .iter()
-        .filter_map(|&candidate| {
-            let overlays = overlays(assembly, &diagnosis.candidates[candidate]);
-            Member::new(&predictor, candidate, &overlays, &probes, meter)
+        .zip(&overlays)
+        .filter_map(|(&candidate, overlays)| {
+            let foreseen: Vec<_> = foreseen.by_ref().take(overlays.len()).collect();
+            Member::new(candidate, &foreseen, &probes, meter)
         })
         .collect();
     let n = members.len();
@@ -124,14 +129,11 @@ impl Member {
     /// What a candidate predicts for all measurements; `None` for one whose board does not settle
     /// in some setup, which predicts nothing there.
     fn new(
-        predictor: &Predictor<'_>,
         candidate: usize,
-        overlays: &[Overlay],
+        foreseen: &[Vec<Option<Foreseen>>],
         probes: &[Probe],
         meter: &Meter,
     ) -> Option<Member> {
-        let foreseen: Vec<Vec<Option<Foreseen>>> =
-            overlays.iter().map(|overlay| predictor.predict(overlay)).collect();
         let predicts_in = |setup: SetupId| {
             let own = (0..probes.len()).filter(|&idx| probes[idx].setup == setup);
             foreseen.first().is_some_and(|of| own.into_iter().any(|idx| of[idx].is_some()))

@@ -3,7 +3,7 @@
 use super::gain::{Part, Shows};
 use super::measurements::Measurement;
 use super::suspects::Suspect;
-use crate::circuit::{Meter, Quantity};
+use crate::circuit::{Meter, Overlay, Quantity};
 use crate::diagnosis::{Foreseen, Predictor, Probe};
 use crate::engine::Assembly;
 use crate::meter::Scale;
@@ -44,18 +44,23 @@ impl Table {
     ) -> Table {
         let probes: Vec<Probe> = measurements.iter().map(|one| one.probe).collect();
         let predictor = Predictor::new(assembly, &probes, meter);
+        let overlays: Vec<&Overlay> = suspects
+            .iter()
+            .flat_map(|suspect| suspect.points.iter().map(|(_, overlay)| overlay))
+            .collect();
+        let mut foreseen = predictor.predict_all(&overlays).into_iter();
         let seen = suspects
             .iter()
             .map(|suspect| {
-                let of_point = |(_, overlay): &(f64, crate::circuit::Overlay)| {
-                    let foreseen = predictor.predict(overlay);
+                let own = foreseen.by_ref().take(suspect.points.len());
+                own.map(|foreseen| {
                     let each = foreseen.iter().zip(&measurements);
                     each.map(|(foreseen, one)| {
                         foreseen.as_ref().map(|foreseen| seen(foreseen, one.probe.quantity, meter))
                     })
                     .collect()
-                };
-                suspect.points.iter().map(of_point).collect()
+                })
+                .collect()
             })
             .collect();
         Table { suspects, measurements, seen }

@@ -14,6 +14,8 @@
 //! and 4.3.7). The board is solved at the worst corner, not extrapolated to it; the derivatives are
 //! taken anew there and the corner is turned until it no longer changes.
 
+use rayon::prelude::*;
+
 use super::solved::{Solved, Watched, left};
 use crate::circuit::{Overlay, PartId, SetupId};
 use crate::engine::{Assembly, Ending, Source};
@@ -97,8 +99,9 @@ pub fn bands(
     let middle: Vec<f64> = study.left.iter().map(|&at| study.source(at).nominal).collect();
     let slopes = study.slopes(&nominal, &middle, watched);
     Ok(watched
-        .iter()
+        .par_iter()
         .enumerate()
+        .with_max_len(1)
         .map(|(number, &one)| {
             let own: Vec<f64> = slopes.iter().map(|slopes| slopes[number]).collect();
             study.band(&nominal, one, &own)
@@ -132,7 +135,8 @@ impl Study<'_> {
     /// Derivatives of every watched number in every uncertain parameter around some values of them;
     /// zero where the board does not stay in its states.
     fn slopes(&self, here: &Solved, values: &[f64], watched: &[Watched]) -> Vec<Vec<f64>> {
-        (0..self.left.len()).map(|number| self.slope(number, here, values, watched)).collect()
+        let slope = |number| self.slope(number, here, values, watched);
+        (0..self.left.len()).into_par_iter().map(slope).collect()
     }
 
     /// The same in one of the uncertain parameters.

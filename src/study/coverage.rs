@@ -1,8 +1,10 @@
 //! What the readings of a job leave open: nets without a reading, parts that no reading tells about,
 //! setups that were not tried, readings that were not taken again after the repair.
 
-use crate::circuit::{Circuit, NetId, PartId, Place, Quantity, Reading, Readings, SetupId};
-use crate::diagnosis::{Diagnosis, MARKED, Predictor, Probe};
+use crate::circuit::{
+    Circuit, NetId, Overlay, PartId, Place, Quantity, Reading, Readings, SetupId,
+};
+use crate::diagnosis::{Candidate, Diagnosis, MARKED, Predictor, Probe};
 use crate::engine::Assembly;
 use crate::fault::Fault;
 use crate::meter::lit_above;
@@ -91,18 +93,20 @@ fn untold(assembly: &Assembly<'_>, readings: &Readings, diagnosis: &Diagnosis) -
     }
     // What readings without power ruled out was not powered up: what it would show there is not
     // known yet.
-    let mut predictor = None;
-    for candidate in others {
-        let is_open = candidate.predicted.iter().any(|value| value.is_nan());
-        let is_new = candidate.causes.iter().filter_map(own_part).any(|id| !told[id.index()]);
-        if !is_open || !is_new {
-            continue;
-        }
-        let predictor = predictor.get_or_insert_with(|| of_readings(assembly, readings));
-        let foreseen = predictor.predict(&candidate.overlay).into_iter();
-        let shown: Vec<f64> = foreseen.map(|one| one.map_or(f64::NAN, |one| one.shown)).collect();
-        if shows(circuit, own, diagnosis, &shown) {
-            tell(&mut told, &candidate.causes);
+    let is_new =
+        |one: &Candidate| one.causes.iter().filter_map(own_part).any(|id| !told[id.index()]);
+    let open: Vec<&Candidate> = others
+        .into_iter()
+        .filter(|one| one.predicted.iter().any(|value| value.is_nan()) && is_new(one))
+        .collect();
+    if !open.is_empty() {
+        let overlays: Vec<&Overlay> = open.iter().map(|one| &one.overlay).collect();
+        let foreseen = of_readings(assembly, readings).predict_all(&overlays);
+        for (candidate, foreseen) in open.into_iter().zip(foreseen) {
+            let shown = foreseen.into_iter().map(|one| one.map_or(f64::NAN, |one| one.shown));
+            if shows(circuit, own, diagnosis, &shown.collect::<Vec<_>>()) {
+                tell(&mut told, &candidate.causes);
+            }
         }
     }
     let fitted = circuit.parts_by_id().filter(|(_, part)| part.fitted);

@@ -1,11 +1,16 @@
 //! Boards drawn from their tolerances: what is left when not everything is at its worst at once.
 
+use rayon::prelude::*;
+
 use super::bands::ends;
 use super::chance::Chance;
 use super::solved::{Solved, Watched, left};
 use crate::circuit::{Limit, NetId, Overlay, SetupId};
 use crate::engine::Assembly;
 use crate::quantity::Spread;
+
+/// Boards that are drawn before they are solved.
+const AT_ONCE: usize = 256;
 
 /// What drawing boards found of one number.
 #[derive(Debug, Clone, PartialEq)]
@@ -51,23 +56,32 @@ pub fn draws(
     let mut values: Vec<Vec<f64>> = vec![Vec::with_capacity(count); watched.len()];
     let mut kept: Vec<(NetId, usize)> = circuit.limits.iter().map(|(net, _)| (*net, 0)).collect();
     let (mut good, mut lost) = (0, 0);
-    for _ in 0..count {
-        let drawn = left.iter().map(|&at| (at, draw(assembly, at, &mut chance)));
-        let board = assembly.laid(overlay, drawn);
-        let Ok(solved) = Solved::new(assembly, setup, &board) else {
-            lost += 1;
-            continue;
-        };
-        for (values, &one) in values.iter_mut().zip(watched) {
-            values.push(solved.value(assembly, one));
+    let solve = |board: &Overlay| -> Option<(Vec<f64>, Vec<bool>)> {
+        let solved = Solved::new(assembly, setup, board).ok()?;
+        let values = watched.iter().map(|&one| solved.value(assembly, one)).collect();
+        let volts = |net: NetId| solved.value(assembly, Watched::Net(net));
+        let keeps = circuit.limits.iter().map(|(net, limit)| keeps(volts(*net), limit)).collect();
+        Some((values, keeps))
+    };
+    // Drawn one after the other, whoever solves them.
+    for first in (0..count).step_by(AT_ONCE) {
+        let boards: Vec<Overlay> = (first..count.min(first + AT_ONCE))
+            .map(|_| {
+                let drawn = left.iter().map(|&at| (at, draw(assembly, at, &mut chance)));
+                assembly.laid(overlay, drawn)
+            })
+            .collect();
+        let solved: Vec<_> = boards.par_iter().map(solve).collect();
+        lost += solved.iter().filter(|solved| solved.is_none()).count();
+        for (own, keeps) in solved.into_iter().flatten() {
+            for (values, own) in values.iter_mut().zip(own) {
+                values.push(own);
+            }
+            for ((_, n_kept), &keeps) in kept.iter_mut().zip(&keeps) {
+                *n_kept += usize::from(keeps);
+            }
+            good += usize::from(keeps.iter().all(|keeps| *keeps));
         }
-        let mut all = true;
-        for ((_, n_kept), (net, limit)) in kept.iter_mut().zip(&circuit.limits) {
-            let keeps = keeps(solved.value(assembly, Watched::Net(*net)), limit);
-            *n_kept += usize::from(keeps);
-            all &= keeps;
-        }
-        good += usize::from(all);
     }
     let numbers = watched.iter().zip(values).map(|(&watched, values)| drawn(watched, values));
     Draws { count, lost, numbers: numbers.collect(), kept, good }

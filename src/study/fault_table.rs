@@ -15,6 +15,8 @@
 
 use std::collections::BTreeSet;
 
+use rayon::prelude::*;
+
 use super::solved::watched_nets;
 use super::typical::typical;
 use crate::circuit::{
@@ -161,13 +163,17 @@ pub fn fault_table(
     }
     let looks = Looks { circuit, meter: Meter::default(), columns };
     let healthy = looks.of(assembly, &Overlay::none())?;
-    let boards: Vec<(Fault, Vec<Option<Seen>>)> = faults(circuit)
+    let changes: Vec<(Fault, Overlay)> = faults(circuit)
         .into_iter()
-        .filter_map(|fault| {
-            let overlay = fault.overlay(circuit)?;
+        .filter_map(|fault| Some((fault, fault.overlay(circuit)?)))
+        .collect();
+    let boards: Vec<(Fault, Vec<Option<Seen>>)> = changes
+        .into_par_iter()
+        .with_max_len(1)
+        .map(|(fault, overlay)| {
             // What has no operating point at all still has its row.
             let none = vec![None; looks.columns.len()];
-            Some((fault, looks.of(assembly, &overlay).unwrap_or(none)))
+            (fault, looks.of(assembly, &overlay).unwrap_or(none))
         })
         .collect();
     let chosen = match places {
@@ -426,8 +432,10 @@ impl Looks<'_> {
             if n_places.len() >= COLUMNS {
                 break;
             }
-            let better = (0..n)
-                .filter(|at| !chosen.contains(at) && places(*at)[0] == *at)
+            let open: Vec<usize> =
+                (0..n).filter(|at| !chosen.contains(at) && places(*at)[0] == *at).collect();
+            let better = open
+                .into_par_iter()
                 .map(|at| {
                     let with: Vec<usize> = chosen.iter().copied().chain(places(at)).collect();
                     (count(&with), at)

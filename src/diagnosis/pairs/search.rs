@@ -2,8 +2,9 @@
 //! a second one could bring them.
 
 use nalgebra::DVector;
+use rayon::prelude::*;
 
-use super::both;
+use super::{Along, IN_FULL_EACH, both};
 use crate::circuit::Overlay;
 use crate::diagnosis::case::{Case, Prediction};
 use crate::diagnosis::fit::Fit;
@@ -24,6 +25,9 @@ const STRIDE: f64 = 2.0;
 /// Times that the step is halved on the way to the best value of a first fault.
 const SHARPENED: usize = 8;
 
+/// What a fault leaves: the less, the more promising it is as a first one.
+type Score = fn(&Fit) -> f64;
+
 /// A fault at one of its values, with what it predicts.
 #[derive(Debug, Clone)]
 pub(super) struct Sample {
@@ -37,35 +41,37 @@ pub(super) struct Sample {
 
 /// Every hypothesis at a few places of its line, its best one among them, less places where it
 /// shows nothing.
-pub(super) fn samples(
-    tried: &Tried<'_>,
-    predict: &dyn Fn(&Overlay) -> Option<Prediction>,
-) -> Vec<Sample> {
-    let mut found = Vec::new();
-    for (number, trace) in &tried.traces {
-        let hypothesis = &tried.list[*number];
-        if hypothesis.is_misread() {
-            continue;
-        }
-        for place in places(hypothesis, trace.best.place) {
-            let overlay = hypothesis.overlay(place);
-            let Some(prediction) = predict(&overlay) else { continue };
-            let Some(fit) = Fit::new(tried.case, &prediction) else { continue };
-            let moves: Vec<bool> = match &tried.healthy {
-                Some((healthy, _)) => {
-                    let apart = healthy.y.iter().zip(&prediction.y).zip(&fit.standard);
-                    apart.map(|((a, b), standard)| (a - b).abs() > *standard).collect()
-                }
-                None => vec![true; prediction.y.len()],
-            };
-            if moves.contains(&true) {
-                found.push(Sample { hypothesis: *number, place, overlay, fit, moves });
-            }
-        }
-    }
-    found
+pub(super) fn samples(tried: &Tried<'_>) -> Vec<Sample> {
+    let each: Vec<Vec<Sample>> = tried
+        .traces
+        .par_iter()
+        .with_max_len(1)
+        .filter(|(number, _)| !tried.list[*number].is_misread())
+        .map(|(number, trace)| samples_of(tried, *number, trace.best.place))
+        .collect();
+    each.into_iter().flatten().collect()
 }
 
+fn samples_of(tried: &Tried<'_>, number: usize, best: f64) -> Vec<Sample> {
+    let hypothesis = &tried.list[number];
+    let along = Along::new(tried, IN_FULL_EACH);
+    let sample = |place: f64| {
+        let overlay = hypothesis.overlay(place);
+        let prediction = along.predict(&overlay)?;
+        let fit = Fit::new(tried.case, &prediction)?;
+        let moves: Vec<bool> = match &tried.healthy {
+            Some((healthy, _)) => {
+                let apart = healthy.y.iter().zip(&prediction.y).zip(&fit.standard);
+                apart.map(|((a, b), standard)| (a - b).abs() > *standard).collect()
+            }
+            None => vec![true; prediction.y.len()],
+        };
+        moves.contains(&true).then_some(Sample { hypothesis: number, place, overlay, fit, moves })
+    };
+    places(hypothesis, best).into_iter().filter_map(sample).collect()
+}
+
+/// The places of a line that are tried, its best one among them.
 fn places(hypothesis: &Hypothesis, best: f64) -> Vec<f64> {
     let Some(curve) = &hypothesis.curve else { return vec![0.0] };
     let length = curve.high - curve.low;
@@ -80,13 +86,8 @@ fn places(hypothesis: &Hypothesis, best: f64) -> Vec<f64> {
 }
 
 /// A first fault at the value of its line that leaves least, near one of the samples.
-fn sharpened(
-    tried: &Tried<'_>,
-    predict: &dyn Fn(&Overlay) -> Option<Prediction>,
-    samples: &[Sample],
-    at: usize,
-    score: fn(&Fit) -> f64,
-) -> Sample {
+fn sharpened(tried: &Tried<'_>, samples: &[Sample], (at, score): (usize, Score)) -> Sample {
+    let along = Along::new(tried, IN_FULL_EACH);
     let hypothesis = samples[at].hypothesis;
     let near = |other: Option<usize>| {
         let other = other.and_then(|other| samples.get(other));
@@ -103,7 +104,7 @@ fn sharpened(
                 continue;
             }
             let overlay = tried.list[hypothesis].overlay(place);
-            let fit = predict(&overlay).and_then(|made| Fit::new(tried.case, &made));
+            let fit = along.predict(&overlay).and_then(|made| Fit::new(tried.case, &made));
             if let Some(fit) = fit.filter(|fit| score(fit) < score(&best.fit)) {
                 best = Sample { hypothesis, place, overlay, fit, moves: best.moves };
             }
@@ -120,16 +121,10 @@ fn left_over(fit: &Fit) -> f64 {
 
 /// The promising firsts, each at the value that leaves least; as many as the boards that may be
 /// solved allow.
-pub(super) fn firsts(
-    tried: &Tried<'_>,
-    predict: &dyn Fn(&Overlay) -> Option<Prediction>,
-    samples: &[Sample],
-    alone: &[usize],
-) -> Vec<Sample> {
+pub(super) fn firsts(tried: &Tried<'_>, samples: &[Sample], alone: &[usize]) -> Vec<Sample> {
     let most = (BOARDS / (2 * samples.len().max(1))).max(LEAST_FIRSTS);
     // Half by what each leaves when readings count up to a limit, half by the plain distance: two
     // faults that both move everything leave much whatever the first one is.
-    type Score = fn(&Fit) -> f64;
     let scores: [Score; 2] = [left_over, |fit| fit.distance];
     let ranked = scores.map(|score| {
         let mut best: Vec<(f64, usize)> = Vec::new();
@@ -150,20 +145,28 @@ pub(super) fn firsts(
         best.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
         best
     });
+    let in_turn: Vec<(usize, Score)> = ranked[0]
+        .iter()
+        .zip(&ranked[1])
+        .flat_map(|(one, other)| [(one.1, scores[0]), (other.1, scores[1])])
+        .collect();
+    let mut in_turn = &in_turn[..];
     let mut chosen: Vec<Sample> = Vec::new();
-    for (one, other) in ranked[0].iter().zip(&ranked[1]) {
-        for (score, at) in [(scores[0], one.1), (scores[1], other.1)] {
-            if chosen.len() < most {
-                let sample = sharpened(tried, predict, samples, at, score);
-                let is_near = |known: &Sample| {
-                    known.hypothesis == sample.hypothesis
-                        && (known.place - sample.place).abs() < 2.0 * ASIDE
-                };
-                if !chosen.iter().any(is_near) {
-                    chosen.push(sample);
-                }
+    // As many at once as are wanting: some turn out to be next to one that was taken before.
+    while chosen.len() < most && !in_turn.is_empty() {
+        let (now, later) = in_turn.split_at((most - chosen.len()).min(in_turn.len()));
+        let found: Vec<Sample> =
+            now.par_iter().with_max_len(1).map(|&which| sharpened(tried, samples, which)).collect();
+        for sample in found {
+            let is_near = |known: &Sample| {
+                known.hypothesis == sample.hypothesis
+                    && (known.place - sample.place).abs() < 2.0 * ASIDE
+            };
+            if !chosen.iter().any(is_near) {
+                chosen.push(sample);
             }
         }
+        in_turn = later;
     }
     chosen
 }

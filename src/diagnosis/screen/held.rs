@@ -2,7 +2,7 @@
 //! threshold that is within tolerance.
 
 use super::pattern::Push;
-use super::{Screen, Walked, gathered};
+use super::{Line, Walked, gathered};
 use crate::circuit::Overlay;
 use crate::diagnosis::case::{Case, Prediction};
 use crate::engine::{HELD_STEPS, Margin, Patch, Watch};
@@ -18,7 +18,7 @@ pub(in crate::diagnosis) struct Near {
     pub(in crate::diagnosis) on: bool,
 }
 
-impl Screen {
+impl Line<'_> {
     /// The conditions that stand within so many standard uncertainties of the threshold at which
     /// they switch on, with a change; `None` where the full network is needed to say.
     pub(in crate::diagnosis) fn near(
@@ -38,7 +38,7 @@ impl Screen {
             if watches.is_empty() {
                 continue;
             }
-            let pushes = board.pattern.pushes(case, &board.laid, &board.small, None);
+            let pushes = board.visited.pushes(case, &board.laid, &board.small, None);
             for watch in watches {
                 let margin = margin(case, number, &patch, (&board, &pushes), &watch);
                 if margin.volts.abs() < far * margin.standard() {
@@ -68,7 +68,7 @@ impl Screen {
                 continue;
             }
             let off = self.walk_held(case, (number, overlay), &patch, &near.watch, false)?;
-            let pushes = off.pattern.pushes(case, &off.laid, &off.small, None);
+            let pushes = off.visited.pushes(case, &off.laid, &off.small, None);
             own = Some(margin(case, number, &patch, (&off, &pushes), &near.watch));
             let board = if on {
                 self.walk_held(case, (number, overlay), &patch, &near.watch, true)?
@@ -116,7 +116,8 @@ fn margin(
     (board, pushes): (&Walked, &[Push]),
     watch: &Watch,
 ) -> Margin {
-    let Walked { pattern, laid, small, .. } = board;
+    let Walked { visited, laid, small, .. } = board;
+    let pattern = &visited.pattern;
     let condition = &watch.condition;
     let sign = if condition.rises { 1.0 } else { -1.0 };
     let [red, black] = condition.pins.map(|pin| laid.net(&pattern.network, watch.part, pin));

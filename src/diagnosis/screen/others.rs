@@ -1,13 +1,15 @@
 //! Other states that a board may stay in, on the reduced boards.
 
+use std::rc::Rc;
+
 use super::lay::leaves_ground;
-use super::{Screen, Walked, gathered};
+use super::{Line, Walked, gathered};
 use crate::circuit::Overlay;
 use crate::diagnosis::case::{Case, Prediction, choices};
 use crate::engine::{Patch, patterns_near};
 use crate::meter::Shown;
 
-impl Screen {
+impl Line<'_> {
     /// What a change predicts on a board that stays in another of its stable states, as
     /// [`Case::predict_others`] finds them: patterns of states near that of power-up, and where the
     /// parts of the changed board may hold each other, further points in each. `None` where the
@@ -38,21 +40,21 @@ impl Screen {
                 boards.extend(board.filter(agrees));
             }
             let mut more = Vec::new();
-            for Walked { states, pattern, laid, small } in &boards {
+            for Walked { states, visited, laid, small } in &boards {
                 let setup = case.setups[number].0;
                 if !leaves_ground && !case.assembly.may_latch_with(setup, overlay, states) {
                     continue;
                 }
                 // Parts that hold each other on the healthy board already may do so in every state.
                 let (others, is_complete) =
-                    pattern.reduced.others(&laid.changes, small, case.may_latch());
+                    visited.pattern.reduced.others(&laid.changes, small, case.may_latch());
                 if !is_complete && case.may_latch() {
                     return None;
                 }
                 for small in others {
-                    let (pattern, laid) = (std::rc::Rc::clone(pattern), laid.clone());
-                    let small = std::rc::Rc::new(small);
-                    let board = Walked { states: states.clone(), pattern, laid, small };
+                    let (visited, laid) = (Rc::clone(visited), laid.clone());
+                    let small = Rc::new(small);
+                    let board = Walked { states: states.clone(), visited, laid, small };
                     let volts = |watch: &_| board.volts(watch);
                     if case.assembly.next_switch(states, &watches, volts).is_none() {
                         more.push(board);

@@ -1,8 +1,8 @@
 //! A setup with its parts in one pattern of states, reduced.
 
 use std::cell::RefCell;
-use std::collections::HashMap;
 use std::rc::Rc;
+use std::sync::Arc;
 
 use super::lay::Laid;
 use crate::circuit::{PartId, SetupId};
@@ -16,18 +16,12 @@ pub(super) const SHORT: f64 = 1.0;
 /// then differs by less than a part in ten thousand, far below what a spread is known to.
 const SAME_VOLTS: f64 = 1e-6;
 
-/// A solved board with the number of the line that it lies on.
-type Placed = (u64, Rc<Small>);
-
 /// A setup in one pattern of states.
 #[derive(Debug)]
 pub(super) struct Pattern {
     pub(super) setup: SetupId,
     pub(super) network: Network,
     pub(super) reduced: Reduced,
-    /// Where the last solution stood, without a meter and per reading, and on which line that was:
-    /// the next place of a line is near.
-    last: RefCell<HashMap<Option<usize>, Placed>>,
     /// Elements of each part.
     pub(super) elements: Vec<Vec<usize>>,
     /// What acts on the branches of the board.
@@ -45,11 +39,29 @@ struct Influence {
     number: usize,
     /// The laws around the pattern's states, where the part is in one.
     around: Option<[Vec<Branch>; 2]>,
-    /// The volts that the branch stood at last and what the source pushes there: without a meter,
-    /// then per reading.
-    here: RefCell<Vec<(Vec<f64>, f64)>>,
+    /// The volts that the branch stands at on the board without a change, and what the source pushes
+    /// there.
+    here: (Vec<f64>, f64),
     /// How the push goes with the volts where it does so in a straight line.
     line: Option<(f64, f64)>,
+}
+
+/// A pattern as one line of changes has it: with where its last solutions stood, for the next place of
+/// the line is near.
+#[derive(Debug)]
+pub(super) struct Visited {
+    pub(super) pattern: Arc<Pattern>,
+    /// Without a meter, then per reading.
+    last: RefCell<Vec<Last>>,
+}
+
+/// Where a pattern stood last.
+#[derive(Debug, Clone, Default)]
+struct Last {
+    /// The solved board.
+    small: Option<Rc<Small>>,
+    /// Per influence: the volts that its branch stood at, and what the source pushed there.
+    pushed: Vec<Option<(Vec<f64>, f64)>>,
 }
 
 /// What one standard uncertainty of a source pushes through a branch.
@@ -109,10 +121,10 @@ impl Pattern {
                     continue;
                 }
                 let around = around.clone();
-                let here = RefCell::default();
+                let all = across(&reduced, element, &volts);
+                let here = (Vec::new(), 0.0);
                 let mut influence =
                     Influence { source: at, element, number, around, here, line: None };
-                let all = across(&reduced, element, &volts);
                 let push = |volts: &[f64]| match influence.slope(
                     assembly,
                     setup,
@@ -127,20 +139,12 @@ impl Pattern {
                 let line = matches!(reduced.law(element), Law::Line { .. })
                     .then(|| (push(&[0.0]), push(&[1.0])));
                 influence.line = line.map(|(none, one)| (none, one - none));
-                influence.here = RefCell::new(vec![(all, amount)]);
+                influence.here = (all, amount);
                 influences.push(influence);
             }
         }
         let has_given = network.elements.iter().any(|element| matches!(element.law, Law::Volts(_)));
-        Some(Pattern {
-            setup,
-            network,
-            reduced,
-            last: RefCell::default(),
-            elements,
-            influences,
-            has_given,
-        })
+        Some(Pattern { setup, network, reduced, elements, influences, has_given })
     }
 
     /// Which conditions hold.
@@ -152,31 +156,48 @@ impl Pattern {
     pub(super) fn is_steep(&self, part: PartId) -> bool {
         self.elements[part.index()].iter().any(|&element| self.reduced.is_steep(element))
     }
+}
+
+impl Visited {
+    pub(super) fn new(pattern: Arc<Pattern>) -> Visited {
+        Visited { pattern, last: RefCell::default() }
+    }
+
+    /// Forgets where solutions stood: what comes next lies on another line.
+    pub(super) fn forget(&self) {
+        self.last.borrow_mut().clear();
+    }
 
     /// Solves from where the last solution of the same reading on this line stood, or from the
     /// volts `first`: those of the pattern before, as a walk goes, or of the board without a meter.
     pub(super) fn solve(
         &self,
-        (reading, line): (Option<usize>, u64),
+        reading: Option<usize>,
         changes: &Changes,
         (first, awake): (Option<&[f64]>, &[usize]),
         stubborn: bool,
     ) -> Option<Rc<Small>> {
-        let last = self.last.borrow_mut().remove(&reading).filter(|(known, _)| *known == line);
+        let slot = slot(reading);
+        let last = self.last.borrow_mut().get_mut(slot).and_then(|last| last.small.take());
         let (start, awake, from) = match &last {
-            Some((_, small)) => (Some(&small.volts[..]), &small.awake[..], From::Near),
+            Some(small) => (Some(&small.volts[..]), &small.awake[..], From::Near),
             None => (first, awake, From::Afar),
         };
-        let small = self.reduced.solve(changes, start, awake, (from, false)).or_else(|| {
+        let reduced = &self.pattern.reduced;
+        let small = reduced.solve(changes, start, awake, (from, false)).or_else(|| {
             // A start that leads nowhere is no reason to give up.
             let again = if last.is_some() { first } else { None };
             if start.is_none() && !stubborn {
                 return None;
             }
-            self.reduced.solve(changes, again, &[], (From::Afar, stubborn))
+            reduced.solve(changes, again, &[], (From::Afar, stubborn))
         })?;
         let small = Rc::new(small);
-        self.last.borrow_mut().insert(reading, (line, Rc::clone(&small)));
+        let mut last = self.last.borrow_mut();
+        if last.len() <= slot {
+            last.resize(slot + 1, Last::default());
+        }
+        last[slot].small = Some(Rc::clone(&small));
         Some(small)
     }
 
@@ -189,41 +210,51 @@ impl Pattern {
         small: &Small,
         reading: Option<usize>,
     ) -> Vec<Push> {
-        let slot = reading.map_or(0, |idx| idx + 1);
+        let slot = slot(reading);
         let assembly = case.assembly;
-        let mut pushes = Vec::with_capacity(self.influences.len());
+        let Pattern { setup, reduced, influences, .. } = &*self.pattern;
+        let mut last = self.last.borrow_mut();
+        if last.len() <= slot {
+            last.resize(slot + 1, Last::default());
+        }
+        let pushed = &mut last[slot].pushed;
+        pushed.resize(influences.len(), None);
+        let mut pushes = Vec::with_capacity(influences.len());
         let changed = laid.changes.list.iter().filter_map(|active| {
             let origin = active.origin?;
             Some((active, origin.part, origin.number?))
         });
         let changed: Vec<_> = changed.filter(|(active, ..)| active.law.is_some()).collect();
         let touched = |element: usize| laid.changes.at(element).is_some();
-        for influence in &self.influences {
+        for (influence, pushed) in influences.iter().zip(pushed) {
             let source = &assembly.sources()[influence.source];
             if touched(influence.element) {
                 continue;
             }
-            let ((from, to), _) = self.reduced.ends(influence.element);
-            let row = self.reduced.own_row(influence.element);
+            let ((from, to), _) = reduced.ends(influence.element);
+            let row = reduced.own_row(influence.element);
             let own = small.volts[from] - small.volts[to];
             let amount = match influence.line {
                 Some((none, per_volt)) => none + per_volt * own,
                 None => {
-                    let mut here = influence.here.borrow_mut();
-                    if here.len() <= slot {
-                        let first = here.first().cloned().unwrap_or_default();
-                        here.resize(slot + 1, first);
+                    let stands = |(known, _): &&(Vec<f64>, f64)| {
+                        stands_at(reduced, influence.element, &small.volts, known)
+                    };
+                    let known = [Some(&influence.here), pushed.as_ref()];
+                    let known = known.into_iter().flatten().find(stands).map(|known| known.1);
+                    match known {
+                        Some(amount) => amount,
+                        None => {
+                            let all = across(reduced, influence.element, &small.volts);
+                            let law = reduced.law(influence.element);
+                            let amount = match influence.slope(assembly, *setup, law, &all) {
+                                Some(Slope::Amps(amount) | Slope::Volts(amount)) => amount,
+                                None => 0.0,
+                            };
+                            *pushed = Some((all, amount));
+                            amount
+                        }
                     }
-                    let (known, amount) = &mut here[slot];
-                    if !stands_at(&self.reduced, influence.element, &small.volts, known) {
-                        *known = across(&self.reduced, influence.element, &small.volts);
-                        let law = self.reduced.law(influence.element);
-                        *amount = match influence.slope(assembly, self.setup, law, known) {
-                            Some(Slope::Amps(amount) | Slope::Volts(amount)) => amount,
-                            None => 0.0,
-                        };
-                    }
-                    *amount
                 }
             };
             if amount != 0.0 {
@@ -243,12 +274,12 @@ impl Pattern {
             }
             // Of two parts in each other's place, each takes its tolerance with it.
             let place = laid.patch.place_of(source.part);
-            let on = self.states()[place.index()];
+            let on = self.pattern.states()[place.index()];
             let mut laws = None;
             for &(active, _, number) in changed.iter().filter(|(_, part, _)| *part == place) {
                 let Some(law) = &active.law else { continue };
-                let laws = laws
-                    .get_or_insert_with(|| source.laws_around(assembly, self.setup, replaced, on));
+                let laws =
+                    laws.get_or_insert_with(|| source.laws_around(assembly, *setup, replaced, on));
                 let all: Vec<f64> = std::iter::once((active.from, active.to))
                     .chain(active.senses.iter().copied())
                     .map(|(from, to)| small.volts[from] - small.volts[to])
@@ -262,6 +293,11 @@ impl Pattern {
         }
         pushes
     }
+}
+
+/// The place of a reading among what is remembered.
+fn slot(reading: Option<usize>) -> usize {
+    reading.map_or(0, |idx| idx + 1)
 }
 
 impl Influence {

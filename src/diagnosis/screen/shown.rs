@@ -1,7 +1,7 @@
 //! What a meter shows on a reduced board, and how that moves with the tolerances.
 
 use super::lay::Laid;
-use super::pattern::{Pattern, Push};
+use super::pattern::{Push, Visited};
 use crate::circuit::{Place, Quantity, Reading};
 use crate::device::{Law, Limited, of};
 use crate::diagnosis::case::Case;
@@ -11,18 +11,18 @@ use crate::meter::{Shown, furthest_ohms};
 /// A voltmeter that loads its net by less than this share is taken into account to first order.
 const LIGHT_LOADING: f64 = 1e-3;
 
-impl Pattern {
+impl Visited {
     /// What the meter shows for a reading; `None` where the full network is needed.
     ///
     /// `small` is the board without a meter, `pushes` what acts on it; `idx` is the number of the
-    /// reading, with that of the line that the change lies on.
+    /// reading.
     pub(super) fn show(
         &self,
         case: &Case<'_>,
         laid: &Laid,
         small: &Small,
         pushes: &[Push],
-        (idx, line): (usize, u64),
+        idx: usize,
     ) -> Option<Shown> {
         let reading = &case.readings[idx];
         let n_sources = case.assembly.sources().len();
@@ -32,11 +32,11 @@ impl Pattern {
         };
         let meter = &reading.meter;
         match reading.quantity {
-            Quantity::Amps => return self.amps(case, laid, small, (idx, line)),
+            Quantity::Amps => return self.amps(case, laid, small, idx),
             Quantity::Seen => return self.seen(case, laid, small, pushes, reading),
             _ => {}
         }
-        let (red, black) = laid.leads(&self.network, reading.place);
+        let (red, black) = laid.leads(&self.pattern.network, reading.place);
         let is_ohms = matches!(reading.quantity, Quantity::Ohms | Quantity::Beep);
         if red == black {
             return fixed(if is_ohms { meter.ohms.leads } else { 0.0 });
@@ -45,7 +45,7 @@ impl Pattern {
         let floats = is_volts && (laid.changes.floats(red) || laid.changes.floats(black));
         let unloaded = small.volts[red] - small.volts[black];
         if is_volts && !floats {
-            let adjoint = self.reduced.adjoint(small, red, black);
+            let adjoint = self.pattern.reduced.adjoint(small, red, black);
             let load = adjoint.amp(black, red) / meter.volts.input.ohms();
             if load.abs() < LIGHT_LOADING {
                 let factor = 1.0 / (1.0 + load);
@@ -64,9 +64,8 @@ impl Pattern {
         };
         let mut changes = laid.changes.clone();
         changes.list.push(Reduced::between(red, black, law));
-        self.reduced.tie(&mut changes);
-        let small =
-            self.solve((Some(idx), line), &changes, (Some(&small.volts), &small.awake), true)?;
+        self.pattern.reduced.tie(&mut changes);
+        let small = self.solve(Some(idx), &changes, (Some(&small.volts), &small.awake), true)?;
         let volts = small.volts[red] - small.volts[black];
         let (value, slope) = match reading.quantity {
             Quantity::Volts | Quantity::Diode => (volts, 1.0),
@@ -82,7 +81,7 @@ impl Pattern {
             }
         };
         let pushes = self.pushes(case, laid, &small, Some(idx));
-        let adjoint = self.reduced.adjoint(&small, red, black);
+        let adjoint = self.pattern.reduced.adjoint(&small, red, black);
         let spread = spread(case, &adjoint, &pushes, slope);
         let over = match reading.quantity {
             Quantity::Diode => meter.diode.display_max,
@@ -94,26 +93,21 @@ impl Pattern {
     }
 
     /// Amps through a part, with the meter in the place of its first joint.
-    fn amps(
-        &self,
-        case: &Case<'_>,
-        laid: &Laid,
-        small: &Small,
-        (idx, line): (usize, u64),
-    ) -> Option<Shown> {
+    fn amps(&self, case: &Case<'_>, laid: &Laid, small: &Small, idx: usize) -> Option<Shown> {
         let reading = &case.readings[idx];
         let Place::Part(part) = reading.place else { return None };
-        let own = &self.elements[part.index()];
+        let own = &self.pattern.elements[part.index()];
         let n_sources = case.assembly.sources().len();
-        if self.reduced.branches_of(&laid.changes, own, part).next().is_none() {
+        if self.pattern.reduced.branches_of(&laid.changes, own, part).next().is_none() {
             let spread = vec![0.0; n_sources];
             return Some(Shown { value: 0.0, unloaded: 0.0, latent: 0.0, spread, floats: false });
         }
-        let old = laid.net(&self.network, part, 0);
+        let old = laid.net(&self.pattern.network, part, 0);
         let mut changes = laid.changes.clone();
-        let new = self.reduced.n_nets() + changes.new_nets.len();
+        let new = self.pattern.reduced.n_nets() + changes.new_nets.len();
         changes.new_nets.push(old);
         let moved: Vec<Active> = self
+            .pattern
             .reduced
             .branches_of(&laid.changes, own, part)
             .filter(|branch| branch.origin.is_some_and(|origin| origin.pins.contains(&0)))
@@ -139,21 +133,20 @@ impl Pattern {
         };
         let gone: Vec<Active> = moved
             .iter()
-            .filter_map(|active| Some(self.reduced.instead(active.element?, None)))
+            .filter_map(|active| Some(self.pattern.reduced.instead(active.element?, None)))
             .collect();
         changes.list.retain(|active| !(ends_at_pin(active) && active.law.is_some()));
         changes.list.extend(gone);
         changes.list.extend(moved.into_iter().map(|active| Active { element: None, ..active }));
         let burden = reading.meter.amps.resistance.max(1e-6);
         changes.list.push(Reduced::between(old, new, Law::conductance(1.0 / burden)));
-        self.reduced.tie(&mut changes);
-        let small =
-            self.solve((Some(idx), line), &changes, (Some(&small.volts), &small.awake), true)?;
+        self.pattern.reduced.tie(&mut changes);
+        let small = self.solve(Some(idx), &changes, (Some(&small.volts), &small.awake), true)?;
         let is_source = of(&case.assembly.circuit()[part]).is_source();
         let factor = if is_source { -1.0 } else { 1.0 } / burden;
         let value = (small.volts[old] - small.volts[new]) * factor;
         let pushes = self.pushes(case, &laid.with(changes), &small, Some(idx));
-        let adjoint = self.reduced.adjoint(&small, old, new);
+        let adjoint = self.pattern.reduced.adjoint(&small, old, new);
         let spread = spread(case, &adjoint, &pushes, factor);
         Some(Shown { value, unloaded: value, latent: value, spread, floats: false })
     }
@@ -168,8 +161,8 @@ impl Pattern {
         reading: &Reading,
     ) -> Option<Shown> {
         let Place::Part(part) = reading.place else { return None };
-        let own = &self.elements[part.index()];
-        let mut branches = self.reduced.branches_of(&laid.changes, own, part);
+        let own = &self.pattern.elements[part.index()];
+        let mut branches = self.pattern.reduced.branches_of(&laid.changes, own, part);
         let branch = branches.next()?;
         if branches.next().is_some() || case.assembly.circuit()[part].kind != "led" {
             return None;
@@ -177,7 +170,7 @@ impl Pattern {
         let Law::Curve(curve) = branch.law else { return None };
         let (from, to) = branch.ends;
         let sample = curve.at(small.volts[from] - small.volts[to]);
-        let adjoint = self.reduced.adjoint(small, from, to);
+        let adjoint = self.pattern.reduced.adjoint(small, from, to);
         // A part that stands the wrong way round carries its current from pin 2 to pin 1.
         let sign =
             if branch.origin.is_some_and(|origin| origin.pins == [1, 0]) { -1.0 } else { 1.0 };

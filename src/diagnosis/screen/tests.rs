@@ -2,7 +2,8 @@
 
 use super::*;
 use crate::circuit::{
-    Circuit, Meter, NetId, Observed, POWERED, Place, Quantity, Reading, SetupId, Spot, UNPOWERED,
+    Change, Circuit, Meter, NetId, Observed, POWERED, Place, Quantity, Reading, SetupId, Spot,
+    UNPOWERED,
 };
 use crate::device::{two_pin, with_pins};
 use crate::engine::Assembly;
@@ -77,11 +78,12 @@ fn the_reduced_board_agrees_with_the_full_network() {
     let screen = Screen::new(&case).unwrap();
     let (mut quick, mut all) = (0, 0);
     for hypothesis in &list {
+        let line = screen.line();
         for place in places(hypothesis, &[0.0, 0.2, 0.4, 0.6, 0.8, 1.0]) {
             let overlay = hypothesis.overlay(place);
             let Ok(full) = case.predict(&overlay) else { continue };
             all += 1;
-            let Some(reduced) = screen.predict(&case, &overlay) else { continue };
+            let Some(reduced) = line.predict(&case, &overlay) else { continue };
             quick += 1;
             for idx in 0..readings.len() {
                 let name = format!("{} {place} {idx}", hypothesis.name(&circuit));
@@ -150,6 +152,7 @@ fn the_walk_on_reduced_boards_agrees_with_the_full_one() {
     let screen = Screen::new(&case).unwrap();
     let (mut quick, mut all, mut off) = (0, 0, 0);
     for hypothesis in &list {
+        let line = screen.line();
         for place in places(hypothesis, &[0.1, 0.3, 0.5, 0.7, 0.9]) {
             let overlay = hypothesis.overlay(place);
             // A chip without its ground may stand in more than one way.
@@ -158,7 +161,7 @@ fn the_walk_on_reduced_boards_agrees_with_the_full_one() {
             }
             let Ok(full) = case.predict(&overlay) else { continue };
             all += 1;
-            let Some(reduced) = screen.predict(&case, &overlay) else { continue };
+            let Some(reduced) = line.predict(&case, &overlay) else { continue };
             quick += 1;
             off += usize::from(full.shown[1] < 0.1);
             for idx in 0..readings.len() {
@@ -204,7 +207,7 @@ fn two_changes_at_once_agree_with_the_full_network() {
             }
             let Ok(full) = case.predict(&overlay) else { continue };
             all += 1;
-            let Some(reduced) = screen.predict(&case, &overlay) else { continue };
+            let Some(reduced) = screen.line().predict(&case, &overlay) else { continue };
             quick += 1;
             for idx in 0..readings.len() {
                 // A board that keeps switching, and has several points in one of its patterns
@@ -220,5 +223,66 @@ fn two_changes_at_once_agree_with_the_full_network() {
             }
         }
         assert!(quick * 10 > all * 4, "{quick} of {all}");
+    }
+}
+
+/// What is predicted along a line, to the last bit: nothing where the reduced boards cannot say.
+fn along(screen: &Screen, case: &Case<'_>, hypothesis: &Hypothesis) -> Vec<Option<Vec<u64>>> {
+    let line = screen.line();
+    let shares = [0.0, 0.3, 0.31, 0.32, 0.6, 1.0];
+    let predict = |place: f64| {
+        let overlay = hypothesis.overlay(place);
+        let prediction = line.predict(case, &overlay)?;
+        let others = line.predict_others(case, &overlay).unwrap_or_default();
+        let all = std::iter::once(&prediction).chain(others.iter().map(|(_, other)| other));
+        let numbers = all.flat_map(|one| one.y.iter().chain(one.spread.iter().flatten()));
+        Some(numbers.map(|number| number.to_bits()).collect())
+    };
+    places(hypothesis, &shares).into_iter().map(predict).collect()
+}
+
+/// Nothing that was looked at before makes a difference: not on boards that nobody looked at, not
+/// after all other hypotheses, in whatever order, and not with them looked at in between.
+#[test]
+fn hypotheses_have_no_order() {
+    for (circuit, spots) in [(circuit(), ["B", "C", "G"]), (with_chips(), ["EN", "OUT", "C"])] {
+        let assembly = Assembly::new(&circuit);
+        let at = |name: &str| Place::At(Spot::Net(circuit.net(name).unwrap()));
+        let mut readings: Vec<Reading> =
+            spots.map(|net| reading((POWERED, Quantity::Volts, at(net)))).to_vec();
+        readings.push(reading((UNPOWERED, Quantity::Ohms, at(spots[1]))));
+        readings.push(reading((UNPOWERED, Quantity::Diode, at(spots[2]))));
+        let case = Case::new(&assembly, &readings);
+        let list = hypotheses(&circuit, &Evidence::default());
+        let alone: Vec<_> = list
+            .iter()
+            .map(|hypothesis| along(&Screen::new(&case).unwrap(), &case, hypothesis))
+            .collect();
+        let known = alone.iter().flatten().filter(|place| place.is_some()).count();
+        assert!(known > list.len(), "{known} places say something");
+        let shared = Screen::new(&case).unwrap();
+        for (hypothesis, alone) in list.iter().zip(&alone).rev() {
+            let name = hypothesis.name(&circuit);
+            assert_eq!(along(&shared, &case, hypothesis), *alone, "{name}, behind the later ones");
+        }
+        for (hypothesis, alone) in list.iter().zip(&alone) {
+            let name = hypothesis.name(&circuit);
+            assert_eq!(along(&shared, &case, hypothesis), *alone, "{name}, behind all others");
+        }
+        // Two lines side by side, place by place.
+        let [one, other] = [&list[0], &list[list.len() / 2]];
+        let lines = [shared.line(), shared.line()];
+        for share in [0.1, 0.12, 0.5] {
+            let fresh = Screen::new(&case).unwrap();
+            for (line, hypothesis) in lines.iter().zip([one, other]) {
+                let overlay = hypothesis.overlay(places(hypothesis, &[share])[0]);
+                let (near, far) =
+                    (line.predict(&case, &overlay), fresh.line().predict(&case, &overlay));
+                let (Some(near), Some(far)) = (near, far) else { continue };
+                for (near, far) in near.y.iter().zip(&far.y) {
+                    assert!((near - far).abs() <= 1e-7 * (1.0 + far.abs()), "{near} {far}");
+                }
+            }
+        }
     }
 }
