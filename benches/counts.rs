@@ -128,7 +128,8 @@ fn main() -> ExitCode {
         Ok(counts) => counts,
         Err(problem) => {
             eprintln!("instructions were not counted: {problem}");
-            return ExitCode::FAILURE;
+            let is_asked = has("--check") || has("--store");
+            return if is_asked { ExitCode::FAILURE } else { ExitCode::SUCCESS };
         }
     };
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("benches/counts.toml");

@@ -109,8 +109,8 @@ fn opens_and_shorts_by_the_port_table_are_exact() {
 /// Worked by hand: with R4 open, n1 = 310/39 V and n2 = 50/13 V. Seen from R1, all the rest at n1 is
 /// L = 124/63 kΩ (R2 with R3 ∥ R5 is 31/8 kΩ, beside 4 kΩ), so that R1 makes the same of
 /// 10 V · L/(L + R1): R1 = L · 8/31 = 32/63 kΩ. With R5 open, n2 = 120/29 V; R3 makes the same where
-/// R3 ∥ 5 kΩ = 3 kΩ: R3 = 7.5 kΩ. With R1 at 2 kΩ, n1 = 10 V · L/(L + 2 kΩ) = 124/25 V, and R2 can
-/// do no better than at an end or between, which leaves something.
+/// R3 ∥ 5 kΩ = 3 kΩ: R3 = 7.5 kΩ. With R1 at 2 kΩ, n1 = 10 V · L/(L + 2 kΩ) = 124/25 V, and n2 is
+/// 15/31 of it, 60/25 V.
 #[test]
 fn the_value_that_fits_best_is_exact() {
     let circuit = ladder();
@@ -168,4 +168,27 @@ fn two_faults_are_exact() {
     assert!(best.chi_square < 1e-6, "{best:?}");
     let [one, other] = [best.one, best.other].map(|place| faults[place]);
     assert_eq!([one, other], drifted);
+}
+
+/// Worked by hand: the covariance 4, 2, 2, 3 (in units of 0.01 V²) has the inverse 3, −2, −2, 4 over
+/// 8, so that residuals a and b leave (3 a² − 4 a b + 4 b²) / 8 in the same units.
+#[test]
+fn readings_that_go_together_count_by_their_covariance() {
+    let circuit = ladder();
+    let table = table(&circuit);
+    let covariance = nalgebra::Matrix2::new(4.0, 2.0, 2.0, 3.0) * 0.01;
+    let covariance = nalgebra::DMatrix::from_iterator(2, 2, covariance.iter().copied());
+    let cholesky = nalgebra::Cholesky::new(covariance).unwrap();
+    // R1 at 2 kΩ.
+    let readings = [124.0 / 25.0, 60.0 / 25.0];
+    let scores = Scores::with_covariance(&table, &readings, &cholesky);
+    let [a, b] = [readings[0] - 1240.0 / 187.0, readings[1] - 600.0 / 187.0];
+    let by_hand = |a: f64, b: f64| (3.0 * a * a - 4.0 * a * b + 4.0 * b * b) / 0.08;
+    assert_relative_eq!(scores.healthy(), by_hand(a, b), max_relative = 1e-9);
+    let fitted = scores.fitted(0).unwrap();
+    assert_relative_eq!(fitted.ohms, 2e3, max_relative = 1e-9);
+    // R3 open moves the nets to 280/39 V and 200/39 V.
+    let [a, b] = [readings[0] - 280.0 / 39.0, readings[1] - 200.0 / 39.0];
+    let opened = scores.of(2, table.sites()[2].open()).unwrap();
+    assert_relative_eq!(opened, by_hand(a, b), max_relative = 1e-9);
 }

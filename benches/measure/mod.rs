@@ -14,7 +14,7 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 use allocation_counter::AllocationInfo;
-use criterion::Criterion;
+use criterion::{Criterion, SamplingMode};
 
 /// Time of one unit of work, in nanoseconds.
 #[derive(Debug, Clone, Copy)]
@@ -74,8 +74,7 @@ impl Measure {
             .output_directory(&folder)
             .with_output_color(false)
             .warm_up_time(Duration::from_millis(200))
-            .measurement_time(Duration::from_millis(800))
-            .sample_size(30);
+            .measurement_time(Duration::from_millis(800));
         Measure { criterion, folder, group: group.to_owned() }
     }
 
@@ -87,8 +86,19 @@ impl Measure {
     }
 
     /// Times a function by a short name of letters, digits and lines.
-    pub fn time<R>(&mut self, name: &str, mut run: impl FnMut() -> R) -> Time {
+    pub fn time<R>(&mut self, name: &str, run: impl FnMut() -> R) -> Time {
+        self.sampled(name, 30, run)
+    }
+
+    /// The same for a function that takes a tenth of a second and more: in as few samples as there
+    /// can be.
+    pub fn time_slowly<R>(&mut self, name: &str, run: impl FnMut() -> R) -> Time {
+        self.sampled(name, 10, run)
+    }
+
+    fn sampled<R>(&mut self, name: &str, samples: usize, mut run: impl FnMut() -> R) -> Time {
         let mut group = self.criterion.benchmark_group(&self.group);
+        group.sample_size(samples).sampling_mode(SamplingMode::Flat);
         group.bench_function(name, |bencher| bencher.iter(|| black_box(run())));
         group.finish();
         let path = self.folder.join(&self.group).join(name).join("new/estimates.json");

@@ -169,7 +169,7 @@ impl<'t> Scores<'t> {
         } else if -towards_short >= towards_open {
             (-towards_open * short.signum(), f64::INFINITY)
         } else {
-            let ohms = 1.0 / (site_of.siemens + 1.0 / line.shunt(amps)?.ohms);
+            let ohms = line.shunt(amps)?.beside(1.0 / site_of.siemens);
             return Some(Fitted { ohms, chi_square: self.at(site, amps), interior: true });
         };
         Some(Fitted { ohms, chi_square: self.at(site, end), interior: false })
