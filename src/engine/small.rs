@@ -111,9 +111,15 @@ impl SmallFactors {
     }
 
     pub(super) fn solve(&self, x: &mut Vec<f64>) {
+        self.solve_beside(x, &mut Vec::with_capacity(self.n));
+    }
+
+    /// The same with room that is taken again by the next one.
+    pub(super) fn solve_beside(&self, x: &mut Vec<f64>, room: &mut Vec<f64>) {
         let n = self.n;
-        let right: Vec<f64> = self.rows.iter().map(|&row| x[row]).collect();
-        *x = right;
+        room.clear();
+        room.extend(self.rows.iter().map(|&row| x[row]));
+        std::mem::swap(x, room);
         for row in 0..n {
             let sum: f64 =
                 self.lu[row * n..row * n + row].iter().zip(&x[..row]).map(|(l, x)| l * x).sum();

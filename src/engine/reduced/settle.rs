@@ -363,6 +363,7 @@ impl Reduced {
         let least = if n_board < self.n_nets { LEAST_NODAL_PIVOT } else { LEAST_PIVOT };
         let mut factors = SmallFactors::empty(n);
         let mut new = vec![0.0; n];
+        let mut room = Vec::with_capacity(n);
         let mut shares = vec![1.0; extras.len()];
         let mut nowhere = 0;
         let mut tamed = from == From::Afar && extras.iter().any(|extra| extra.driven().is_some());
@@ -408,7 +409,7 @@ impl Reduced {
                 }
             }
             factors.factor(least)?;
-            factors.solve(&mut new);
+            factors.solve_beside(&mut new, &mut room);
             let mut bent = false;
             for (wanted, span) in wanted.iter_mut().zip(&spans) {
                 *wanted = span.of(&new);
