@@ -20,7 +20,7 @@ pub(super) struct Args {
         display_order = 99
     )]
     pub(super) color: Color,
-    /// Threads to compute with; all cores when left out. Answers are the same with any number
+    /// Threads to compute with; all cores when left out
     #[arg(
         long,
         value_name = "N",

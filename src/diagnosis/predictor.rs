@@ -5,7 +5,7 @@ use std::borrow::Cow;
 use rayon::prelude::*;
 
 use super::case::{Case, Prediction};
-use super::screen::Screen;
+use super::screen::{Screen, is_same_line};
 use crate::circuit::{Meter, Observed, Overlay, Place, Quantity, Reading, SetupId};
 use crate::engine::Assembly;
 use crate::meter::{Scene, Shown, show};
@@ -111,8 +111,12 @@ impl<'a> Predictor<'a> {
     /// Boards that have to be solved in full are so many at most among all of them, the first ones:
     /// what is found for a change does not depend on how long another one took.
     pub fn predict_all(&self, overlays: &[&Overlay]) -> Vec<Vec<Option<Foreseen>>> {
-        let mut foreseen: Vec<Vec<Option<Foreseen>>> =
-            overlays.par_iter().with_max_len(1).map(|overlay| self.quickly(overlay)).collect();
+        // Values of one change follow each other on one line.
+        let runs: Vec<&[&Overlay]> =
+            overlays.chunk_by(|one, other| is_same_line(one, other)).collect();
+        let quick: Vec<Vec<Vec<Option<Foreseen>>>> =
+            runs.into_par_iter().with_max_len(1).map(|run| self.quickly(run)).collect();
+        let mut foreseen: Vec<Vec<Option<Foreseen>>> = quick.into_iter().flatten().collect();
         // On the full network each measurement is a solution of its own: a few boards get that.
         let mut left = self.in_full;
         let in_full: Vec<Vec<usize>> = foreseen
@@ -136,13 +140,15 @@ impl<'a> Predictor<'a> {
         foreseen
     }
 
-    /// What the reduced boards can say.
-    fn quickly(&self, overlay: &Overlay) -> Vec<Option<Foreseen>> {
-        let mut foreseen: Vec<Option<Foreseen>> = vec![None; self.n_probes];
+    /// What the reduced boards can say of the places of one line.
+    fn quickly(&self, run: &[&Overlay]) -> Vec<Vec<Option<Foreseen>>> {
+        let mut foreseen: Vec<Vec<Option<Foreseen>>> = vec![vec![None; self.n_probes]; run.len()];
         for (own, case, screen) in &self.setups {
             let line = screen.as_ref().map(Screen::line);
-            let quick = line.and_then(|line| line.predict_each(case, overlay));
-            if let Some((Prediction { shown, y, spread, floats }, known)) = quick {
+            for (foreseen, overlay) in foreseen.iter_mut().zip(run) {
+                let quick = line.as_ref().and_then(|line| line.predict_each(case, overlay));
+                let Some((prediction, known)) = quick else { continue };
+                let Prediction { shown, y, spread, floats } = prediction;
                 let each = shown.into_iter().zip(y).zip(spread).zip(floats).zip(known);
                 for (&idx, ((((shown, y), spread), floats), known)) in own.iter().zip(each) {
                     foreseen[idx] = known.then_some(Foreseen { shown, y, spread, floats });

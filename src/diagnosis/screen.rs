@@ -27,7 +27,7 @@ mod shown;
 mod tests;
 
 pub(super) use held::Near;
-pub(super) use line::Line;
+pub(super) use line::{Line, is_same_line};
 use line::{Walked, gathered};
 use pattern::Pattern;
 

@@ -159,9 +159,7 @@ impl<'s> Line<'s> {
     /// Forgets all but the boards where a change does not lie on the line of the one before.
     pub(super) fn follow(&self, overlay: &Overlay) {
         let mut last = self.last.borrow_mut();
-        let same = last.changes.len() == overlay.changes.len()
-            && last.changes.iter().zip(&overlay.changes).all(|(a, b)| is_same_line(a, b));
-        if !same {
+        if !is_same_line(&last, overlay) {
             for own in &self.setups {
                 own.left.borrow_mut().clear();
                 own.visited.borrow().values().flatten().for_each(|visited| visited.forget());
@@ -374,8 +372,14 @@ impl Walked {
     }
 }
 
+/// Whether two overlays are one but for the values of their changes.
+pub(in crate::diagnosis) fn is_same_line(one: &Overlay, other: &Overlay) -> bool {
+    let (one, other) = (&one.changes, &other.changes);
+    one.len() == other.len() && one.iter().zip(other).all(|(a, b)| is_same_change(a, b))
+}
+
 /// Whether two changes are one but for their values.
-fn is_same_line(one: &Change, other: &Change) -> bool {
+fn is_same_change(one: &Change, other: &Change) -> bool {
     match (one, other) {
         (Change::Across { part: a, .. }, Change::Across { part: b, .. }) => a == b,
         (
