@@ -22,6 +22,7 @@ mod lay;
 mod line;
 mod others;
 mod pattern;
+mod route;
 mod shown;
 #[cfg(test)]
 mod tests;

@@ -125,7 +125,7 @@ impl Trace {
             });
         };
         let first = first_places(hypothesis, curve);
-        let mut nodes: Vec<Node> = first.into_iter().filter_map(solve).collect();
+        let mut nodes = solved_wide_first(&first, solve);
         if nodes.is_empty() {
             return None;
         }
@@ -253,7 +253,7 @@ pub(super) fn least_along(
     places.push(known);
     places.sort_by(f64::total_cmp);
     places.dedup();
-    let mut nodes: Vec<Node> = places.into_iter().filter_map(solve).collect();
+    let mut nodes = solved_wide_first(&places, solve);
     if nodes.is_empty() {
         return None;
     }
@@ -277,6 +277,25 @@ fn first_places(hypothesis: &Hypothesis, curve: &Curve) -> Vec<f64> {
     places.sort_by(f64::total_cmp);
     places.dedup_by(|a, b| (*a - *b).abs() < 1e-6);
     places
+}
+
+/// The nodes at places in rising order, solved those first that are wide apart: what is alike on both
+/// sides of a place need not be looked for again at it.
+fn solved_wide_first(places: &[f64], solve: impl Fn(f64) -> Option<Node>) -> Vec<Node> {
+    let mut nodes: Vec<Option<Node>> = places.iter().map(|_| None).collect();
+    let last = places.len().saturating_sub(1);
+    // Every fourth place and the last one, then those half-way, then the others.
+    let turn = |at: usize| match at {
+        at if at % 4 == 0 || at == last => 0,
+        at if at % 2 == 0 => 1,
+        _ => 2,
+    };
+    for now in 0..3 {
+        for (at, place) in places.iter().enumerate().filter(|(at, _)| turn(*at) == now) {
+            nodes[at] = solve(*place);
+        }
+    }
+    nodes.into_iter().flatten().collect()
 }
 
 fn best_of(nodes: &[Node]) -> usize {

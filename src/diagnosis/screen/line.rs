@@ -10,6 +10,7 @@ use std::rc::Rc;
 
 use super::lay::Laid;
 use super::pattern::Visited;
+use super::route::{Routes, values_of};
 use super::{Key, Screen};
 use crate::circuit::{Change, Overlay, PartId, Quantity};
 use crate::diagnosis::case::{Case, Prediction};
@@ -34,6 +35,8 @@ struct Own {
     visited: RefCell<HashMap<Key, Option<Rc<Visited>>>>,
     /// Patterns that the board does not stay in, each with how often it was passed over since.
     left: RefCell<HashMap<Vec<u8>, u8>>,
+    /// The routes of its power-ups.
+    routes: RefCell<Routes>,
 }
 
 /// A board with a change in one pattern of states, solved without a meter.
@@ -162,6 +165,7 @@ impl<'s> Line<'s> {
         if !is_same_line(&last, overlay) {
             for own in &self.setups {
                 own.left.borrow_mut().clear();
+                own.routes.borrow_mut().clear();
                 own.visited.borrow().values().flatten().for_each(|visited| visited.forget());
             }
         }
@@ -177,26 +181,58 @@ impl<'s> Line<'s> {
         overlay: &Overlay,
     ) -> Option<Vec<Walked>> {
         let patch = Patch::new(overlay);
+        let watches = self.watches(case, number, &patch);
+        let routes = &self.setups[number].routes;
+        let values = values_of(overlay);
+        let known = routes.borrow().between(&values).map(Rc::clone);
+        if let Some(route) = known.filter(|_| !self.is_thorough.get())
+            && let Some(board) = self.at_end(case, (number, overlay), &patch, &watches, &route)
+        {
+            routes.borrow_mut().note(values, route);
+            return Some(vec![board]);
+        }
         let mut walked = vec![vec![0; case.assembly.circuit().parts.len()]];
         let mut boards = Vec::new();
-        let watches = self.watches(case, number, &patch);
-        loop {
+        let found = loop {
             let states = &walked[walked.len() - 1];
             // As the full walk does, each pattern begins where the one before it stood.
             let board =
                 self.solve_in(case, (number, overlay), &patch, states, (boards.last(), true))?;
             let next = case.assembly.next_switch(states, &watches, |watch| board.volts(watch));
-            let Some((watch, _)) = next else { return Some(vec![board]) };
+            let Some((watch, _)) = next else { break vec![board] };
             let mut states = states.clone();
             watch.flip(&mut states);
             boards.push(board);
             if let Some(first) = walked.iter().position(|known| *known == states) {
-                return self.search(case, (number, overlay), &patch, &watches, &walked, || {
+                break self.search(case, (number, overlay), &patch, &watches, &walked, || {
                     boards.drain(first..).collect()
-                });
+                })?;
             }
             walked.push(states);
+        };
+        if let [board] = &found[..] {
+            if walked.last() != Some(&board.states) {
+                walked.push(board.states.clone());
+            }
+            routes.borrow_mut().note(values, Rc::new(walked));
         }
+        Some(found)
+    }
+
+    /// The board at the end of a route that power-ups on both sides of this place took; `None` where
+    /// it does not stay there.
+    fn at_end(
+        &self,
+        case: &Case<'_>,
+        (number, overlay): (usize, &Overlay),
+        patch: &Patch,
+        watches: &[Watch],
+        route: &[Vec<u8>],
+    ) -> Option<Walked> {
+        let states = route.last()?;
+        let board = self.solve_in(case, (number, overlay), patch, states, (None, false))?;
+        let next = case.assembly.next_switch(states, watches, |watch| board.volts(watch));
+        next.is_none().then_some(board)
     }
 
     /// The conditions of a board whose parts are changed.
