@@ -10,7 +10,7 @@
 //! is the line's own ([`Line`]), so that no answer depends on what else was looked at before.
 
 use std::collections::HashMap;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 use super::case::Case;
 use crate::circuit::{Overlay, PartId, SetupId};
@@ -31,6 +31,7 @@ pub(super) use held::Near;
 pub(super) use line::{Line, is_same_line};
 use line::{Walked, gathered};
 use pattern::Pattern;
+use route::Route;
 
 /// The reduced boards of a case, per setup.
 #[derive(Debug)]
@@ -48,6 +49,8 @@ struct Patterns {
     /// Parts with states: for each choice of conditions the least one that makes the same branches
     /// of the part. A regulator that lacks its enable is off, whatever its lockout says.
     same: Vec<(PartId, Vec<u8>)>,
+    /// How the board powers up without a change, once it was asked for.
+    route: OnceLock<Option<Arc<Route>>>,
 }
 
 /// A pattern by the conditions that hold, followed by the parts that are taken without their gain.
@@ -80,7 +83,7 @@ impl Screen {
                 let network = case.assembly.network(*setup, &Overlay::none());
                 let watches = case.assembly.watches(*setup, &network);
                 let same = same_branches(case.assembly, *setup, &watches);
-                Patterns { kept: Mutex::default(), watches, same }
+                Patterns { kept: Mutex::default(), watches, same, route: OnceLock::new() }
             })
             .collect();
         Screen { setups }
@@ -89,6 +92,12 @@ impl Screen {
     /// A line to be followed on these boards, from nothing.
     pub(super) fn line(&self) -> Line<'_> {
         Line::new(self)
+    }
+
+    /// How a setup powers up without a change; `None` where the reduced boards cannot say.
+    fn healthy_route(&self, case: &Case<'_>, number: usize) -> Option<&Arc<Route>> {
+        let found = || self.line().route_of_none(case, number);
+        self.setups[number].route.get_or_init(found).as_ref()
     }
 
     /// The reduced board of a setup in a pattern; `None` where it cannot be reduced.

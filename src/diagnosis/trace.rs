@@ -5,6 +5,8 @@
 //! something does: an interval is halved while a straight line between its ends, in readings, would
 //! pass a place that matters.
 
+use std::collections::VecDeque;
+
 use super::case::{Case, Prediction};
 use super::fit::{Fit, chi_square_99};
 use super::split::Flipped;
@@ -125,7 +127,7 @@ impl Trace {
             });
         };
         let first = first_places(hypothesis, curve);
-        let mut nodes = solved_wide_first(&first, solve);
+        let mut nodes = solved_by_halves(&first, solve);
         if nodes.is_empty() {
             return None;
         }
@@ -253,7 +255,7 @@ pub(super) fn least_along(
     places.push(known);
     places.sort_by(f64::total_cmp);
     places.dedup();
-    let mut nodes = solved_wide_first(&places, solve);
+    let mut nodes = solved_by_halves(&places, solve);
     if nodes.is_empty() {
         return None;
     }
@@ -279,21 +281,23 @@ fn first_places(hypothesis: &Hypothesis, curve: &Curve) -> Vec<f64> {
     places
 }
 
-/// The nodes at places in rising order, solved those first that are wide apart: what is alike on both
+/// The nodes at places in rising order, solved from both ends inwards by halves: what is alike on both
 /// sides of a place need not be looked for again at it.
-fn solved_wide_first(places: &[f64], solve: impl Fn(f64) -> Option<Node>) -> Vec<Node> {
+fn solved_by_halves(places: &[f64], solve: impl Fn(f64) -> Option<Node>) -> Vec<Node> {
     let mut nodes: Vec<Option<Node>> = places.iter().map(|_| None).collect();
-    let last = places.len().saturating_sub(1);
-    // Every fourth place and the last one, then those half-way, then the others.
-    let turn = |at: usize| match at {
-        at if at % 4 == 0 || at == last => 0,
-        at if at % 2 == 0 => 1,
-        _ => 2,
-    };
-    for now in 0..3 {
-        for (at, place) in places.iter().enumerate().filter(|(at, _)| turn(*at) == now) {
-            nodes[at] = solve(*place);
+    let Some(last) = places.len().checked_sub(1) else { return Vec::new() };
+    nodes[0] = solve(places[0]);
+    if last > 0 {
+        nodes[last] = solve(places[last]);
+    }
+    let mut open = VecDeque::from([(0, last)]);
+    while let Some((from, to)) = open.pop_front() {
+        if to - from < 2 {
+            continue;
         }
+        let middle = from + (to - from) / 2;
+        nodes[middle] = solve(places[middle]);
+        open.extend([(from, middle), (middle, to)]);
     }
     nodes.into_iter().flatten().collect()
 }

@@ -7,10 +7,11 @@
 use std::cell::{Cell, RefCell};
 use std::collections::HashMap;
 use std::rc::Rc;
+use std::sync::Arc;
 
 use super::lay::Laid;
 use super::pattern::Visited;
-use super::route::{Routes, values_of};
+use super::route::{Route, Routes, values_of, values_of_none};
 use super::{Key, Screen};
 use crate::circuit::{Change, Overlay, PartId, Quantity};
 use crate::diagnosis::case::{Case, Prediction};
@@ -184,12 +185,19 @@ impl<'s> Line<'s> {
         let watches = self.watches(case, number, &patch);
         let routes = &self.setups[number].routes;
         let values = values_of(overlay);
-        let known = routes.borrow().between(&values).map(Rc::clone);
+        if routes.borrow().is_empty() && !values.is_empty() {
+            let setup = case.setups[number].0;
+            let none = values_of_none(overlay, case.assembly, setup);
+            if let Some((none, route)) = none.zip(self.screen.healthy_route(case, number)) {
+                routes.borrow_mut().note(none, Arc::clone(route));
+            }
+        }
+        let known = routes.borrow().between(&values).map(Arc::clone);
         if let Some(route) = known.filter(|_| !self.is_thorough.get())
-            && let Some(board) = self.at_end(case, (number, overlay), &patch, &watches, &route)
+            && let Some(boards) = self.at_end(case, (number, overlay), &patch, &watches, &route)
         {
             routes.borrow_mut().note(values, route);
-            return Some(vec![board]);
+            return Some(boards);
         }
         let mut walked = vec![vec![0; case.assembly.circuit().parts.len()]];
         let mut boards = Vec::new();
@@ -210,29 +218,46 @@ impl<'s> Line<'s> {
             }
             walked.push(states);
         };
-        if let [board] = &found[..] {
-            if walked.last() != Some(&board.states) {
-                walked.push(board.states.clone());
-            }
-            routes.borrow_mut().note(values, Rc::new(walked));
-        }
+        let end = found.iter().map(|board| board.states.clone()).collect();
+        routes.borrow_mut().note(values, Arc::new(Route { walked, end }));
         Some(found)
     }
 
-    /// The board at the end of a route that power-ups on both sides of this place took; `None` where
-    /// it does not stay there.
+    /// The boards at the end of a route that power-ups on both sides of this place took; `None` where
+    /// it does not end there.
     fn at_end(
         &self,
         case: &Case<'_>,
         (number, overlay): (usize, &Overlay),
         patch: &Patch,
         watches: &[Watch],
-        route: &[Vec<u8>],
-    ) -> Option<Walked> {
-        let states = route.last()?;
-        let board = self.solve_in(case, (number, overlay), patch, states, (None, false))?;
-        let next = case.assembly.next_switch(states, watches, |watch| board.volts(watch));
-        next.is_none().then_some(board)
+        route: &Route,
+    ) -> Option<Vec<Walked>> {
+        let mut boards: Vec<Walked> = Vec::with_capacity(route.end.len());
+        for (at, states) in route.end.iter().enumerate() {
+            let before = (boards.last(), false);
+            let board = self.solve_in(case, (number, overlay), patch, states, before)?;
+            let next = case.assembly.next_switch(states, watches, |watch| board.volts(watch));
+            let goes_on = next.map(|(watch, _)| {
+                let mut states = states.clone();
+                watch.flip(&mut states);
+                states
+            });
+            let is_round = route.end.len() > 1;
+            let wanted = is_round.then(|| &route.end[(at + 1) % route.end.len()]);
+            if goes_on.as_ref() != wanted {
+                return None;
+            }
+            boards.push(board);
+        }
+        Some(boards)
+    }
+
+    /// The route of a power-up without a change.
+    pub(super) fn route_of_none(&self, case: &Case<'_>, number: usize) -> Option<Arc<Route>> {
+        let nothing = Overlay::none();
+        self.walk(case, number, &nothing)?;
+        self.setups[number].routes.borrow().between(&values_of(&nothing)).map(Arc::clone)
     }
 
     /// The conditions of a board whose parts are changed.
