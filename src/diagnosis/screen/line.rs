@@ -313,7 +313,12 @@ impl<'s> Line<'s> {
         }
         let laid = visited.pattern.lay(case.assembly, overlay, patch, states)?;
         let volts = before.map(|before| &before.small.volts[..]);
-        let small = visited.solve(None, &laid.changes, (volts, &[]), stubborn)?;
+        // Where nothing latches, a board has one point in a pattern: what the change moves in the
+        // pattern before, it moves here too.
+        let is_free = !case.assembly.may_latch(case.setups[number].0);
+        let guess = before.filter(|_| is_free).map(|before| before.moved_into(&visited));
+        let starts = (guess.as_deref(), volts, &[][..]);
+        let small = visited.solve(None, &laid.changes, starts, stubborn)?;
         if visited.pattern.reduced.is_undecided(&laid.changes, &small) {
             return None;
         }
@@ -423,6 +428,17 @@ pub(super) fn gathered(case: &Case<'_>, shown: &[&Vec<Vec<Shown>>]) -> Predictio
 }
 
 impl Walked {
+    /// The volts that another pattern has without a change, moved as far as the change moves this one.
+    fn moved_into(&self, other: &Visited) -> Vec<f64> {
+        let here = self.visited.pattern.reduced.linear_volts();
+        let there = other.pattern.reduced.linear_volts();
+        let mut volts = self.small.volts.clone();
+        for ((volts, here), there) in volts.iter_mut().zip(here).zip(there) {
+            *volts += there - here;
+        }
+        volts
+    }
+
     /// Volts between the pins that a condition looks at.
     pub(super) fn volts(&self, watch: &Watch) -> f64 {
         let [from, to] = watch
