@@ -18,7 +18,7 @@ use faer::sparse::{SparseColMat, Triplet};
 use measure::{Measure, Report, exponent, exponent_of, memory, share};
 use ohmhound::circuit::{Circuit, Overlay, POWERED};
 use ohmhound::device::two_pin;
-use ohmhound::engine::{Assembly, Factor, Port, PortView, Settings};
+use ohmhound::engine::{Assembly, Factor, PortTable, PortView, Settings, Shunt, Site};
 
 /// Sides of the grids of resistances.
 const SIDES: [usize; 5] = [32, 56, 100, 178, 316];
@@ -138,9 +138,12 @@ fn resistances() {
             report.at_most("factors beside the general LU", factor.ratio(general), 1.5, share);
             let view = PortView::new(&assembly, POWERED).expect("a linear board");
             let own = measure.time("shape", || view.point().shape(17, 40));
-            let port = Port { from: 17, to: 40 };
-            let fault = measure.time("fault", || view.with_conductance(port, 1e-3));
-            report.row(format!("{n} nets: a fault more"), fault).beside(own);
+            let places: Vec<(usize, usize)> = (1..=10).map(|place| (place * n / 10, 0)).collect();
+            let fault = measure.time("fault", || {
+                let table = PortTable::new(&view, vec![Site::nets(17, 40)], places.clone());
+                table.with(0, Shunt::of(1e3))
+            });
+            report.row(format!("{n} nets: a fault more, at ten places"), fault).beside(own);
             report.at_most("a fault beside a solve", fault.ratio(own), 1.1, share);
         }
     }

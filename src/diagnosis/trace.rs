@@ -5,8 +5,6 @@
 //! something does: an interval is halved while a straight line between its ends, in readings, would
 //! pass a place that matters.
 
-use std::collections::VecDeque;
-
 use super::case::{Case, Prediction};
 use super::fit::{Fit, chi_square_99};
 use super::split::Flipped;
@@ -127,7 +125,7 @@ impl Trace {
             });
         };
         let first = first_places(hypothesis, curve);
-        let mut nodes = solved_by_halves(&first, solve);
+        let mut nodes = solved_in_turn(case, &first, solve);
         if nodes.is_empty() {
             return None;
         }
@@ -255,7 +253,7 @@ pub(super) fn least_along(
     places.push(known);
     places.sort_by(f64::total_cmp);
     places.dedup();
-    let mut nodes = solved_by_halves(&places, solve);
+    let mut nodes: Vec<Node> = places.into_iter().filter_map(solve).collect();
     if nodes.is_empty() {
         return None;
     }
@@ -281,25 +279,19 @@ fn first_places(hypothesis: &Hypothesis, curve: &Curve) -> Vec<f64> {
     places
 }
 
-/// The nodes at places in rising order, solved from both ends inwards by halves: what is alike on both
-/// sides of a place need not be looked for again at it.
-fn solved_by_halves(places: &[f64], solve: impl Fn(f64) -> Option<Node>) -> Vec<Node> {
-    let mut nodes: Vec<Option<Node>> = places.iter().map(|_| None).collect();
-    let Some(last) = places.len().checked_sub(1) else { return Vec::new() };
-    nodes[0] = solve(places[0]);
-    if last > 0 {
-        nodes[last] = solve(places[last]);
-    }
-    let mut open = VecDeque::from([(0, last)]);
-    while let Some((from, to)) = open.pop_front() {
-        if to - from < 2 {
-            continue;
-        }
-        let middle = from + (to - from) / 2;
-        nodes[middle] = solve(places[middle]);
-        open.extend([(from, middle), (middle, to)]);
-    }
-    nodes.into_iter().flatten().collect()
+/// The nodes at places in rising order, each solved after its neighbour below. Where the board has
+/// states the last one goes first: what is alike on both sides of a place need not be looked for again
+/// at it.
+fn solved_in_turn(
+    case: &Case<'_>,
+    places: &[f64],
+    solve: impl Fn(f64) -> Option<Node>,
+) -> Vec<Node> {
+    let Some((last, others)) = places.split_last() else { return Vec::new() };
+    let first = case.assembly.has_states().then(|| solve(*last));
+    let mut nodes: Vec<Node> = others.iter().filter_map(|place| solve(*place)).collect();
+    nodes.extend(first.unwrap_or_else(|| solve(*last)));
+    nodes
 }
 
 fn best_of(nodes: &[Node]) -> usize {

@@ -299,8 +299,18 @@ impl Cholesky {
             }
         }
         for (at, column) in columns().enumerate().rev() {
-            let below = self.rows[column.clone()].iter().zip(&self.values[column]);
-            let sum: f64 = below.map(|(row, lower)| lower * x[*row as usize]).sum();
+            let (rows, values) = (&self.rows[column.clone()], &self.values[column]);
+            // Four sums side by side: a single one would wait for each addition before the next.
+            let (quads, rest) = (rows.chunks_exact(4), values.chunks_exact(4));
+            let ends = quads.remainder().iter().zip(rest.remainder());
+            let mut sum: f64 = ends.map(|(row, lower)| lower * x[*row as usize]).sum();
+            let mut sums = [0.0; 4];
+            for (rows, values) in quads.zip(rest) {
+                for ((sum, row), lower) in sums.iter_mut().zip(rows).zip(values) {
+                    *sum += lower * x[*row as usize];
+                }
+            }
+            sum += (sums[0] + sums[1]) + (sums[2] + sums[3]);
             x[at] = (x[at] - sum) * self.pivots[at];
         }
     }
