@@ -130,6 +130,7 @@ fn libraries_are_named_where_they_belong() {
         ("rayon", &["diagnosis", "study", "cli"]),
         ("plotters", &["picture"]),
         ("rand_xoshiro", &["study"]),
+        ("faer", &["engine"]),
     ];
     for (path, layer, code) in files() {
         for (library, homes) in belongs {

@@ -9,7 +9,6 @@
 #[allow(dead_code)]
 #[path = "strategies/active.rs"]
 mod active;
-#[allow(dead_code)]
 #[path = "bench/mod.rs"]
 mod bench;
 mod strategies;
