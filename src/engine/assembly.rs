@@ -149,11 +149,13 @@ impl<'a> Assembly<'a> {
     /// The network of a setup with an overlay.
     pub fn network(&self, setup: SetupId, overlay: &Overlay) -> Network {
         let mut network = self.base[setup.0].clone();
-        let is_large = network.n_nets > self.settings.dense;
-        if is_large && !overlay.changes.is_empty() {
-            // A change moves few entries: what was found about the healthy board's holds.
-            let healthy = self.healthy(setup).run.point.as_ref();
-            network.analysis = healthy.and_then(|point| point.factor.analysis());
+        if network.n_nets > self.settings.dense {
+            // A change moves few entries, and so does another setup: what was found about the places of
+            // the healthy board's holds.
+            let like = if overlay.changes.is_empty() { POWERED } else { setup };
+            let is_first = overlay.changes.is_empty() && setup == POWERED;
+            let known = (!is_first).then(|| self.healthy(like).run.point.as_ref()).flatten();
+            network.analysis = known.and_then(|point| point.factor.analysis());
         }
         network.lay(overlay, self, setup.0);
         network
@@ -350,5 +352,38 @@ impl<'a> Assembly<'a> {
             }
         }
         self.compile_all();
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::circuit::UNPOWERED;
+    use crate::device::two_pin;
+
+    /// A large board's matrices are looked at once: for faults of any value that makes no cluster of
+    /// two nets, and for other setups.
+    #[test]
+    fn faults_and_setups_share_what_is_known_of_a_large_board() {
+        let mut circuit = Circuit::new("", "GND");
+        two_pin(&mut circuit, "V1", "supply", ["N0", "GND"], &[("volts", 12.0)]).unwrap();
+        for idx in 0..120 {
+            let (from, to) = (format!("N{idx}"), format!("N{}", idx + 1));
+            let nets = [from.as_str(), to.as_str()];
+            two_pin(&mut circuit, &format!("R{idx}"), "resistor", nets, &[("value", 1e3)]).unwrap();
+        }
+        two_pin(&mut circuit, "R120", "resistor", ["N120", "GND"], &[("value", 1e3)]).unwrap();
+        let assembly = Assembly::new(&circuit);
+        let analysis = |setup, overlay: &Overlay| {
+            let point = assembly.powered(setup, overlay, None).run.point.unwrap();
+            point.factor.analysis().unwrap()
+        };
+        let healthy = analysis(POWERED, &Overlay::none());
+        let part = circuit.part("R7").unwrap();
+        for ohms in [20.0, 470.0, 1e6] {
+            let fault = Overlay::one(Change::Across { part, ohms });
+            assert!(std::sync::Arc::ptr_eq(&healthy, &analysis(POWERED, &fault)), "{ohms}");
+        }
+        assert!(std::sync::Arc::ptr_eq(&healthy, &analysis(UNPOWERED, &Overlay::none())));
     }
 }

@@ -26,7 +26,7 @@ impl Matrix {
     pub(super) fn add(&mut self, row: usize, column: usize, value: f64) {
         match self {
             Matrix::Dense(matrix) => matrix[(row, column)] += value,
-            // Rows of a network are far fewer than fit here: `Network` numbers nets from memory.
+            // A network of four thousand million nets does not fit into memory.
             Matrix::Sparse { terms, .. } => {
                 terms.push(Term { row: row as u32, column: column as u32, value });
             }
