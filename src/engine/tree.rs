@@ -270,4 +270,43 @@ mod tests {
         let dot = |a: [f64; 3], b: [f64; 3]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
         assert_eq!(dot(v, r), dot(b, t));
     }
+
+    /// Two stiff clusters, one of them at ground by way of a source, on a weak link, and a net alone.
+    fn clusters() -> (Tree, Vec<(usize, usize, f64)>) {
+        let edges = vec![
+            (1, 0, f64::INFINITY),
+            (2, 1, f64::INFINITY),
+            (2, 3, 1e3),
+            (4, 5, 1e3),
+            (5, 6, 2e3),
+            (3, 5, 1e-7),
+            (6, 0, 1e-7),
+        ];
+        (Tree::of_clusters(8, &edges, 1e3), edges)
+    }
+
+    #[test]
+    fn a_cluster_hangs_on_its_lowest_net_and_given_voltages_on_their_branches() {
+        let (tree, _) = clusters();
+        let parents: Vec<usize> = (1..8).map(|net| tree.parent(net)).collect();
+        assert_eq!(parents, [0, 1, 0, 0, 4, 4, 0]);
+        assert!(!tree.spans());
+        // Inside a cluster the net that stands for it is not crossed.
+        assert_eq!(tree.path(5, 6), [(4, 1.0), (5, -1.0)]);
+        assert_eq!(tree.path(2, 1), [(1, 1.0)]);
+    }
+
+    #[test]
+    fn ways_through_clusters_add_up_to_the_volts_between_their_ends() {
+        let (tree, edges) = clusters();
+        let along: Vec<f64> = (0..7).map(|net| f64::from(3 * net * net + 1)).collect();
+        let mut volts = along.clone();
+        tree.spread(&mut volts);
+        let at = |net: usize| if net == 0 { 0.0 } else { volts[net - 1] };
+        for (from, to, _) in edges {
+            let way = tree.path(from, to);
+            let sum: f64 = way.iter().map(|&(cut, sign)| sign * along[cut]).sum();
+            assert_eq!(sum, at(from) - at(to), "{from} to {to}");
+        }
+    }
 }
