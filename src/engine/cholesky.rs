@@ -42,8 +42,6 @@ struct Held {
 pub(super) struct Symmetric {
     n_cuts: usize,
     held: Vec<Held>,
-    /// The unknowns that are left.
-    kept: Vec<u32>,
     /// Per column of what is left: where its entries begin.
     first: Vec<u32>,
     /// Their rows, and the places that they have among all entries; the lower half only.
@@ -54,6 +52,7 @@ pub(super) struct Symmetric {
     /// Entries of the rows of given voltages: which of them, column, place.
     into_held: Vec<[u32; 3]>,
     symbolic: SymbolicCholesky<u32>,
+    /// The unknowns that are left, in the order of elimination.
     order: Vec<u32>,
 }
 
@@ -118,21 +117,10 @@ impl Symmetric {
         )
         .ok()?;
         let order = match symbolic.perm() {
-            Some(order) => order.arrays().0.to_vec(),
-            None => (0..kept.len() as u32).collect(),
+            Some(order) => order.arrays().0.iter().map(|at| kept[*at as usize]).collect(),
+            None => kept.clone(),
         };
-        Some(Symmetric {
-            n_cuts,
-            held,
-            kept,
-            first,
-            rows,
-            places,
-            from_held,
-            into_held,
-            symbolic,
-            order,
-        })
+        Some(Symmetric { n_cuts, held, first, rows, places, from_held, into_held, symbolic, order })
     }
 
     /// Number of cut sets.
@@ -170,7 +158,7 @@ impl Cholesky {
         }
         let lower: Vec<f64> =
             symmetric.places.iter().map(|place| values[*place as usize]).collect();
-        let n = symmetric.kept.len();
+        let n = symmetric.order.len();
         let pattern =
             SymbolicSparseColMatRef::new_checked(n, n, &symmetric.first, None, &symmetric.rows);
         let symbolic = &symmetric.symbolic;
@@ -193,11 +181,12 @@ impl Cholesky {
             into_held: symmetric.into_held.iter().map(|entry| at(entry[2])).collect(),
             given,
             pivots: Vec::with_capacity(n),
-            first: vec![0],
-            rows: Vec::new(),
-            values: Vec::new(),
+            first: Vec::with_capacity(n + 1),
+            rows: Vec::with_capacity(factors.len()),
+            values: Vec::with_capacity(factors.len()),
             analysis: Arc::clone(&analysis),
         };
+        found.first.push(0);
         found.take(symbolic, &factors);
         let sound = found.pivots.iter().all(|pivot| *pivot > 0.0 && pivot.is_finite());
         sound.then_some(found)
@@ -222,14 +211,12 @@ impl Cholesky {
                     let block = lower.supernode(number);
                     let (start, matrix) = (block.start(), block.val());
                     for column in 0..matrix.ncols() {
-                        let own = (column..matrix.ncols())
-                            .map(|row| ((start + row) as u32, matrix[(row, column)]));
-                        let below = block
-                            .pattern()
-                            .iter()
-                            .enumerate()
-                            .map(|(at, row)| (*row, matrix[(matrix.ncols() + at, column)]));
-                        self.put(own.chain(below));
+                        // Blocks lie column by column; one that did not would have no pivot.
+                        let whole = matrix.col(column).try_as_col_major();
+                        let values = whole.map(|whole| whole.as_slice()).unwrap_or_default();
+                        let own = (start + column..start + matrix.ncols()).map(|row| row as u32);
+                        let rows = own.chain(block.pattern().iter().copied());
+                        self.put(rows.zip(values.iter().skip(column).copied()));
                     }
                 }
             }
@@ -274,11 +261,10 @@ impl Cholesky {
         for (&[row, column, _], value) in symmetric.from_held.iter().zip(&self.from_held) {
             b[row as usize] -= value * b[column as usize];
         }
-        let kept = |at: &u32| symmetric.kept[*at as usize] as usize;
-        let mut x: Vec<f64> = symmetric.order.iter().map(|at| b[kept(at)]).collect();
+        let mut x: Vec<f64> = symmetric.order.iter().map(|cut| b[*cut as usize]).collect();
         self.solve_kept(&mut x);
-        for (at, x) in symmetric.order.iter().zip(x) {
-            b[kept(at)] = x;
+        for (cut, x) in symmetric.order.iter().zip(x) {
+            b[*cut as usize] = x;
         }
         for (&[which, column, _], value) in symmetric.into_held.iter().zip(&self.into_held) {
             lacking[which as usize] -= value * b[column as usize];

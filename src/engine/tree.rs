@@ -34,6 +34,8 @@ pub(super) struct Tree {
     order: Vec<usize>,
     /// Whether nets hang on their parents by branches, not only by belonging together.
     spans: bool,
+    /// Whether every net hangs on ground.
+    is_flat: bool,
 }
 
 impl Tree {
@@ -68,6 +70,7 @@ impl Tree {
             depth: vec![0; n_nets],
             order: Vec::with_capacity(n_nets),
             spans: true,
+            is_flat: false,
         };
         let mut seen = vec![false; n_nets];
         // Nets that no edge reaches hang on ground, one by one.
@@ -143,8 +146,9 @@ impl Tree {
             }
             later.extend(merged.into_iter().map(|(net, _)| net));
         }
-        let mut tree =
-            Tree { parent, edge, depth: vec![0; n_nets], order: Vec::new(), spans: false };
+        let is_flat = parent.iter().all(|net| *net == 0);
+        let (depth, order) = (vec![0; n_nets], Vec::new());
+        let mut tree = Tree { parent, edge, depth, order, spans: false, is_flat };
         // What was merged later stands nearer to ground; nets that no edge reaches hang on it.
         let alone = (1..n_nets).filter(|&net| islands.root(net) == net);
         tree.order = alone.chain(later.into_iter().rev()).collect();
@@ -190,6 +194,9 @@ impl Tree {
 
     /// v = T b, in place: from voltages along branches to voltages of nets, ground left out.
     pub(super) fn spread(&self, b: &mut [f64]) {
+        if self.is_flat {
+            return;
+        }
         for &net in &self.order {
             let parent = self.parent[net];
             if parent != 0 {
@@ -200,6 +207,9 @@ impl Tree {
 
     /// Tᵀ r, in place: from sums at nets to sums over everything that hangs on a branch.
     pub(super) fn gather(&self, r: &mut [f64]) {
+        if self.is_flat {
+            return;
+        }
         for &net in self.order.iter().rev() {
             let parent = self.parent[net];
             if parent != 0 {
