@@ -18,7 +18,7 @@ use ohmhound::circuit::{Circuit, Overlay, POWERED, SetupId};
 use ohmhound::engine::{Assembly, Ending, OperatingPoint, PowerUp, Settings};
 use ohmhound::fault::{Evidence, hypotheses};
 use proptest::prelude::*;
-use strategies::{circuit, config, linear, mixed, part, resistor, source};
+use strategies::{Spec, circuit, config, linear, mixed, part, resistor, source};
 
 /// Matrices of any size as sparse ones.
 fn sparse() -> Settings {
@@ -136,31 +136,30 @@ fn active_boards_at_random_are_the_same_both_ways() {
     assert!(elsewhere <= 2);
 }
 
+/// A circuit and so many of its faults, from one of a number on.
+fn same_with_faults(specs: &[Spec], number: usize, n_faults: usize) -> Result<(), TestCaseError> {
+    let circuit = circuit(specs);
+    let assemblies = both(&circuit);
+    prop_assert_eq!(compared(&assemblies, POWERED, &Overlay::none()), None);
+    let overlays = overlays(&circuit);
+    for step in 0..n_faults {
+        let overlay = &overlays[(number + 97 * step) % overlays.len()];
+        prop_assert_eq!(compared(&assemblies, POWERED, overlay), None, "{:?}", overlay);
+    }
+    Ok(())
+}
+
 proptest! {
     #![proptest_config(config(96, 11))]
 
     #[test]
     fn linear_circuits_with_any_fault_are_the_same_both_ways(specs in linear(), number in 0_usize..10_000) {
-        let circuit = circuit(&specs);
-        let assemblies = both(&circuit);
-        prop_assert_eq!(compared(&assemblies, POWERED, &Overlay::none()), None);
-        let overlays = overlays(&circuit);
-        for step in 0..12 {
-            let overlay = &overlays[(number + 97 * step) % overlays.len()];
-            prop_assert_eq!(compared(&assemblies, POWERED, overlay), None, "{:?}", overlay);
-        }
+        same_with_faults(&specs, number, 12)?;
     }
 
     #[test]
     fn circuits_with_junctions_are_the_same_both_ways(specs in mixed(), number in 0_usize..10_000) {
-        let circuit = circuit(&specs);
-        let assemblies = both(&circuit);
-        prop_assert_eq!(compared(&assemblies, POWERED, &Overlay::none()), None);
-        let overlays = overlays(&circuit);
-        for step in 0..6 {
-            let overlay = &overlays[(number + 97 * step) % overlays.len()];
-            prop_assert_eq!(compared(&assemblies, POWERED, overlay), None, "{:?}", overlay);
-        }
+        same_with_faults(&specs, number, 6)?;
     }
 
     /// A grid with a source in a corner and loads to ground, its values over three decades, against

@@ -51,6 +51,18 @@ const MOST_CHOICES: usize = 16;
 /// What stands for OL on a plain scale, in parts of the most that the meter shows.
 const PAST_THE_END: f64 = 1.5;
 
+impl Prediction {
+    /// Nothing at all for so many readings, to be filled in.
+    pub(super) fn blank(n: usize) -> Prediction {
+        Prediction {
+            shown: vec![0.0; n],
+            y: vec![0.0; n],
+            spread: vec![Vec::new(); n],
+            floats: vec![false; n],
+        }
+    }
+}
+
 impl<'a> Case<'a> {
     /// The case of some readings.
     pub fn new(assembly: &'a Assembly<'a>, readings: &'a [Reading]) -> Case<'a> {
@@ -148,13 +160,7 @@ impl<'a> Case<'a> {
     ///
     /// That a board with a meter on it has no operating point.
     pub(super) fn predict_at(&self, boards: &[Board]) -> Result<Prediction, Ending> {
-        let n = self.readings.len();
-        let mut prediction = Prediction {
-            shown: vec![0.0; n],
-            y: vec![0.0; n],
-            spread: vec![Vec::new(); n],
-            floats: vec![false; n],
-        };
+        let mut prediction = Prediction::blank(self.readings.len());
         for ((setup, idxs), boards) in self.setups.iter().zip(boards) {
             let scenes: Vec<Scene<'_>> = boards
                 .iter()

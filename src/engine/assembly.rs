@@ -152,9 +152,12 @@ impl<'a> Assembly<'a> {
         if network.n_nets > self.settings.dense {
             // A change moves few entries, and so does another setup: what was found about the places of
             // the healthy board's holds.
-            let like = if overlay.changes.is_empty() { POWERED } else { setup };
-            let is_first = overlay.changes.is_empty() && setup == POWERED;
-            let known = (!is_first).then(|| self.healthy(like).run.point.as_ref()).flatten();
+            let like = match overlay.changes.is_empty() {
+                true if setup == POWERED => None,
+                true => Some(POWERED),
+                false => Some(setup),
+            };
+            let known = like.and_then(|like| self.healthy(like).run.point.as_ref());
             network.analysis = known.and_then(|point| point.factor.analysis());
         }
         network.lay(overlay, self, setup.0);

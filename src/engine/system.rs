@@ -7,7 +7,7 @@ use super::matrix::{Entries, Matrix};
 use super::sparse::Analysis;
 use super::tree::{SLACK, Tree};
 
-/// So many analyses of one run are kept: the one before, and that of the healthy board.
+/// So many analyses of one run are kept: those of the steps before, and the healthy board's at first.
 const MOST_KNOWN: usize = 3;
 
 /// The equations around one state: a matrix, and what is left over.

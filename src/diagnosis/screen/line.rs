@@ -183,6 +183,11 @@ impl<'s> Line<'s> {
     ) -> Option<Vec<Walked>> {
         let patch = Patch::new(overlay);
         let watches = self.watches(case, number, &patch);
+        let mut walked = vec![vec![0; case.assembly.circuit().parts.len()]];
+        if watches.is_empty() {
+            let on_board = (number, overlay);
+            return Some(vec![self.solve_in(case, on_board, &patch, &walked[0], (None, true))?]);
+        }
         let routes = &self.setups[number].routes;
         let values = values_of(overlay);
         if routes.borrow().is_empty() && !values.is_empty() {
@@ -199,7 +204,6 @@ impl<'s> Line<'s> {
             routes.borrow_mut().note(values, route);
             return Some(boards);
         }
-        let mut walked = vec![vec![0; case.assembly.circuit().parts.len()]];
         let mut boards = Vec::new();
         let found = loop {
             let states = &walked[walked.len() - 1];
@@ -208,8 +212,7 @@ impl<'s> Line<'s> {
                 self.solve_in(case, (number, overlay), &patch, states, (boards.last(), true))?;
             let next = case.assembly.next_switch(states, &watches, |watch| board.volts(watch));
             let Some((watch, _)) = next else { break vec![board] };
-            let mut states = states.clone();
-            watch.flip(&mut states);
+            let states = flipped(states, &watch);
             boards.push(board);
             if let Some(first) = walked.iter().position(|known| *known == states) {
                 break self.search(case, (number, overlay), &patch, &watches, &walked, || {
@@ -238,11 +241,7 @@ impl<'s> Line<'s> {
             let before = (boards.last(), false);
             let board = self.solve_in(case, (number, overlay), patch, states, before)?;
             let next = case.assembly.next_switch(states, watches, |watch| board.volts(watch));
-            let goes_on = next.map(|(watch, _)| {
-                let mut states = states.clone();
-                watch.flip(&mut states);
-                states
-            });
+            let goes_on = next.map(|(watch, _)| flipped(states, &watch));
             let is_round = route.end.len() > 1;
             let wanted = is_round.then(|| &route.end[(at + 1) % route.end.len()]);
             if goes_on.as_ref() != wanted {
@@ -313,12 +312,7 @@ impl<'s> Line<'s> {
         }
         let laid = visited.pattern.lay(case.assembly, overlay, patch, states)?;
         let volts = before.map(|before| &before.small.volts[..]);
-        // Where nothing latches, a board has one point in a pattern: what the change moves in the
-        // pattern before, it moves here too.
-        let is_free = !case.assembly.may_latch(case.setups[number].0);
-        let guess = before.filter(|_| is_free).map(|before| before.moved_into(&visited));
-        let starts = (guess.as_deref(), volts, &[][..]);
-        let small = visited.solve(None, &laid.changes, starts, stubborn)?;
+        let small = visited.solve(None, &laid.changes, (volts, &[]), stubborn)?;
         if visited.pattern.reduced.is_undecided(&laid.changes, &small) {
             return None;
         }
@@ -401,15 +395,16 @@ impl<'s> Line<'s> {
     }
 }
 
+/// The pattern after a condition has switched.
+fn flipped(states: &[u8], watch: &Watch) -> Vec<u8> {
+    let mut states = states.to_vec();
+    watch.flip(&mut states);
+    states
+}
+
 /// A prediction from what is shown per setup, per reading of it, on one board or on several.
 pub(super) fn gathered(case: &Case<'_>, shown: &[&Vec<Vec<Shown>>]) -> Prediction {
-    let n = case.readings.len();
-    let mut prediction = Prediction {
-        shown: vec![0.0; n],
-        y: vec![0.0; n],
-        spread: vec![Vec::new(); n],
-        floats: vec![false; n],
-    };
+    let mut prediction = Prediction::blank(case.readings.len());
     for ((_, idxs), shown) in case.setups.iter().zip(shown) {
         for (&idx, shown) in idxs.iter().zip(*shown) {
             match &shown[..] {
@@ -428,17 +423,6 @@ pub(super) fn gathered(case: &Case<'_>, shown: &[&Vec<Vec<Shown>>]) -> Predictio
 }
 
 impl Walked {
-    /// The volts that another pattern has without a change, moved as far as the change moves this one.
-    fn moved_into(&self, other: &Visited) -> Vec<f64> {
-        let here = self.visited.pattern.reduced.linear_volts();
-        let there = other.pattern.reduced.linear_volts();
-        let mut volts = self.small.volts.clone();
-        for ((volts, here), there) in volts.iter_mut().zip(here).zip(there) {
-            *volts += there - here;
-        }
-        volts
-    }
-
     /// Volts between the pins that a condition looks at.
     pub(super) fn volts(&self, watch: &Watch) -> f64 {
         let [from, to] = watch

@@ -168,27 +168,25 @@ impl Visited {
         self.last.borrow_mut().clear();
     }
 
-    /// Solves from where the last solution of the same reading on this line stood, else from `guess`,
-    /// where the board is likely to stand, else from the volts `first`: those of the pattern before,
-    /// as a walk goes, or of the board without a meter.
+    /// Solves from where the last solution of the same reading on this line stood, or from the
+    /// volts `first`: those of the pattern before, as a walk goes, or of the board without a meter.
     pub(super) fn solve(
         &self,
         reading: Option<usize>,
         changes: &Changes,
-        (guess, first, awake): (Option<&[f64]>, Option<&[f64]>, &[usize]),
+        (first, awake): (Option<&[f64]>, &[usize]),
         stubborn: bool,
     ) -> Option<Rc<Small>> {
         let slot = slot(reading);
         let last = self.last.borrow_mut().get_mut(slot).and_then(|last| last.small.take());
-        let (start, awake, from) = match (&last, guess) {
-            (Some(small), _) => (Some(&small.volts[..]), &small.awake[..], From::Near),
-            (None, Some(guess)) => (Some(guess), awake, From::Near),
-            (None, None) => (first, awake, From::Afar),
+        let (start, awake, from) = match &last {
+            Some(small) => (Some(&small.volts[..]), &small.awake[..], From::Near),
+            None => (first, awake, From::Afar),
         };
         let reduced = &self.pattern.reduced;
         let small = reduced.solve(changes, start, awake, (from, false)).or_else(|| {
             // A start that leads nowhere is no reason to give up.
-            let again = if from == From::Near { first } else { None };
+            let again = if last.is_some() { first } else { None };
             if start.is_none() && !stubborn {
                 return None;
             }

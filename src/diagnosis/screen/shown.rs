@@ -65,8 +65,7 @@ impl Visited {
         let mut changes = laid.changes.clone();
         changes.list.push(Reduced::between(red, black, law));
         self.pattern.reduced.tie(&mut changes);
-        let small =
-            self.solve(Some(idx), &changes, (None, Some(&small.volts), &small.awake), true)?;
+        let small = self.solve(Some(idx), &changes, (Some(&small.volts), &small.awake), true)?;
         let volts = small.volts[red] - small.volts[black];
         let (value, slope) = match reading.quantity {
             Quantity::Volts | Quantity::Diode => (volts, 1.0),
@@ -142,8 +141,7 @@ impl Visited {
         let burden = reading.meter.amps.resistance.max(1e-6);
         changes.list.push(Reduced::between(old, new, Law::conductance(1.0 / burden)));
         self.pattern.reduced.tie(&mut changes);
-        let small =
-            self.solve(Some(idx), &changes, (None, Some(&small.volts), &small.awake), true)?;
+        let small = self.solve(Some(idx), &changes, (Some(&small.volts), &small.awake), true)?;
         let is_source = of(&case.assembly.circuit()[part]).is_source();
         let factor = if is_source { -1.0 } else { 1.0 } / burden;
         let value = (small.volts[old] - small.volts[new]) * factor;
