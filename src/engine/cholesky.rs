@@ -301,3 +301,53 @@ impl Cholesky {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use nalgebra::{DMatrix, DVector};
+
+    use super::*;
+    use crate::engine::sparse::Term;
+
+    /// A chain of conductances with two given voltages in it, against another library's dense LU: every
+    /// right side by itself, those of the given voltages among them.
+    #[test]
+    fn given_voltages_and_their_currents_are_those_of_the_whole_matrix() {
+        let (n_cuts, n) = (7, 9);
+        let mut matrix = DMatrix::<f64>::zeros(n, n);
+        for cut in 0..n_cuts {
+            let siemens = 1.0 + cut as f64;
+            matrix[(cut, cut)] += siemens;
+            if cut + 1 < n_cuts {
+                matrix[(cut + 1, cut + 1)] += siemens;
+                matrix[(cut, cut + 1)] -= siemens;
+                matrix[(cut + 1, cut)] -= siemens;
+            }
+        }
+        // Two neighbours, so that given voltages meet each other, too.
+        for (own, cut, sign) in [(7, 2, 1.0), (8, 3, -2.0)] {
+            matrix[(own, cut)] = sign;
+            matrix[(cut, own)] = sign;
+        }
+        let place = |at: usize| Term {
+            row: (at % n) as u32,
+            column: (at / n) as u32,
+            value: matrix[(at % n, at / n)],
+        };
+        let terms: Vec<Term> = (0..n * n).map(place).filter(|term| term.value != 0.0).collect();
+        let analysis = Arc::new(Analysis::new(n, &terms).unwrap());
+        let values = analysis.gathered(n, &terms).unwrap();
+        let factors = Cholesky::new(analysis, n_cuts, &values).unwrap();
+        assert_eq!(factors.n_held(), 2);
+        let dense = matrix.lu();
+        for column in 0..n {
+            let mut right = DVector::<f64>::zeros(n);
+            right[column] = 1.0;
+            let mut found = right.as_slice().to_vec();
+            factors.solve(&mut found);
+            for (found, wanted) in found.iter().zip(&dense.solve(&right).unwrap()) {
+                assert!((found - wanted).abs() < 1e-12, "{column}: {found} and {wanted}");
+            }
+        }
+    }
+}
