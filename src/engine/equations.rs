@@ -82,6 +82,8 @@ pub(super) struct State {
     pub(super) own: Vec<f64>,
     /// Volts of every net.
     pub(super) volts: Vec<f64>,
+    /// The tree of the last step and the volts along it, which the next step goes on from.
+    along: Option<(Arc<Tree>, Vec<f64>)>,
 }
 
 impl State {
@@ -210,7 +212,7 @@ impl<'a> Equations<'a> {
             .chain(self.senses.iter().copied())
             .map(|(from, to)| volts[from] - volts[to])
             .collect();
-        State { drops, own: unknowns[self.n_volts..].to_vec(), volts }
+        State { drops, own: unknowns[self.n_volts..].to_vec(), volts, along: None }
     }
 
     /// Current and slope of a curve at a voltage.
@@ -446,28 +448,31 @@ impl<'a> Equations<'a> {
     /// The state after a step in the unknowns of `system`.
     pub(super) fn moved(&self, system: &System, state: &State, step: &[f64]) -> State {
         let n_elements = self.network.elements.len();
-        let spans = system.tree.spans();
-        let mut along: Vec<f64> = (1..self.network.n_nets)
-            .map(|net| {
-                let before = match system.tree.edge(net) {
-                    _ if !spans => state.volts[net] - state.volts[system.tree.parent(net)],
-                    Some(idx) if idx < n_elements => {
-                        let turned = self.network.elements[idx].from != net;
-                        if turned { -state.drops[idx] } else { state.drops[idx] }
-                    }
-                    _ => state.volts[net],
-                };
-                before + step[net - 1]
-            })
-            .collect();
+        let tree = &system.tree;
+        // Volts between a net and the one that it hangs on, from what is known most finely: those
+        // along the tree before, or across the branch between them. The volts of nets are coarse.
+        let before = |net: usize| match (&state.along, tree.edge(net)) {
+            (Some((last, along)), _) if Arc::ptr_eq(last, tree) => along[net - 1],
+            (Some((last, along)), _) if !tree.spans() => {
+                sum_along(&last.path(net, tree.parent(net)), along)
+            }
+            (_, Some(idx)) if tree.spans() && idx < n_elements => {
+                let turned = self.network.elements[idx].from != net;
+                if turned { -state.drops[idx] } else { state.drops[idx] }
+            }
+            _ => state.volts[net] - state.volts[tree.parent(net)],
+        };
+        let along: Vec<f64> =
+            (1..self.network.n_nets).map(|net| before(net) + step[net - 1]).collect();
         let sensed = system.ways.iter().map(|way| sum_along(way, &along));
         let drops = (0..n_elements).map(|idx| system.across(idx, &along)).chain(sensed).collect();
         let own =
             state.own.iter().zip(&step[self.n_volts..]).map(|(own, step)| own + step).collect();
-        system.tree.spread(&mut along);
+        let mut spread = along.clone();
+        tree.spread(&mut spread);
         let mut volts = vec![0.0];
-        volts.append(&mut along);
-        State { drops, own, volts }
+        volts.append(&mut spread);
+        State { drops, own, volts, along: Some((Arc::clone(tree), along)) }
     }
 
     /// Whether the two states have a clamp at different ends.
@@ -524,9 +529,14 @@ impl<'a> Equations<'a> {
             .iter()
             .zip(&state.drops)
             .map(|(element, &drop)| {
-                // Without a spanning tree the volts of a branch are the difference of those of nets.
-                let coarse = |net: usize| if self.is_dense { 0.0 } else { state.volts[net].abs() };
-                let size = drop.abs().max(coarse(element.from)).max(coarse(element.to));
+                // Without a spanning tree the volts of a branch are a difference, as coarse as what
+                // it was taken of.
+                let coarse = |net: usize| state.volts[net].abs();
+                let size = match &state.along {
+                    _ if self.is_dense => drop.abs(),
+                    Some((tree, along)) => tree.largest(element.from, element.to, along),
+                    None => drop.abs().max(coarse(element.from)).max(coarse(element.to)),
+                };
                 let rounding = |siemens: f64| 16.0 * f64::EPSILON * siemens.abs() * size;
                 match &element.law {
                     Law::Line { siemens, amps } => (siemens * drop + amps, rounding(*siemens)),

@@ -172,18 +172,29 @@ impl Tree {
     /// The branches on the way between two nets, as net − 1, with the sign in which their voltages
     /// add up to the voltage from the first to the second.
     pub(super) fn path(&self, from: usize, to: usize) -> Vec<(usize, f64)> {
-        let (mut a, mut b) = (from, to);
         let mut way = Vec::new();
+        self.walk(from, to, |cut, sign| way.push((cut, sign)));
+        way
+    }
+
+    /// The largest size of the volts along the way between two nets.
+    pub(super) fn largest(&self, from: usize, to: usize, along: &[f64]) -> f64 {
+        let mut largest = 0.0_f64;
+        self.walk(from, to, |cut, _| largest = largest.max(along[cut].abs()));
+        largest
+    }
+
+    fn walk(&self, from: usize, to: usize, mut visit: impl FnMut(usize, f64)) {
+        let (mut a, mut b) = (from, to);
         while a != b {
             if self.depth[a] >= self.depth[b] {
-                way.push((a - 1, 1.0));
+                visit(a - 1, 1.0);
                 a = self.parent[a];
             } else {
-                way.push((b - 1, -1.0));
+                visit(b - 1, -1.0);
                 b = self.parent[b];
             }
         }
-        way
     }
 
     /// The edge that leads from a net towards ground, as its number in the list of edges; in a tree

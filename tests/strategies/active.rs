@@ -6,7 +6,7 @@
 //! operating point, or keeps switching.
 
 use ohmhound::circuit::{Circuit, Param, Part, Pin, Pull};
-use ohmhound::device::{Pins, complete, kind};
+use ohmhound::device::{Pins, Problem, complete, kind};
 use ohmhound::quantity::{Point, Toleranced};
 
 /// Numbers at random (G. L. Steele, D. Lea, C. H. Flood, "Fast splittable pseudorandom number
@@ -115,7 +115,7 @@ impl Draft {
     }
 
     /// Adds the part to a circuit, its pins in the order of its kind.
-    fn add_to(&self, circuit: &mut Circuit) {
+    fn add_to(&self, circuit: &mut Circuit) -> Result<(), Problem> {
         let known = kind(self.kind).expect("a kind");
         let order: Vec<&str> = match known.pins() {
             Pins::Named(names) => names.to_vec(),
@@ -137,10 +137,9 @@ impl Draft {
             maximum: Vec::new(),
             fitted: true,
         };
-        if let Err(problem) = complete(&mut part) {
-            panic!("{self:?}: {problem:?}");
-        }
+        complete(&mut part)?;
         circuit.add(part);
+        Ok(())
     }
 
     /// The part in one line.
@@ -166,11 +165,16 @@ impl Draft {
 
 /// A circuit of these parts; its ground is `GND`.
 pub fn built(drafts: &[Draft]) -> Circuit {
+    accepted(drafts).unwrap_or_else(|problem| panic!("{problem:?}\n{}", listed(drafts)))
+}
+
+/// A circuit of these parts, or what the rules of their kinds say against it.
+pub fn accepted(drafts: &[Draft]) -> Result<Circuit, Problem> {
     let mut circuit = Circuit::new("", "GND");
     for draft in drafts {
-        draft.add_to(&mut circuit);
+        draft.add_to(&mut circuit)?;
     }
-    circuit
+    Ok(circuit)
 }
 
 /// The parts, one a line.
