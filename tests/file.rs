@@ -191,7 +191,7 @@ fn values_have_the_tolerance_that_is_nearest_to_them() {
     assert_eq!(spread("R3", "value"), Some(Spread::Absolute(523.0)));
     // No tolerance given: the default of the kind, which is then listed as assumed.
     assert_eq!(spread("R5", "value"), Some(Spread::Absolute(34.0)));
-    assert_eq!(part(&circuit, "R5").defaulted, ["value"]);
+    assert_eq!(part(&circuit, "R5").usual, ["value"]);
     // `tolerance` speaks of the volts of a supply, not of its limit or resistance.
     assert_relative_eq!(part(&circuit, "J1").number("volts").unwrap().half_width_low(), 1.2);
     assert_eq!(spread("J1", "limit"), Some(Spread::Absolute(0.5)));

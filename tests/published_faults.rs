@@ -67,6 +67,7 @@ fn zener(circuit: &mut Circuit, name: &str, nets: [&str; 2], values: &Value) -> 
             ("approximation", Param::Word("constant drop".to_owned())),
         ],
         defaulted: Vec::new(),
+        usual: Vec::new(),
         chip: Vec::new(),
         maximum: Vec::new(),
         fitted: true,

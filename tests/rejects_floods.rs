@@ -56,7 +56,7 @@ fn a_million_parts_are_refused_with_the_limit() {
         let _ = writeln!(text, "R{n} = {{ value = 1, nets = [\"A\", \"GND\"] }}");
     }
     let shown = refused(|| circuit_of(text.as_str()));
-    assert!(shown.contains("larger than 8 MiB"), "{shown}");
+    assert!(shown.contains("` is larger than 8 MiB"), "{shown}");
     // As many as fit into the bytes are refused by their number.
     text.truncate(MOST_BYTES);
     text.truncate(text.rfind('\n').unwrap_or(0));

@@ -70,8 +70,10 @@ pub struct Part {
     pub pins: Vec<Pin>,
     /// Its parameters, every one that is given or has a default, in the order of the kind's table.
     pub params: Vec<(&'static str, Param)>,
-    /// Names of the parameters that were not given: defaults apply, or default tolerances.
+    /// Names of the parameters that were not given: their defaults apply.
     pub defaulted: Vec<&'static str>,
+    /// Names of the parameters whose tolerance was not given: the usual one applies.
+    pub usual: Vec<&'static str>,
     /// For a chip of which only the pins matter: what is known of each pin, in order of the pins.
     pub chip: Vec<ChipPin>,
     /// Pins, by number, with the most volts that each may see against the part's ground pin, or

@@ -26,6 +26,7 @@ impl Circuit {
                 None => own.params.push((parameter, param.clone())),
             }
             own.defaulted.retain(|name| name != parameter);
+            own.usual.retain(|name| name != parameter);
         }
         circuit
     }

@@ -229,11 +229,11 @@ impl Kind for Gate {
         let inputs = part.pins.len().saturating_sub(FIRST_INPUT);
         let takes_one = matches!(word, "not" | "buffer");
         if takes_one && inputs != 1 {
-            let message = format!("`{name}` is a `{word}` with {inputs} inputs, expected one");
+            let message = format!("gate `{name}` (`{word}`) has {inputs} inputs, expected one");
             return Err(Problem::new("function", message).help("give it the pin `a` alone"));
         }
         if !takes_one && inputs < 2 {
-            let message = format!("`{name}` is a `{word}` with one input, expected two or more");
+            let message = format!("gate `{name}` (`{word}`) has one input, expected two or more");
             return Err(Problem::new("function", message).help("give it the pins `a` and `b`"));
         }
         Ok(())

@@ -287,6 +287,7 @@ pub fn complete(part: &mut Part) -> Result<(), Problem> {
     };
     let mut params = Vec::new();
     part.defaulted.clear();
+    part.usual.clear();
     for row in kind.parameters() {
         let given = part.param(row.name).cloned();
         if given.is_none() {
@@ -308,13 +309,12 @@ pub fn complete(part: &mut Part) -> Result<(), Problem> {
                 && let Some(tolerance) = row.tolerance
             {
                 *number = number.or(tolerance);
-                part.defaulted.push(row.name);
+                part.usual.push(row.name);
             }
             check_range(part.kind, &part.name, row, number)?;
         }
         params.push((row.name, param));
     }
-    part.defaulted.dedup();
     part.params = params;
     kind.check(part)
 }
@@ -458,6 +458,7 @@ fn built(
         pins,
         params: given,
         defaulted: Vec::new(),
+        usual: Vec::new(),
         chip: Vec::new(),
         maximum: Vec::new(),
         fitted: true,

@@ -196,6 +196,7 @@ fn finish(draft: Draft, circuit: &Circuit, found: &mut Vec<Finding>) -> (Part, b
         pins,
         params: draft.params,
         defaulted: Vec::new(),
+        usual: Vec::new(),
         chip: draft.chip,
         fitted: draft.fitted,
     };

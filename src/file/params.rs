@@ -4,7 +4,7 @@ use super::take::listed;
 use super::tree::{Entry, Node};
 use super::written::Written;
 use crate::circuit::{Param, Pull};
-use crate::device::{Kind, Parameter, Shape};
+use crate::device::{Kind, Parameter, Pins, Shape};
 use crate::finding::{Code, Finding, nearest};
 use crate::quantity::{
     Point, Tolerance, Toleranced, Unit, in_words, parse_point, parse_tolerance, parse_toleranced,
@@ -161,17 +161,19 @@ fn too_wide<T>(node: &Node, what: &str, found: &mut Vec<Finding>) -> Option<T> {
 }
 
 /// The parameter that the key `tolerance` speaks of: `value` where the kind has one, else the
-/// first one given whose table has a tolerance.
+/// first one given whose table has a tolerance, else the first of them; a chip with nothing given has
+/// none.
 pub(super) fn main_parameter(
     kind: &dyn Kind,
     given: impl Fn(&str) -> bool,
 ) -> Option<&'static Parameter> {
     let rows = kind.parameters();
     let with_tolerance = || rows.iter().filter(|row| row.tolerance.is_some());
+    let is_chip = kind.rails().is_some() || kind.pins() == Pins::Chip;
     rows.iter()
         .find(|row| row.name == "value")
         .or_else(|| with_tolerance().find(|row| given(row.name)))
-        .or_else(|| with_tolerance().next())
+        .or_else(|| with_tolerance().next().filter(|_| !is_chip))
 }
 
 /// Puts the tolerance written under its own key into the value it speaks of.

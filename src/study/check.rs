@@ -4,7 +4,7 @@ use crate::circuit::{Circuit, NetId, Overlay, POWERED, Param, Part};
 use crate::device::{Shape, of};
 use crate::engine::{Assembly, Ending, Trouble, examine};
 use crate::finding::{Code, Finding};
-use crate::quantity::{Tolerance, Unit, print_short};
+use crate::quantity::{Tolerance, Unit, print, print_short};
 
 use super::odd_values::odd_values;
 use super::operating::{Operating, PartState, Requirement, operating};
@@ -234,8 +234,12 @@ fn maximums(circuit: &Circuit, point: &Operating) -> Vec<Finding> {
 /// Conditions of chips that a healthy board does not meet, or only just.
 fn conditions(circuit: &Circuit, point: &Operating) -> Vec<Finding> {
     let told = |need: &Requirement| {
-        let (found, needed) =
-            (print_short(need.found, Unit::Volt), print_short(need.needed, Unit::Volt));
+        let short = (print_short(need.found, Unit::Volt), print_short(need.needed, Unit::Volt));
+        // A hair short of what is needed looks like enough in few digits.
+        let (found, needed) = match short.0 == short.1 {
+            true => (print(need.found, Unit::Volt, 6), print(need.needed, Unit::Volt, 6)),
+            false => short,
+        };
         let side = if need.margin < 0.0 { "needs" } else { "against" };
         format!("it finds {found} at `{}`, {side} {needed}", circuit.net_name(need.net))
     };
@@ -316,7 +320,8 @@ pub fn assumptions(circuit: &Circuit) -> Vec<Assumption> {
     let mut found: Vec<Assumption> = Vec::new();
     for part in circuit.parts.iter().filter(|part| part.fitted) {
         for row in of(part).parameters() {
-            if !part.defaulted.contains(&row.name) {
+            let filled = part.defaulted.contains(&row.name);
+            if !filled && !part.usual.contains(&row.name) {
                 continue;
             }
             let number = match part.param(row.name) {
@@ -325,10 +330,6 @@ pub fn assumptions(circuit: &Circuit) -> Vec<Assumption> {
                 _ => continue,
             };
             // What was given but has a default tolerance shows the tolerance alone.
-            let filled = matches!(row.fill, crate::device::Fill::Number(value)
-                if value == number.nominal)
-                || matches!(row.fill, crate::device::Fill::Point(value, _)
-                if value == number.nominal);
             let tolerance = row.tolerance.map(|tolerance| match tolerance {
                 Tolerance::Fraction(fraction) => format!("±{} %", (1e4 * fraction).round() / 1e2),
                 Tolerance::Absolute(value) => format!("±{}", print_short(value, row.unit)),

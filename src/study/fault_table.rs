@@ -162,6 +162,13 @@ pub fn fault_table(
         columns.extend(usual.iter().map(cold));
     }
     let looks = Looks { circuit, meter: Meter::default(), columns };
+    // What a fault changes is told against a board that stands still.
+    for setup in looks.columns.iter().map(|probe| probe.setup) {
+        let run = &assembly.healthy(setup).run;
+        if run.point.is_none() {
+            return Err(run.ending.clone());
+        }
+    }
     let healthy = looks.of(assembly, &Overlay::none())?;
     let changes: Vec<(Fault, Overlay)> = faults(circuit)
         .into_iter()

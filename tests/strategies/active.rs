@@ -133,6 +133,7 @@ impl Draft {
             pins,
             params: self.params.clone(),
             defaulted: Vec::new(),
+            usual: Vec::new(),
             chip: Vec::new(),
             maximum: Vec::new(),
             fitted: true,

@@ -97,6 +97,7 @@ impl Spec {
             pins,
             params,
             defaulted: Vec::new(),
+            usual: Vec::new(),
             chip: Vec::new(),
             maximum: Vec::new(),
             fitted: true,

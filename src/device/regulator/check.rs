@@ -35,11 +35,7 @@ pub(super) fn set_point(kind: &str, part: &Part) -> Result<(), Problem> {
 /// The pins that the parameters need.
 pub(super) fn pins(kind: &str, part: &Part) -> Result<(), Problem> {
     let name = &part.name;
-    // A number that is given may still have its tolerance by default; a word has none.
-    let given = |key: &str| match key {
-        "enable_active" => part.param(key).is_some() && !part.defaulted.contains(&key),
-        _ => part.param(key).is_some(),
-    };
+    let given = |key: &str| part.param(key).is_some() && !part.defaulted.contains(&key);
     let ground = part.pin("ground").is_some();
     if !ground && part.word("reference_to") != Some("output") {
         let message = format!("{kind} `{name}` has no pin `ground`");
