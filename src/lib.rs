@@ -19,6 +19,7 @@
 //! | [`study`] | operating points, bands, substitutes, curves, lessons, fault tables, quizzes |
 //! | [`picture`] | the voltage ladder and plots as SVG |
 //! | [`report`] | text, JSON, Markdown, HTML |
+//! | [`guide`] | tutorial, reference of the files, models, what the numbers mean |
 //!
 //! Nothing in the library prints, reads the clock or depends on the environment; the same input
 //! gives the same result.
@@ -33,6 +34,7 @@ pub mod engine;
 pub mod fault;
 pub mod file;
 pub mod finding;
+pub mod guide;
 pub mod meter;
 pub mod picture;
 pub mod plan;
