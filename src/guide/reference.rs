@@ -59,7 +59,10 @@ fn line(text: &mut String, line: &str) {
 }
 
 fn put(text: &mut String, table: &KeyTable) {
-    line(text, &format!("## `{}`\n", table.place));
+    // Words stand as they are, what is typed stands as code.
+    let is_typed = table.place.contains(['[', '=']);
+    let code = if is_typed { "`" } else { "" };
+    line(text, &format!("## {code}{}{code}\n", table.place));
     if !table.about.is_empty() {
         line(text, &format!("{}\n", table.about));
     }

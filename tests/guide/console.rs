@@ -183,6 +183,12 @@ fn is_like(shown: &[String], printed: &[String]) -> bool {
     (gap..=printed.len()).any(|from| is_like(rest, &printed[from..]))
 }
 
+/// The files that a text shows.
+pub fn files(path: &Path) -> Vec<String> {
+    let blocks = blocks(&read(path)).into_iter().filter(|block| block.language == "toml");
+    blocks.map(|block| block.lines.join("\n")).collect()
+}
+
 /// Compares the files that a text shows with the files.
 pub fn check_files(root: &Path, path: &Path) {
     for block in blocks(&read(path)).iter().filter(|block| block.language == "toml") {

@@ -53,29 +53,29 @@ fn same(mut told: Vec<String>, mut known: Vec<String>) {
 #[test]
 fn keys_of_circuit_files() {
     let places: [(&str, String); 7] = [
-        ("the top", format!("{UNKNOWN} = 1\n{BOARD}")),
+        ("The top", format!("{UNKNOWN} = 1\n{BOARD}")),
         ("[setups", format!("{BOARD}[setups.cold]\n{UNKNOWN} = 1")),
         ("connect", format!("{BOARD}[setups.cold]\nconnect = [{{ {UNKNOWN} = 1 }}]")),
-        ("[limits]", format!("{BOARD}[limits]\nVIN = {{ {UNKNOWN} = 1 }}")),
+        ("[limits", format!("{BOARD}[limits]\nVIN = {{ {UNKNOWN} = 1 }}")),
         ("[board]", format!("{BOARD}[board]\n{UNKNOWN} = 1")),
         (
             "pins",
             format!("[parts]\nU1 = {{ kind = \"chip\", pins = {{ a = {{ {UNKNOWN} = 1 }} }} }}"),
         ),
-        ("the top", format!("{UNKNOWN} = 1\n{BOARD}")),
+        ("The top", format!("{UNKNOWN} = 1\n{BOARD}")),
     ];
     for (place, text) in places {
         same(told(CIRCUIT, place), known(&circuit(&text)));
     }
     let shelf = circuit(&format!("shelf = [\"shelf.toml\"]\n{BOARD}"));
-    same(told(SHELF, "the top"), known(&shelf));
+    same(told(SHELF, "The top"), known(&shelf));
 }
 
 /// A part takes the keys that every part has, and those of its kind's table.
 #[test]
 fn keys_of_parts_of_every_kind() {
     for kind in ALL {
-        let (own, tables) = (kind.name(), [("parts", "[parts]"), ("types", "[types")]);
+        let (own, tables) = (kind.name(), [("parts", "[parts"), ("types", "[types")]);
         for (under, place) in tables {
             let part = format!("kind = \"{own}\", {UNKNOWN} = 1");
             let text = match under {
@@ -116,7 +116,7 @@ fn keys_of_readings_files() {
         same(told(READINGS, place), known(&readings(&text)));
     }
     // Other names at the top are setups: those that are told of are none.
-    for key in told(READINGS, "the top") {
+    for key in told(READINGS, "The top") {
         let found = readings(&format!("{key} = 1")).findings;
         assert!(
             found.iter().all(|finding| !finding.message.contains("unknown setup")),
@@ -132,7 +132,7 @@ fn keys_of_readings_files() {
 fn columns_of_csv_files_and_keys_of_stock_lists() {
     let board = circuit(BOARD).value.expect("the board is in order");
     let found = read_readings_csv(&Source::new("r.csv", UNKNOWN), &board).findings;
-    let header = told(READINGS_CSV, "the first line").join(",");
+    let header = told(READINGS_CSV, "The first line").join(",");
     assert!(found[0].message.contains(&format!("`{header}`")), "{found:?}");
     let wanted =
         Wanted { unit: Unit::Ohm, rated: Unit::Watt, tolerance: Tolerance::Fraction(0.05) };

@@ -12,6 +12,8 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use ohmhound::device::ALL;
+use ohmhound::file::{is_circuit, read_circuit};
+use ohmhound::finding::Source;
 use ohmhound::guide::{files_markdown, kinds_chapter};
 
 fn root() -> PathBuf {
@@ -132,6 +134,34 @@ fn what_the_guide_shows_of_files_stands_in_them() {
     for (text, _) in TEXTS {
         console::check_files(&root(), &root().join(text));
     }
+}
+
+#[test]
+fn what_the_readme_points_at_is_there() {
+    let text = read(&root().join("README.md"));
+    let links: Vec<&str> =
+        text.split("](").skip(1).filter_map(|rest| rest.split(')').next()).collect();
+    assert!(links.len() > 5, "{links:?}");
+    for link in links {
+        assert!(root().join(link).is_file(), "the README points at {link}");
+    }
+}
+
+/// What is shown of a circuit file can be typed as it stands.
+#[test]
+fn circuits_that_are_shown_are_in_order() {
+    let mut shown = 0;
+    for (text, _) in TEXTS {
+        for file in console::files(&root().join(text)) {
+            let source = Source::new("shown.toml", file);
+            if is_circuit(&source) {
+                let read = read_circuit(&source, &mut |_| Err("no shelf".to_owned()));
+                assert!(read.findings.is_empty(), "{text}: {:?}", read.findings);
+                shown += 1;
+            }
+        }
+    }
+    assert!(shown >= 2, "{shown}");
 }
 
 #[test]
