@@ -11,7 +11,12 @@ use crate::report::kinds_markdown;
 /// The chapters on circuit files, readings, shelf and stock, as Markdown. The file `files.md` beside
 /// this one holds the same.
 pub fn files_markdown() -> String {
-    let mut text = String::new();
+    let mut text = String::from(
+        "Every key of the files that the program reads: what may stand behind it, and what applies when \
+         it is left out. The keys of the kinds of parts are in [`kinds`](super::kinds), how values are \
+         written in [`values`](super::values). A key that no table has is refused, with the likely intended \
+         one.\n\n",
+    );
     let files = [
         ("Circuit file", CIRCUIT),
         ("Shelf file", SHELF),
@@ -50,7 +55,10 @@ pub fn files_markdown() -> String {
 /// The chapter on the kinds of parts, as Markdown. The file `kinds.md` beside this one holds the
 /// same.
 pub fn kinds_chapter() -> String {
-    kinds_markdown()
+    let opening = "What can be typed of every kind of part, what applies when it is left out, and how it \
+                   fails.\n\nEquations, rules between the keys, and limits are in [`models`](super::models); \
+                   `ohmhound kinds` prints the same at the bench.";
+    format!("{opening}\n\n{}", kinds_markdown())
 }
 
 fn line(text: &mut String, line: &str) {

@@ -76,8 +76,11 @@ pub fn kinds_markdown() -> String {
     for kind in ALL.iter().copied() {
         let _ = writeln!(text, "\n# {}\n\n{}.\n", kind.name(), capital(kind.about()));
         for (name, words) in opening(kind) {
-            let code = if words.contains('=') { "`" } else { "" };
-            let _ = writeln!(text, "- {name}: {code}{words}{code}");
+            // What is typed stands as code, words behind it do not.
+            let (typed, more) = words.split_once(", or ").unwrap_or((&words, ""));
+            let code = if typed.contains('=') { "`" } else { "" };
+            let or = if more.is_empty() { "" } else { ", or " };
+            let _ = writeln!(text, "- {name}: {code}{typed}{code}{or}{more}");
         }
         let _ = writeln!(text, "\n| key | value | without it | tolerance | what it is |");
         let _ = writeln!(text, "| --- | --- | --- | --- | --- |");
@@ -159,9 +162,11 @@ fn pins_words(pins: Pins) -> String {
         Pins::Chip => {
             "pins = { NAME = \"NET\", OTHER = { net = \"NET\", draws = \"20 mA\" } }".to_owned()
         }
-        Pins::Contacts => "nets = [\"NET\", \"NET\"] for one contact, or pins = { \"1\" = \
-                           [\"NET\", \"NET\"], \"2\" = [\"NET\", \"NET\"] }"
-            .to_owned(),
+        Pins::Contacts => {
+            "pins = { \"1\" = [\"NET\", \"NET\"], \"2\" = [\"NET\", \"NET\"] }, or nets = \
+                           [\"NET\", \"NET\"] for one contact"
+                .to_owned()
+        }
     }
 }
 

@@ -3,13 +3,14 @@
 //! A reader that meets a key it does not know says which ones it knows; that is compared.
 
 use ohmhound::circuit::{Connection, Param};
-use ohmhound::device::{ALL, Pins};
+use ohmhound::device::{ALL, Pins, kind};
 use ohmhound::file::{
     Parsed, Wanted, read_circuit, read_readings, read_readings_csv, read_stock, read_stock_csv,
 };
 use ohmhound::finding::Source;
 use ohmhound::guide::{CIRCUIT, KeyTable, READINGS, READINGS_CSV, SHELF, STOCK};
 use ohmhound::quantity::{Spread, Tolerance, Unit};
+use ohmhound::report::{Style, kind_text};
 
 /// A key that no reader knows and that is like none.
 const UNKNOWN: &str = "zzzzzzzzzzzz";
@@ -143,9 +144,24 @@ fn columns_of_csv_files_and_keys_of_stock_lists() {
     same(columns, known(&read_stock(&Source::new("s.toml", toml), wanted)));
 }
 
-/// What the reference states of defaults that no table of the library holds.
+/// What the reference says behind a key, and what applies without it.
+#[track_caller]
+fn said(place: &str, key: &str) -> String {
+    let table = CIRCUIT.iter().find(|table| table.place.starts_with(place)).expect("the table");
+    let key = table.keys.iter().find(|known| known.name == key).expect("the key");
+    format!("{}; {}", key.value, key.without.text())
+}
+
+/// What the reference states of defaults and ranges that no table of the library holds.
 #[test]
 fn stated_defaults_and_ranges_apply() {
+    let leads = said("connect", "resistance");
+    assert!(leads.contains("from 1 µΩ to 1 TΩ; 10 mΩ of a bench supply"), "{leads}");
+    let temperature = said("[setups", "temperature");
+    assert_eq!(temperature, "°C, from -100 to 250; 25 °C");
+    let ldo = kind_text(kind("ldo").expect("a kind"), Style::Plain, 80);
+    let pull = ldo.split("enable_pull").nth(1).expect("the key");
+    assert!(pull.trim_start().starts_with("the pull") && pull.contains("±30 %"), "{ldo}");
     let setup = "[setups.bench]\nbase = \"unpowered\"\nconnect = [{ nets = [\"VIN\", \"GND\"], volts = 5 }]";
     let board = circuit(&format!("{BOARD}{setup}")).value.expect("in order");
     let bench = board.setups.last().expect("the setup");

@@ -68,6 +68,7 @@ fn every_kind_has_a_chapter_on_its_model_with_limits() {
             .map(|(_, body)| *body)
             .collect();
         assert_eq!(own.len(), 1, "`{}` has {} chapters", kind.name(), own.len());
+        // Rules are there where the kind has any; which those are, only its code knows.
         for part in ["**Model.**", "**States.**", "**Cannot know.**"] {
             assert!(own[0].contains(part), "the chapter of `{}` has no {part}", kind.name());
         }
