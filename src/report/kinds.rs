@@ -162,11 +162,9 @@ fn pins_words(pins: Pins) -> String {
         Pins::Chip => {
             "pins = { NAME = \"NET\", OTHER = { net = \"NET\", draws = \"20 mA\" } }".to_owned()
         }
-        Pins::Contacts => {
-            "pins = { \"1\" = [\"NET\", \"NET\"], \"2\" = [\"NET\", \"NET\"] }, or nets = \
-                           [\"NET\", \"NET\"] for one contact"
-                .to_owned()
-        }
+        Pins::Contacts => "pins = { \"1\" = [\"NET\", \"NET\"], \"2\" = [\"NET\", \"NET\"] }, or \
+                           `nets = [\"NET\", \"NET\"]` for one contact"
+            .to_owned(),
     }
 }
 
