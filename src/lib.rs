@@ -26,6 +26,7 @@
 #![forbid(unsafe_code)]
 #![warn(missing_docs)]
 #![warn(clippy::print_stdout, clippy::print_stderr)]
+#![warn(clippy::missing_errors_doc, clippy::missing_panics_doc)]
 
 pub mod circuit;
 pub mod device;
