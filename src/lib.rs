@@ -19,12 +19,14 @@
 //! | [`study`] | operating points, bands, substitutes, curves, lessons, fault tables, quizzes |
 //! | [`picture`] | the voltage ladder and plots as SVG |
 //! | [`report`] | text, JSON, Markdown, HTML |
+//! | [`guide`] | tutorial, reference of the files, models, what the numbers mean |
 //!
 //! Nothing in the library prints, reads the clock or depends on the environment; the same input
 //! gives the same result.
 #![forbid(unsafe_code)]
 #![warn(missing_docs)]
 #![warn(clippy::print_stdout, clippy::print_stderr)]
+#![warn(clippy::missing_errors_doc, clippy::missing_panics_doc)]
 
 pub mod circuit;
 pub mod device;
@@ -33,6 +35,7 @@ pub mod engine;
 pub mod fault;
 pub mod file;
 pub mod finding;
+pub mod guide;
 pub mod meter;
 pub mod picture;
 pub mod plan;

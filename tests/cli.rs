@@ -69,6 +69,7 @@ fn help_of_every_command() {
         "report",
         "lesson",
         "faults",
+        "kinds",
     ] {
         let long = good(&[command, "--help"], 0);
         assert_eq!(long, good(&["help", command], 0));
@@ -81,6 +82,22 @@ fn forms_of_faults() {
     let faults = good(&["faults"], 0);
     assert!(good(&["help", "faults"], 0).contains(faults.trim_end()));
     insta::assert_snapshot!("faults", faults);
+}
+
+#[test]
+fn kinds_of_parts() {
+    insta::assert_snapshot!("kinds", good(&["kinds"], 0));
+    insta::assert_snapshot!("kinds_of_two", good(&["kinds", "fuse", "ldo"], 0));
+    // The letters of a designator stand for their kind.
+    assert_eq!(good(&["kinds", "R"], 0), good(&["kinds", "resistor"], 0));
+    for kind in ohmhound::device::ALL {
+        let text = good(&["kinds", kind.name()], 0);
+        let keys = kind.parameters().iter().map(|row| row.name.split(" of pin ").next());
+        assert!(keys.flatten().all(|key| text.contains(key)), "{text}");
+    }
+    let wrong = run(&["kinds", "resistr"]);
+    assert_eq!((wrong.status, wrong.out.as_str()), (2, ""));
+    assert!(wrong.err.contains("did you mean `resistor`?"), "{}", wrong.err);
 }
 
 #[test]

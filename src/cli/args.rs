@@ -88,6 +88,16 @@ pub(super) enum Command {
     FaultTable(FaultTable),
     /// List every form of a fault phrase
     Faults,
+    /// List the kinds of parts; or say what can be typed of some, what applies without, how they fail
+    Kinds(Kinds),
+}
+
+#[derive(Debug, ClapArgs)]
+pub(super) struct Kinds {
+    /// Kinds to tell of, such as resistor, or the letters of a designator, such as R; without any, the
+    /// list
+    #[arg(value_name = "KIND")]
+    pub(super) kinds: Vec<String>,
 }
 
 #[derive(Debug, ClapArgs)]

@@ -9,6 +9,7 @@ mod editor;
 mod fault_table;
 mod help;
 mod inputs;
+mod kinds;
 mod lesson;
 mod marking;
 mod next;
@@ -81,6 +82,7 @@ pub(crate) fn run() -> ExitCode {
         Command::Quiz(command) => quiz::run(command, &output),
         Command::FaultTable(command) => fault_table::run(command, &output),
         Command::Lesson(command) => lesson::run(command, &output),
+        Command::Kinds(command) => kinds::run(command, &output),
         Command::Faults => help::faults(&output),
     };
     let exit = result.unwrap_or_else(|Stop(exit)| exit);

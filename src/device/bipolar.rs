@@ -12,10 +12,11 @@
 //! i(collector → emitter) = Is (exp(Vbe / s) − exp(Vbc / s))
 //! ```
 //!
-//! A pnp is the same with all signs turned. Is follows from the `drop`, a base-emitter voltage at
-//! a collector current, or is given as `saturation_current`; the drop moves by −2 mV per kelvin
-//! (silicon; common practice, from memory). No Early effect: what a multimeter shows of it is less
-//! than what the gain of two transistors of one type differs by.
+//! with i and Is in amps, V and s in volts. A pnp is the same with all signs turned. Is follows from
+//! the `drop`, a base-emitter voltage at a collector current, or is given as `saturation_current`;
+//! the drop moves by −2 mV per kelvin (silicon; common practice, from memory). No Early effect: what
+//! a multimeter shows of it is less than what the gain of two transistors of one type differs by. No
+//! junction breaks down, and the gains are those at any current and temperature.
 //!
 //! With `approximation = "constant drop"` the base takes no current below the drop and all of it
 //! at the drop, the collector takes `gain` times that while it is `saturation` above the emitter,

@@ -1,4 +1,5 @@
-//! Capacitor: no current at DC, or its leakage i = v / R.
+//! Capacitor: no current at DC, or its leakage i = v / R (Ohm's law), in amps, volts and ohms. A
+//! leakage that goes with the voltage, or heals, is not here.
 
 use super::{Branch, Fill, Kind, Law, Mode, Parameter, Values};
 use crate::quantity::Unit;

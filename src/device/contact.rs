@@ -1,4 +1,5 @@
-//! Links, fuses, contacts, connectors, beads and coils: i = v / R with a small R (Ohm's law).
+//! Links, fuses, contacts, connectors, beads and coils: i = v / R with a small R (Ohm's law), in
+//! amps, volts and ohms. Nothing trips, saturates or heats.
 //!
 //! The default of 20 mΩ for a zero-ohm link is the most that makers state for leaded links; chip
 //! links go up to 50 mΩ (makers' data, read second hand). A coil's or bead's `value` is its

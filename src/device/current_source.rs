@@ -1,4 +1,5 @@
-//! Current source: a constant current out of pin 1, up to its compliance voltage.
+//! Current source: a constant current in amps out of pin 1, up to its compliance in volts, where it
+//! falls to nothing within a thousandth of that. Its output resistance below is taken as endless.
 
 use super::{At, Branch, Kind, Law, Limited, Mode, Parameter, Values};
 use crate::quantity::Unit;

@@ -5,9 +5,9 @@
 //! i(output → ground) = (1 − share) · alive(supply) · V / R
 //! ```
 //!
-//! `share` goes from 0, low, to 1, high; `alive` from 0 to 1 over the last [`COMING_UP`] of the
-//! least supply. What drives high comes out of the supply pin and what drives low goes back by the
-//! ground pin, so that Kirchhoff's law and the power hold.
+//! in amps, volts and ohms. `share` goes from 0, low, to 1, high; `alive` from 0 to 1 over the last
+//! [`COMING_UP`] of the least supply. What drives high comes out of the supply pin and what drives
+//! low goes back by the ground pin, so that Kirchhoff's law and the power hold.
 
 use super::law::Driven;
 use super::{Branch, Values};

@@ -11,12 +11,13 @@
 //! xor   = (1 − product of (1 − 2 level)) / 2
 //! ```
 //!
-//! with `threshold_low` and `threshold_high` the two thresholds, as shares of the supply: between
-//! them a data sheet promises nothing, and a gate switches near the middle (common practice, no
-//! published source). The result is the share by which the output is high, in `drive`; an
-//! open-drain output has only the switch to ground. Below `minimum_supply` the output lets go.
-//! Inputs are insulated. Protection diodes lead from ground to every pin, and from every pin but an
-//! open-drain output up to the supply: by these an input feeds a chip without supply.
+//! all of them shares without a unit, with `threshold_low` and `threshold_high` the two thresholds,
+//! as shares of the supply: between them a data sheet promises nothing, and a gate switches near the
+//! middle (common practice, no published source). The result is the share by which the output is
+//! high, in `drive`; an open-drain output has only the switch to ground. Below `minimum_supply` the
+//! output lets go. Inputs are insulated. Protection diodes lead from ground to every pin, and from
+//! every pin but an open-drain output up to the supply: by these an input feeds a chip without
+//! supply.
 //!
 //! States: off, high, low, and between when an input stands near its threshold. Failure modes:
 //! dead, output at either rail, a pin that leaks to a rail, more current for itself; a broken lead

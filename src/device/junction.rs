@@ -7,11 +7,11 @@
 //! v    = u + Rs i(u)
 //! ```
 //!
-//! with `s` the ideality times the thermal voltage kT/q (W. Shockley, "The theory of p-n
-//! junctions in semiconductors", Bell System Technical Journal 28, 1949, for the first term). The
-//! second term is the same exponential fitted through the breakdown point; its scale `sb` is what
-//! makes a knee soft. Above `TAIL_AMPS` both exponentials go on as their tangents, so that every
-//! finite voltage has a finite current.
+//! in amps, volts and ohms, with `s` the ideality times the thermal voltage kT/q (W. Shockley, "The
+//! theory of p-n junctions in semiconductors", Bell System Technical Journal 28, 1949, for the first
+//! term). The second term is the same exponential fitted through the breakdown point; its scale `sb`
+//! is what makes a knee soft. Above `TAIL_AMPS` both exponentials go on as their tangents, so that
+//! every finite voltage has a finite current.
 
 use super::law::{Curve, Sample};
 

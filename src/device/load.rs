@@ -2,6 +2,13 @@
 //!
 //! Ohmic from zero to `minimum` volts, then constant resistance, current or power, continuous at
 //! the joint; nothing flows when it is reversed.
+//!
+//! ```text
+//! i = I + P / v      v ≥ minimum        i = (I + P / minimum) · v / minimum      0 ≤ v < minimum
+//! ```
+//!
+//! in amps, watts and volts, I for a load in amps and P for one in watts. What it takes while it
+//! starts is not here.
 
 use super::{At, Branch, Curve, Fill, Kind, Law, Mode, Parameter, Problem, Sample, Values};
 use crate::circuit::Part;

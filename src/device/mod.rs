@@ -66,6 +66,10 @@ pub trait Kind: Sync {
     fn parameters(&self) -> &'static [Parameter];
 
     /// Rules that hold between parameters, after defaults are filled in.
+    ///
+    /// # Errors
+    ///
+    /// The first rule that does not hold, with the parameter to point at.
     fn check(&self, _part: &Part) -> Result<(), Problem> {
         Ok(())
     }
@@ -181,6 +185,14 @@ pub fn with_article(kind: &str) -> String {
 }
 
 /// The kind that the class letters of a reference designator settle, if they do.
+///
+/// ```
+/// use ohmhound::device::kind_of_class;
+///
+/// assert_eq!(kind_of_class("R").map(|kind| kind.name()), Some("resistor"));
+/// // A `U` may be anything.
+/// assert!(kind_of_class("U").is_none());
+/// ```
 pub fn kind_of_class(letters: &str) -> Option<&'static dyn Kind> {
     ALL.iter().copied().find(|kind| kind.classes().contains(&letters))
 }

@@ -11,10 +11,12 @@
 //!                   = 0                      u ≤ 0            off
 //! ```
 //!
-//! and the same with drain and source exchanged when Vds is negative. K follows from the
+//! with i in amps, V and u in volts, K in amps per square volt; and the same with drain and source
+//! exchanged when Vds is negative. K follows from the
 //! datasheet's on-resistance at a gate voltage, 1/R = K (Vgs − threshold), or is given as
 //! `transconductance`. A p channel is the same with all signs turned. The body diode leads from
-//! source to drain of an n channel. The gate is insulated.
+//! source to drain of an n channel. The gate is insulated, and neither it nor the drain breaks down;
+//! threshold and K are those at any temperature.
 //!
 //! States: off, ohmic ("on"), saturated, and "through its body diode". Failure modes: terminals
 //! joined or leaky, leads broken, threshold drifted.

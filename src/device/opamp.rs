@@ -10,10 +10,10 @@
 //! i      = alive(S) · (wanted − V(output)) / R      held between −limit and limit
 //! ```
 //!
-//! A current out of the output comes from the supply pin, one into it goes back by the ground pin.
-//! `alive` goes from 0 to 1 over the last 5 % of `minimum_supply`. The middle between the rails is
-//! what an amplifier on two equal supplies calls zero. One gain, one output resistance and two
-//! limits are the model of any textbook (for instance A. S. Sedra and K. C. Smith,
+//! in volts, amps and ohms. A current out of the output comes from the supply pin, one into it goes
+//! back by the ground pin. `alive` goes from 0 to 1 over the last 5 % of `minimum_supply`. The middle
+//! between the rails is what an amplifier on two equal supplies calls zero. One gain, one output
+//! resistance and two limits are the model of any textbook (for instance A. S. Sedra and K. C. Smith,
 //! "Microelectronic Circuits", chapter on operational amplifiers; from memory).
 //!
 //! # States

@@ -6,10 +6,10 @@
 //! i(collector → emitter) = ratio · i(LED) · (1 − exp(−3 Vce / saturation))     Vce > 0
 //! ```
 //!
-//! and nothing backwards. `ratio` is the current transfer ratio of the data sheet; at `saturation`
-//! volts 95 % of its current flows (a smooth way from off to full; common practice, no published
-//! source). The LED is an exponential junction through its `drop`, with an ideality of 2. Nothing
-//! but the light passes between the two sides.
+//! in amps and volts, and nothing backwards. `ratio` is the current transfer ratio of the data sheet;
+//! at `saturation` volts 95 % of its current flows (a smooth way from off to full; common practice,
+//! no published source). The LED is an exponential junction through its `drop`, with an ideality of
+//! 2. Nothing but the light passes between the two sides.
 //!
 //! States: off, active, saturated. Failure modes: LED broken or shorted, light faded (`ratio`
 //! drifted), transistor shorted, leaky or broken.

@@ -1,7 +1,8 @@
 //! Platinum resistance thermometer: R = R₀ (1 + A t + B t² + C (t − 100 °C) t³), i = v / R.
 //!
 //! The law of IEC 60751:2022 with t in °C, A = 3.9083·10⁻³, B = −5.775·10⁻⁷ and, below 0 °C only,
-//! C = −4.183·10⁻¹² (H. L. Callendar 1887, M. S. Van Dusen 1925). It holds from −200 °C to 850 °C.
+//! C = −4.183·10⁻¹² (H. L. Callendar 1887, M. S. Van Dusen 1925). It holds from −200 °C to 850 °C;
+//! R in ohms. The current of a reading heats nothing.
 
 use super::{Branch, Kind, Law, Mode, Parameter, Values};
 use crate::quantity::Unit;

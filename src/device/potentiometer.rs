@@ -1,4 +1,5 @@
-//! Potentiometer: two resistances in series, split by the wiper.
+//! Potentiometer: two resistances in series, split by the wiper; i = v / R for each (Ohm's law), in
+//! amps, volts and ohms. `position` is a share of the resistance: a taper has to be reckoned in.
 
 use super::{Branch, Kind, Law, Mode, Parameter, Pins, Range, Values};
 use crate::quantity::Unit;

@@ -8,9 +8,9 @@
 //! i = min(max(G e, minimum load), upper(..))    into the output net, never below zero
 //! ```
 //!
-//! `ramp` goes from 0 at no supply (of a boost: at [`BOOST_STOPS`]) to 1 at [`START_VOLTS`]. G is so high that the full current
-//! takes [`SHORTFALL`] of the reference: the set point is that of an ideal error amplifier to six
-//! digits.
+//! in volts and amps, G in siemens. `ramp` goes from 0 at no supply (of a boost: at [`BOOST_STOPS`])
+//! to 1 at [`START_VOLTS`]. G is so high that the full current takes [`SHORTFALL`] of the reference:
+//! the set point is that of an ideal error amplifier to six digits.
 //!
 //! | type | upper | current taken from the input |
 //! | --- | --- | --- |

@@ -1,4 +1,5 @@
-//! Resistor: i = v / R (Ohm's law).
+//! Resistor: i = v / R (Ohm's law), in amps, volts and ohms, at any temperature: a temperature
+//! coefficient is no key.
 
 use super::{Branch, Kind, Law, Mode, Parameter, Problem, Values};
 use crate::circuit::Part;

@@ -8,11 +8,11 @@
 //! i = minimum · ramp(v / reference) + min(G (s − reference), (v − 0.75 reference) / R, limit)
 //! ```
 //!
-//! with the second term never below zero, and `ramp(x)` 0 below 0, x up to 1, then 1. Fed with less
-//! than `minimum` it is a resistance and does not hold. G takes the whole limit within a millionth
-//! of the reference. With the adjust pin high, the cathode does not go below three quarters of the
-//! reference (1.8 to 2 V for a part of 2.5 V, as the trade knows it; common practice, no published
-//! source). A junction leads from anode to cathode.
+//! in amps, volts, ohms, and G in siemens, with the second term never below zero, and `ramp(x)` 0
+//! below 0, x up to 1, then 1. Fed with less than `minimum` it is a resistance and does not hold. G
+//! takes the whole limit within a millionth of the reference. With the adjust pin high, the cathode
+//! does not go below three quarters of the reference (1.8 to 2 V for a part of 2.5 V, as the trade
+//! knows it; common practice, no published source). A junction leads from anode to cathode.
 //!
 //! A current into the adjust pin (`adjust_bias`) adds its drop across the upper resistor to the
 //! output; it may be negative.

@@ -4,6 +4,10 @@
 //! delivered = (V − v) / R     up to the limit, and constant there
 //! ```
 //!
+//! in amps, volts and ohms, with V the open-circuit volts (the equivalent source of any linear
+//! supply: L. Thévenin, 1883; from memory). Folding back and shutting down are not here: a supply
+//! stays at its limit.
+//!
 //! A resistance of zero makes an ideal source; what shorts one is refused by the engine.
 
 use super::{At, Branch, Curve, Fill, Kind, Law, Mode, Parameter, Problem, Range, Sample, Values};

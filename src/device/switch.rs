@@ -1,4 +1,5 @@
-//! Switch: a contact that is closed or open, as drawn or as the setup says.
+//! Switch: a contact that is closed, i = v / R (Ohm's law) in amps, volts and ohms, or open, no
+//! current: as drawn or as the setup says.
 
 use super::{At, Branch, Fill, Kind, Law, Mode, Parameter, Values};
 use crate::quantity::Unit;

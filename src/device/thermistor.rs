@@ -1,7 +1,8 @@
 //! Thermistor: R = R25 exp(β (1/T − 1/298.15 K)), i = v / R.
 //!
 //! The two-point law of a negative-temperature-coefficient thermistor (IEC 60539-1, B value). A
-//! maker's table departs from it away from 25 °C to 50 °C.
+//! maker's table departs from it away from 25 °C to 50 °C. T and β in kelvins, R in ohms; the current
+//! of a reading heats nothing.
 
 use super::{Branch, Kind, Law, Mode, Parameter, Values};
 use crate::quantity::Unit;

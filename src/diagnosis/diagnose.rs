@@ -148,6 +148,27 @@ impl<'a> Job<'a> {
 }
 
 /// Tries every single fault on some readings.
+///
+/// ```
+/// use ohmhound::{circuit::*, engine::Assembly, file::read_circuit, finding::Source};
+/// use ohmhound::{diagnosis::{Verdict, diagnose}, file::read_readings};
+///
+/// let text = "[parts]\nJ1 = { kind = \"supply\", volts = \"12 V\", nets = [\"IN\", \"GND\"] }\n\
+///             R1 = { value = \"10k\", nets = [\"IN\", \"OUT\"] }\n\
+///             R2 = { value = \"10k\", nets = [\"OUT\", \"GND\"] }";
+/// let circuit = read_circuit(&Source::new("divider.toml", text), &mut |_| Err(String::new()));
+/// let circuit = circuit.value.ok_or("the circuit is in order")?;
+/// let text = "[powered.volts]\nIN = 12.02\nOUT = 0.000";
+/// let readings = read_readings(&Source::new("readings.toml", text), &circuit);
+/// let readings = readings.value.ok_or("the readings are in order")?;
+/// let diagnosis = diagnose(&Assembly::new(&circuit), &readings.readings, &readings.seen);
+/// let phrases: Vec<String> =
+///     diagnosis.remaining().map(|one| one.fault.phrase(&circuit)).collect();
+/// assert!(phrases.contains(&"R1 open".to_owned()), "{phrases:?}");
+/// assert!(phrases.contains(&"OUT leak".to_owned()), "{phrases:?}");
+/// assert_eq!(diagnosis.healthy_verdict, Verdict::Excluded);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 pub fn diagnose(
     assembly: &Assembly<'_>,
     readings: &[Reading],
@@ -158,6 +179,25 @@ pub fn diagnose(
 
 /// Tries every hypothesis on the readings of a job; where nothing single fits, looks for the
 /// reading that may be a slip, and for pairs of faults.
+///
+/// ```
+/// use ohmhound::{circuit::*, engine::Assembly, file::read_circuit, finding::Source};
+/// use ohmhound::{diagnosis::{Job, Pairs, diagnose_job}, file::read_readings};
+///
+/// let text = "[parts]\nJ1 = { kind = \"supply\", volts = \"12 V\", nets = [\"IN\", \"GND\"] }\n\
+///             R1 = { value = \"10k\", nets = [\"IN\", \"OUT\"] }\n\
+///             R2 = { value = \"10k\", nets = [\"OUT\", \"GND\"] }";
+/// let circuit = read_circuit(&Source::new("divider.toml", text), &mut |_| Err(String::new()));
+/// let circuit = circuit.value.ok_or("the circuit is in order")?;
+/// let text = "[powered.volts]\nIN = 12.02\nOUT = [6.01, 0.50]";
+/// let readings = read_readings(&Source::new("readings.toml", text), &circuit);
+/// let readings = readings.value.ok_or("the readings are in order")?;
+/// let job = Job { pairs: Pairs::Never, ..Job::of(&readings) };
+/// let diagnosis = diagnose_job(&Assembly::new(&circuit), &job);
+/// // The same place was read twice, and the two do not agree.
+/// assert!(!diagnosis.remarks.is_empty());
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 pub fn diagnose_job(assembly: &Assembly<'_>, job: &Job<'_>) -> Diagnosis {
     let circuit = assembly.circuit();
     let case = Case::with_good(assembly, job.readings, job.good);

@@ -40,6 +40,24 @@ const MOST_STOOD: usize = 4096;
 
 impl<'a> Assembly<'a> {
     /// Compiles every setup of the circuit.
+    ///
+    /// ```
+    /// use ohmhound::{circuit::*, engine::Assembly, file::read_circuit, finding::Source};
+    ///
+    /// let text = "[parts]\nJ1 = { kind = \"supply\", volts = \"12 V\", nets = [\"IN\", \"GND\"] }\n\
+    ///             R1 = { value = \"10k\", nets = [\"IN\", \"OUT\"] }\n\
+    ///             R2 = { value = \"10k\", nets = [\"OUT\", \"GND\"] }";
+    /// let circuit = read_circuit(&Source::new("divider.toml", text), &mut |_| Err(String::new()));
+    /// let circuit = circuit.value.ok_or("the circuit is in order")?;
+    /// let assembly = Assembly::new(&circuit);
+    /// let healthy = assembly.solve(POWERED, &Overlay::none());
+    /// assert!(healthy.point.is_some());
+    /// // As often as wanted, with something changed each time.
+    /// let part = circuit.part("R1").ok_or("a part")?;
+    /// let broken = assembly.solve(POWERED, &Overlay::one(Change::Removed { part }));
+    /// assert!(broken.point.is_some());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn new(circuit: &'a Circuit) -> Assembly<'a> {
         Assembly::with_settings(circuit, Settings::default())
     }

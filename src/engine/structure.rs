@@ -47,6 +47,27 @@ pub enum Trouble {
 }
 
 /// The islands of a network without a DC path to ground, and loops of ideal sources.
+///
+/// ```
+/// use ohmhound::engine::{Trouble, examine};
+/// use ohmhound::{circuit::*, engine::Assembly, file::read_circuit, finding::Source};
+///
+/// let text = "[parts]\nJ1 = { kind = \"supply\", volts = \"12 V\", nets = [\"IN\", \"GND\"] }\n\
+///             R1 = { value = \"10k\", nets = [\"IN\", \"OUT\"] }\n\
+///             R2 = { value = \"10k\", nets = [\"OUT\", \"GND\"] }";
+/// let circuit = read_circuit(&Source::new("divider.toml", text), &mut |_| Err(String::new()));
+/// let circuit = circuit.value.ok_or("the circuit is in order")?;
+///
+/// // A resistor that nothing joins to the rest.
+/// let text = format!("{text}\nR9 = {{ value = \"1k\", nets = [\"X\", \"Y\"] }}");
+/// let circuit = read_circuit(&Source::new("island.toml", text), &mut |_| Err(String::new()));
+/// let circuit = circuit.value.ok_or("in order, as far as reading goes")?;
+/// let network = Assembly::new(&circuit).network(POWERED, &Overlay::none());
+/// let number = |net: &str| circuit.net(net).map(|net| net.index()).ok_or("a net");
+/// let nets = vec![number("X")?, number("Y")?];
+/// assert_eq!(examine(&network), [Trouble::Floating { nets }]);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 pub fn examine(network: &Network) -> Vec<Trouble> {
     let mut found = Vec::new();
     if let Some(elements) = source_loop(network) {

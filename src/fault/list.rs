@@ -91,6 +91,25 @@ pub(super) struct List<'a> {
 }
 
 /// Every hypothesis that a diagnosis of the circuit tries, in a fixed order.
+///
+/// ```
+/// use ohmhound::fault::{Evidence, hypotheses};
+/// use ohmhound::{circuit::*, engine::Assembly, file::read_circuit, finding::Source};
+///
+/// let text = "[parts]\nJ1 = { kind = \"supply\", volts = \"12 V\", nets = [\"IN\", \"GND\"] }\n\
+///             R1 = { value = \"10k\", nets = [\"IN\", \"OUT\"] }\n\
+///             R2 = { value = \"10k\", nets = [\"OUT\", \"GND\"] }";
+/// let circuit = read_circuit(&Source::new("divider.toml", text), &mut |_| Err(String::new()));
+/// let circuit = circuit.value.ok_or("the circuit is in order")?;
+/// let list = hypotheses(&circuit, &Evidence::default());
+/// let phrases: Vec<String> =
+///     list.iter().map(|one| one.causes[0].fault.phrase(&circuit)).collect();
+/// assert!(phrases.contains(&"R1 open".to_owned()));
+/// // Weights are shares of all causes: those of faults on the board are less than one.
+/// let weight: f64 = list.iter().map(|one| one.weight()).sum();
+/// assert!(weight > 0.5 && weight < 1.0);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 pub fn hypotheses(circuit: &Circuit, evidence: &Evidence) -> Vec<Hypothesis> {
     let mut list = List {
         circuit,

@@ -287,6 +287,15 @@ pub const MODE_ROWS: &[ModeRow] = &[
 ];
 
 /// The share of a mode among the failures of a kind; zero when the table has no row for it.
+///
+/// ```
+/// use ohmhound::device::Mode;
+/// use ohmhound::fault::mode_share;
+///
+/// // MIL-HDBK-338B (1998), section 7: of failed film resistors 59 % are open.
+/// assert_eq!(mode_share("resistor", Mode::Open), 0.59);
+/// assert_eq!(mode_share("resistor", Mode::Dead), 0.0);
+/// ```
 pub fn mode_share(kind: &str, mode: Mode) -> f64 {
     MODE_ROWS.iter().find(|row| row.kind == kind && row.mode == mode).map_or(0.0, |row| row.share)
 }

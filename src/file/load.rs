@@ -15,6 +15,13 @@ use crate::finding::{Code, Finding, Source, nearest};
 const MOST_BESIDE: usize = 1_000;
 
 /// Reads a circuit file from the disk, and the shelf files that it names, relative to itself.
+///
+/// ```
+/// # use ohmhound::file::load_circuit;
+/// let read = load_circuit("no-such-board.toml");
+/// assert!(read.value.is_none());
+/// assert!(read.findings[0].message.contains("no-such-board.toml"));
+/// ```
 pub fn load_circuit(path: impl AsRef<Path>) -> Parsed<Circuit> {
     let path = path.as_ref();
     let folder = path.parent().unwrap_or(Path::new(""));

@@ -258,6 +258,27 @@ struct Fitted {
 
 /// What the meter shows at a place of a solved scene; for `seen`, the amps of an LED or the watts
 /// of a part. `None` when the board with the meter on it has no operating point.
+///
+/// ```
+/// use ohmhound::meter::{Scene, show};
+/// use ohmhound::{circuit::*, engine::Assembly, file::read_circuit, finding::Source};
+///
+/// let text = "[parts]\nJ1 = { kind = \"supply\", volts = \"12 V\", nets = [\"IN\", \"GND\"] }\n\
+///             R1 = { value = \"10k\", nets = [\"IN\", \"OUT\"] }\n\
+///             R2 = { value = \"10k\", nets = [\"OUT\", \"GND\"] }";
+/// let circuit = read_circuit(&Source::new("divider.toml", text), &mut |_| Err(String::new()));
+/// let circuit = circuit.value.ok_or("the circuit is in order")?;
+///
+/// let assembly = Assembly::new(&circuit);
+/// let scene = Scene::new(&assembly, POWERED, &Overlay::none(), None, true);
+/// let scene = scene.map_err(|end| format!("{end:?}"))?;
+/// let out = Place::At(Spot::Net(circuit.net("OUT").ok_or("a net")?));
+/// let shown = show(&scene, Quantity::Volts, out, &Meter::default()).ok_or("a voltage")?;
+/// // The net stands at 6 V behind 5 kΩ; 10 MΩ of meter take half a thousandth of it.
+/// assert!((shown.unloaded - 6.0).abs() < 1e-3);
+/// assert!((shown.value / shown.unloaded - 1.0 / 1.0005).abs() < 1e-5);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 pub fn show(scene: &Scene<'_>, quantity: Quantity, place: Place, meter: &Meter) -> Option<Shown> {
     match (quantity, place) {
         (Quantity::Volts, place) => scene.volts(place, meter),

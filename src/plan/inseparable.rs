@@ -37,6 +37,28 @@ struct Member {
 
 /// Numbers the sets of candidates that no measurement tells apart, in the diagnosis's own order;
 /// a candidate that something tells from all others has none.
+///
+/// ```
+/// use ohmhound::plan::mark_inseparable;
+/// use ohmhound::{circuit::*, engine::Assembly, file::read_circuit, finding::Source};
+/// use ohmhound::{diagnosis::diagnose, file::read_readings};
+///
+/// let text = "[parts]\nJ1 = { kind = \"supply\", volts = \"12 V\", nets = [\"IN\", \"GND\"] }\n\
+///             R1 = { value = \"10k\", nets = [\"IN\", \"OUT\"] }\n\
+///             R2 = { value = \"10k\", nets = [\"OUT\", \"GND\"] }";
+/// let circuit = read_circuit(&Source::new("divider.toml", text), &mut |_| Err(String::new()));
+/// let circuit = circuit.value.ok_or("the circuit is in order")?;
+/// let text = "[powered.volts]\nIN = 12.02\nOUT = 0.000";
+/// let readings = read_readings(&Source::new("r.toml", text), &circuit).value.ok_or("in order")?;
+///
+/// let assembly = Assembly::new(&circuit);
+/// let mut diagnosis = diagnose(&assembly, &readings.readings, &[]);
+/// mark_inseparable(&assembly, &mut diagnosis, &readings.meter);
+/// // A part that is open, and the same part drifted to megohms, are one to a meter on the board.
+/// let marked = diagnosis.candidates.iter().filter(|one| one.inseparable.is_some());
+/// assert_ne!(marked.count(), 1, "one alone is told from all others");
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 pub fn mark_inseparable(assembly: &Assembly<'_>, diagnosis: &mut Diagnosis, meter: &Meter) {
     let mut number = 0;
     let groups = diagnosis.candidates.iter().filter_map(|candidate| candidate.group).max();

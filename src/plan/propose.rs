@@ -190,6 +190,30 @@ impl Planner {
 
     /// The most telling measurements that were not taken yet, best first, for a board that stands
     /// in the setup `now`.
+    ///
+    /// ```
+    /// use ohmhound::plan::Planner;
+    /// use ohmhound::{circuit::*, engine::Assembly, file::read_circuit, finding::Source};
+    /// use ohmhound::{diagnosis::diagnose, file::read_readings};
+    ///
+    /// let text = "[parts]\nJ1 = { kind = \"supply\", volts = \"12 V\", nets = [\"IN\", \"GND\"] }\n\
+    ///             R1 = { value = \"10k\", nets = [\"IN\", \"OUT\"] }\n\
+    ///             R2 = { value = \"10k\", nets = [\"OUT\", \"GND\"] }";
+    /// let circuit = read_circuit(&Source::new("divider.toml", text), &mut |_| Err(String::new()));
+    /// let circuit = circuit.value.ok_or("the circuit is in order")?;
+    /// let text = "[powered.volts]\nIN = 12.02\nOUT = 0.000";
+    /// let readings = read_readings(&Source::new("r.toml", text), &circuit).value.ok_or("in order")?;
+    ///
+    /// let assembly = Assembly::new(&circuit);
+    /// let diagnosis = diagnose(&assembly, &readings.readings, &[]);
+    /// let planner = Planner::new(&assembly, &readings.readings, &diagnosis, &readings.meter);
+    /// let proposals = planner.proposals(POWERED);
+    /// let first = &proposals[0];
+    /// // Whether R1 is open or OUT shorted to ground.
+    /// assert!(first.bits > 0.1 && first.effort >= 1.0);
+    /// assert!(first.outcomes.len() > 1);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn proposals(&self, now: SetupId) -> Vec<Proposal> {
         let mut found = Vec::new();
         for (number, one) in self.table.measurements.iter().enumerate() {

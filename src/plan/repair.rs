@@ -29,6 +29,26 @@ pub struct Repair {
 /// The repairs that are left, in the order in which trying one after the other costs least in the
 /// mean: by ascending effort over probability (what a single fault among parts that are checked one
 /// by one is best found by; see `plan::decide`). `share` is that of all suspects together.
+///
+/// ```
+/// use ohmhound::plan::{repairs, suspects};
+/// use ohmhound::{circuit::*, engine::Assembly, file::read_circuit, finding::Source};
+/// use ohmhound::{diagnosis::diagnose, file::read_readings};
+///
+/// let text = "[parts]\nJ1 = { kind = \"supply\", volts = \"12 V\", nets = [\"IN\", \"GND\"] }\n\
+///             R1 = { value = \"10k\", nets = [\"IN\", \"OUT\"] }\n\
+///             R2 = { value = \"10k\", nets = [\"OUT\", \"GND\"] }";
+/// let circuit = read_circuit(&Source::new("divider.toml", text), &mut |_| Err(String::new()));
+/// let circuit = circuit.value.ok_or("the circuit is in order")?;
+/// let text = "[powered.volts]\nIN = 12.02\nOUT = 0.000";
+/// let readings = read_readings(&Source::new("r.toml", text), &circuit).value.ok_or("in order")?;
+///
+/// let diagnosis = diagnose(&Assembly::new(&circuit), &readings.readings, &[]);
+/// let (suspects, share) = suspects(&circuit, &diagnosis);
+/// let repairs = repairs(&circuit, &suspects, share);
+/// assert!(repairs.iter().any(|one| one.part == circuit.part("R1")));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 pub fn repairs(circuit: &Circuit, suspects: &[Suspect], share: f64) -> Vec<Repair> {
     let mut found: Vec<(usize, Repair)> = Vec::new();
     for suspect in suspects {

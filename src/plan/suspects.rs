@@ -62,6 +62,26 @@ fn number_of<T: PartialEq>(known: &mut Vec<T>, item: T) -> usize {
 
 /// What a diagnosis leaves, likeliest first, with shares that add up to one; and the probability of
 /// all of them together. Evidence ranks: what the verdict excludes by a hair keeps its weight.
+///
+/// ```
+/// use ohmhound::plan::suspects;
+/// use ohmhound::{circuit::*, engine::Assembly, file::read_circuit, finding::Source};
+/// use ohmhound::{diagnosis::diagnose, file::read_readings};
+///
+/// let text = "[parts]\nJ1 = { kind = \"supply\", volts = \"12 V\", nets = [\"IN\", \"GND\"] }\n\
+///             R1 = { value = \"10k\", nets = [\"IN\", \"OUT\"] }\n\
+///             R2 = { value = \"10k\", nets = [\"OUT\", \"GND\"] }";
+/// let circuit = read_circuit(&Source::new("divider.toml", text), &mut |_| Err(String::new()));
+/// let circuit = circuit.value.ok_or("the circuit is in order")?;
+/// let text = "[powered.volts]\nIN = 12.02\nOUT = 0.000";
+/// let readings = read_readings(&Source::new("r.toml", text), &circuit).value.ok_or("in order")?;
+///
+/// let diagnosis = diagnose(&Assembly::new(&circuit), &readings.readings, &[]);
+/// let (suspects, share) = suspects(&circuit, &diagnosis);
+/// assert!(suspects.iter().any(|one| one.phrase == "R1 open"));
+/// assert!(share > 0.9 && share <= 1.0);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 pub fn suspects(circuit: &Circuit, diagnosis: &Diagnosis) -> (Vec<Suspect>, f64) {
     let mut suspects = Vec::new();
     let mut sites = vec![Site::Nowhere];

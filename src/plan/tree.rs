@@ -118,6 +118,27 @@ impl Planner {
 
     /// The troubleshooting tree for a board that stands in the setup `now`, this many measurements
     /// deep.
+    ///
+    /// ```
+    /// use ohmhound::plan::Planner;
+    /// use ohmhound::{circuit::*, engine::Assembly, file::read_circuit, finding::Source};
+    /// use ohmhound::{diagnosis::diagnose, file::read_readings};
+    ///
+    /// let text = "[parts]\nJ1 = { kind = \"supply\", volts = \"12 V\", nets = [\"IN\", \"GND\"] }\n\
+    ///             R1 = { value = \"10k\", nets = [\"IN\", \"OUT\"] }\n\
+    ///             R2 = { value = \"10k\", nets = [\"OUT\", \"GND\"] }";
+    /// let circuit = read_circuit(&Source::new("divider.toml", text), &mut |_| Err(String::new()));
+    /// let circuit = circuit.value.ok_or("the circuit is in order")?;
+    /// let text = "[powered.volts]\nIN = 12.02\nOUT = 0.000";
+    /// let readings = read_readings(&Source::new("r.toml", text), &circuit).value.ok_or("in order")?;
+    ///
+    /// let assembly = Assembly::new(&circuit);
+    /// let diagnosis = diagnose(&assembly, &readings.readings, &[]);
+    /// let planner = Planner::new(&assembly, &readings.readings, &diagnosis, &readings.meter);
+    /// let tree = planner.tree(&circuit, POWERED, 3);
+    /// assert!(tree.measurement.is_some() && tree.branches.len() > 1);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn tree(&self, circuit: &Circuit, now: SetupId, depth: usize) -> Tree {
         let share = self.share();
         let sketch = self.sketch(&|_| false);

@@ -109,6 +109,14 @@ pub fn parse_point(text: &str, unit: Unit, at_unit: Unit) -> Result<Point, Value
 /// # Errors
 ///
 /// As [`parse_point`].
+///
+/// ```
+/// use ohmhound::quantity::{Unit, parse_joined};
+///
+/// let drawn = parse_joined("20 mA above 2.7 V", Unit::Amp, "above", Unit::Volt)?;
+/// assert_eq!((drawn.value.nominal, drawn.at), (20e-3, Some(2.7)));
+/// # Ok::<(), ohmhound::quantity::ValueError>(())
+/// ```
 pub fn parse_joined(
     text: &str,
     unit: Unit,

@@ -3,6 +3,13 @@
 use super::{Unit, print};
 
 /// A value as a meter would show it; OL where it is over the range.
+///
+/// ```
+/// use ohmhound::quantity::{Unit, shown};
+///
+/// assert_eq!(shown(4.7e3, Unit::Ohm), "4.70 kΩ");
+/// assert_eq!(shown(f64::INFINITY, Unit::Ohm), "OL");
+/// ```
 pub fn shown(value: f64, unit: Unit) -> String {
     if value.is_infinite() {
         return "OL".to_owned();
@@ -19,6 +26,13 @@ pub fn shown(value: f64, unit: Unit) -> String {
 }
 
 /// A value with a band of two standard uncertainties.
+///
+/// ```
+/// use ohmhound::quantity::{Unit, with_band};
+///
+/// assert_eq!(with_band(5.0, 0.05, Unit::Volt), "5.00 V ±2.0 %");
+/// assert_eq!(with_band(5.0, 0.0, Unit::Volt), "5.00 V");
+/// ```
 pub fn with_band(value: f64, u: f64, unit: Unit) -> String {
     if value.is_infinite() || !u.is_finite() {
         return shown(value, unit);

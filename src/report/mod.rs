@@ -14,6 +14,7 @@ mod excerpt;
 mod fault_table;
 mod html;
 mod json;
+mod kinds;
 mod lesson;
 mod markdown;
 mod marking;
@@ -48,6 +49,7 @@ pub use html::{page, picture};
 pub use json::{
     VERSION, check_json, cycle_json, diagnosis_json, expect_json, next_json, operating_json,
 };
+pub use kinds::{kind_text, kinds_markdown, kinds_text};
 pub use lesson::{Lecture, lesson_html, lesson_json, lesson_markdown, lesson_text};
 pub use marking::{MarkingsOf, markings_json, markings_text};
 pub use next::next_text;

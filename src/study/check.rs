@@ -23,6 +23,25 @@ pub struct Assumption {
 }
 
 /// Everything worth a second look, errors first.
+///
+/// ```
+/// use ohmhound::study::check;
+/// use ohmhound::{circuit::*, engine::Assembly, file::read_circuit, finding::Source};
+///
+/// let text = "[parts]\nJ1 = { kind = \"supply\", volts = \"12 V\", nets = [\"IN\", \"GND\"] }\n\
+///             R1 = { value = \"10k\", nets = [\"IN\", \"OUT\"] }\n\
+///             R2 = { value = \"10k\", nets = [\"OUT\", \"GND\"] }";
+/// let circuit = read_circuit(&Source::new("divider.toml", text), &mut |_| Err(String::new()));
+/// let circuit = circuit.value.ok_or("the circuit is in order")?;
+///
+/// let text = text.replace("\"10k\", nets = [\"OUT\"", "\"10k\", nets = [\"OUT_\"");
+/// let circuit = read_circuit(&Source::new("slip.toml", text), &mut |_| Err(String::new()));
+/// let circuit = circuit.value.ok_or("nets are what parts name")?;
+/// // OUT hangs on one part alone, and so does OUT_.
+/// let found = check(&Assembly::new(&circuit));
+/// assert!(found.iter().any(|finding| finding.message.contains("OUT")), "{found:?}");
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 pub fn check(assembly: &Assembly<'_>) -> Vec<Finding> {
     let circuit = assembly.circuit();
     let mut found = structure(assembly);
@@ -316,6 +335,23 @@ fn blocked_currents(circuit: &Circuit, point: &Operating) -> Vec<Finding> {
 }
 
 /// Every default that applies, gathered by kind and parameter.
+///
+/// ```
+/// use ohmhound::study::assumptions;
+/// use ohmhound::{circuit::*, engine::Assembly, file::read_circuit, finding::Source};
+///
+/// let text = "[parts]\nJ1 = { kind = \"supply\", volts = \"12 V\", nets = [\"IN\", \"GND\"] }\n\
+///             R1 = { value = \"10k\", nets = [\"IN\", \"OUT\"] }\n\
+///             R2 = { value = \"10k\", nets = [\"OUT\", \"GND\"] }";
+/// let circuit = read_circuit(&Source::new("divider.toml", text), &mut |_| Err(String::new()));
+/// let circuit = circuit.value.ok_or("the circuit is in order")?;
+///
+/// let found = assumptions(&circuit);
+/// let resistors = found.iter().find(|one| one.kind == "resistor").ok_or("a default")?;
+/// assert_eq!((resistors.parameter, resistors.parts.len()), ("value", 2));
+/// assert_eq!(resistors.value, "±5 %");
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 pub fn assumptions(circuit: &Circuit) -> Vec<Assumption> {
     let mut found: Vec<Assumption> = Vec::new();
     for part in circuit.parts.iter().filter(|part| part.fitted) {

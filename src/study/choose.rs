@@ -90,6 +90,15 @@ pub struct Choices {
 }
 
 /// The values of a series between two values, as items with the tolerance that it is made for.
+///
+/// ```
+/// use ohmhound::quantity::Series;
+/// use ohmhound::study::of_series;
+///
+/// let items = of_series(Series::E3, 0.05, 1e3, 10e3);
+/// let values: Vec<f64> = items.iter().map(|item| item.value.nominal).collect();
+/// assert_eq!(values, [1e3, 2.2e3, 4.7e3, 10e3]);
+/// ```
 pub fn of_series(series: Series, tolerance: f64, low: f64, high: f64) -> Vec<StockItem> {
     let item = |nominal: f64| StockItem {
         value: Toleranced { nominal, spread: Some(Spread::Absolute(tolerance * nominal)) },

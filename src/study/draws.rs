@@ -44,6 +44,25 @@ pub struct Draws {
 
 /// Draws boards: every parameter evenly between the ends of its tolerance, in the logarithm where
 /// that is a factor (JCGM 101:2008, 6.4.2). The same seed draws the same boards.
+///
+/// ```
+/// use ohmhound::study::{Watched, draws};
+/// use ohmhound::{circuit::*, engine::Assembly, file::read_circuit, finding::Source};
+///
+/// let text = "[parts]\nJ1 = { kind = \"supply\", volts = \"12 V\", nets = [\"IN\", \"GND\"] }\n\
+///             R1 = { value = \"10k\", nets = [\"IN\", \"OUT\"] }\n\
+///             R2 = { value = \"10k\", nets = [\"OUT\", \"GND\"] }";
+/// let circuit = read_circuit(&Source::new("divider.toml", text), &mut |_| Err(String::new()));
+/// let circuit = circuit.value.ok_or("the circuit is in order")?;
+///
+/// let out = Watched::Net(circuit.net("OUT").ok_or("a net")?);
+/// let assembly = Assembly::new(&circuit);
+/// let board = (POWERED, &Overlay::none());
+/// let found = draws(&assembly, board, &[out], (200, 1));
+/// assert_eq!((found.count, found.lost), (200, 0));
+/// assert_eq!(found, draws(&assembly, board, &[out], (200, 1)), "the same seed, the same boards");
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 pub fn draws(
     assembly: &Assembly<'_>,
     (setup, overlay): (SetupId, &Overlay),

@@ -39,6 +39,24 @@ pub struct ExpectedNet {
 /// # Errors
 ///
 /// How the run ended, when the board has no operating point.
+///
+/// ```
+/// use ohmhound::study::expect;
+/// use ohmhound::{circuit::*, engine::Assembly, file::read_circuit, finding::Source};
+///
+/// let text = "[parts]\nJ1 = { kind = \"supply\", volts = \"12 V\", nets = [\"IN\", \"GND\"] }\n\
+///             R1 = { value = \"10k\", nets = [\"IN\", \"OUT\"] }\n\
+///             R2 = { value = \"10k\", nets = [\"OUT\", \"GND\"] }";
+/// let circuit = read_circuit(&Source::new("divider.toml", text), &mut |_| Err(String::new()));
+/// let circuit = circuit.value.ok_or("the circuit is in order")?;
+///
+/// let expected = expect(&Assembly::new(&circuit), POWERED, &Overlay::none(), &Meter::default());
+/// let expected = expected.map_err(|end| format!("{end:?}"))?;
+/// let out = expected.iter().find(|one| Some(one.net) == circuit.net("OUT")).ok_or("the net")?;
+/// // The meter's 10 MΩ take a little of the 6 V.
+/// assert!(out.shown.ok_or("volts")?.value < 6.0);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 pub fn expect(
     assembly: &Assembly<'_>,
     setup: SetupId,

@@ -113,6 +113,26 @@ pub struct Operating {
 /// # Errors
 ///
 /// How the run ended, when there is no operating point.
+///
+/// ```
+/// use ohmhound::study::operating;
+/// use ohmhound::{circuit::*, engine::Assembly, file::read_circuit, finding::Source};
+///
+/// let text = "[parts]\nJ1 = { kind = \"supply\", volts = \"12 V\", nets = [\"IN\", \"GND\"] }\n\
+///             R1 = { value = \"10k\", nets = [\"IN\", \"OUT\"] }\n\
+///             R2 = { value = \"10k\", nets = [\"OUT\", \"GND\"] }";
+/// let circuit = read_circuit(&Source::new("divider.toml", text), &mut |_| Err(String::new()));
+/// let circuit = circuit.value.ok_or("the circuit is in order")?;
+///
+/// let found = operating(&Assembly::new(&circuit), POWERED, &Overlay::none());
+/// let found = found.map_err(|end| format!("{end:?}"))?;
+/// let out = found.nets.iter().find(|one| Some(one.net) == circuit.net("OUT")).ok_or("the net")?;
+/// assert!((out.volts - 6.0).abs() < 1e-3);
+/// // Two resistors of 5 % and a supply of 2 %, as standard uncertainty.
+/// assert!((out.u / out.volts - 0.024).abs() < 2e-3, "{}", out.u / out.volts);
+/// assert!(found.kcl_residual < 1e-12);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 pub fn operating(
     assembly: &Assembly<'_>,
     setup: SetupId,

@@ -137,6 +137,27 @@ pub struct Comparison {
 ///
 /// How the run ended where one of the two has no operating point, and whether that is the board as
 /// drawn.
+///
+/// ```
+/// use ohmhound::quantity::{Tolerance, Toleranced};
+/// use ohmhound::study::{Stand, compare};
+/// use ohmhound::{circuit::*, engine::Assembly, file::read_circuit, finding::Source};
+///
+/// let text = "[parts]\nJ1 = { kind = \"supply\", volts = \"12 V\", nets = [\"IN\", \"GND\"] }\n\
+///             R1 = { value = \"10k\", nets = [\"IN\", \"OUT\"] }\n\
+///             R2 = { value = \"10k\", nets = [\"OUT\", \"GND\"] }";
+/// let circuit = read_circuit(&Source::new("divider.toml", text), &mut |_| Err(String::new()));
+/// let circuit = circuit.value.ok_or("the circuit is in order")?;
+///
+/// let part = circuit.part("R2").ok_or("a part")?;
+/// let param = Param::Number(Toleranced::bare(12e3).or(Tolerance::Fraction(0.01)));
+/// let substitute = Substitute { part, parameter: "value", param };
+/// let found = compare(&Assembly::new(&circuit), &[substitute], &[]);
+/// let found = found.map_err(|(end, _)| format!("{end:?}"))?;
+/// // No net of this board states a limit that could be broken.
+/// assert_eq!(found.stand, Stand::Kept);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 pub fn compare(
     assembly: &Assembly<'_>,
     substitutes: &[Substitute],
