@@ -88,6 +88,14 @@ pub(super) enum Command {
     FaultTable(FaultTable),
     /// List every form of a fault phrase
     Faults,
+    /// Print the shape of a result or of a file as JSON Schema
+    Schema(Schema),
+}
+
+#[derive(Debug, ClapArgs)]
+pub(super) struct Schema {
+    /// The schema; without it, all of them are listed
+    pub(super) name: Option<String>,
 }
 
 #[derive(Debug, ClapArgs)]

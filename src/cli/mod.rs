@@ -17,6 +17,7 @@ mod patience;
 mod picture;
 mod quiz;
 mod report;
+mod schema;
 mod session;
 mod solve;
 mod starter;
@@ -82,6 +83,7 @@ pub(crate) fn run() -> ExitCode {
         Command::FaultTable(command) => fault_table::run(command, &output),
         Command::Lesson(command) => lesson::run(command, &output),
         Command::Faults => help::faults(&output),
+        Command::Schema(command) => schema::run(command, &output),
     };
     let exit = result.unwrap_or_else(|Stop(exit)| exit);
     ExitCode::from(exit as u8)

@@ -27,7 +27,8 @@ pub(super) fn are_worth_it(command: &Command) -> bool {
         | Command::Marking(_)
         | Command::Curve(_)
         | Command::Lesson(_)
-        | Command::Faults => false,
+        | Command::Faults
+        | Command::Schema(_) => false,
     }
 }
 
