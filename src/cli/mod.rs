@@ -3,6 +3,7 @@
 mod args;
 mod bench;
 mod check;
+mod completions;
 mod curve;
 mod diagnose;
 mod editor;
@@ -10,6 +11,7 @@ mod fault_table;
 mod help;
 mod inputs;
 mod lesson;
+mod manual;
 mod marking;
 mod next;
 mod output;
@@ -84,6 +86,8 @@ pub(crate) fn run() -> ExitCode {
         Command::Lesson(command) => lesson::run(command, &output),
         Command::Faults => help::faults(&output),
         Command::Schema(command) => schema::run(command, &output),
+        Command::Completions(command) => completions::run(command, &output),
+        Command::Manual(command) => manual::run(command, &output),
     };
     let exit = result.unwrap_or_else(|Stop(exit)| exit);
     ExitCode::from(exit as u8)

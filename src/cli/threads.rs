@@ -28,7 +28,9 @@ pub(super) fn are_worth_it(command: &Command) -> bool {
         | Command::Curve(_)
         | Command::Lesson(_)
         | Command::Faults
-        | Command::Schema(_) => false,
+        | Command::Schema(_)
+        | Command::Completions(_)
+        | Command::Manual(_) => false,
     }
 }
 
