@@ -12,6 +12,7 @@ use std::collections::BTreeSet;
 
 use jsonschema::Validator;
 use ohmhound::report::OUTPUTS;
+use rayon::iter::{IntoParallelIterator, ParallelIterator};
 use serde_json::Value;
 
 /// A schema by its name.
@@ -61,8 +62,9 @@ fn schemas_are_schemas() {
 #[test]
 fn output_and_schemas_agree() {
     let mut seen = walk::Seen::default();
-    let runs: Vec<_> =
-        runs::demos().into_iter().chain(runs::others()).map(|run| (run.output(), run)).collect();
+    let mut runs = runs::demos();
+    runs.extend(runs::others());
+    let runs: Vec<_> = runs.into_par_iter().map(|run| (run.output(), run)).collect();
     let runs: Vec<_> = runs.iter().map(|(output, run)| (run, output)).collect();
     for name in OUTPUTS.iter().map(|schema| schema.name) {
         let schema = schema(name);
@@ -100,10 +102,10 @@ fn output_and_schemas_agree() {
 #[test]
 #[ignore = "takes minutes; what the other test leaves out"]
 fn every_board_in_every_way() {
-    for run in runs::slow() {
+    runs::slow().into_par_iter().for_each(|run| {
         let output = run.output();
         check(&validator(&schema(run.schema)), &output, &format!("{}: {:?}", run.schema, run.args));
-    }
+    });
 }
 
 #[test]

@@ -43,7 +43,8 @@ impl<'a> Walk<'a> {
     fn fits(&self, shape: &Value, place: &str, output: &Value) -> bool {
         let mut choices = self.choices.borrow_mut();
         let validator = choices.entry(place.to_owned()).or_insert_with(|| {
-            let whole = json!({ "$defs": self.schema["$defs"], "allOf": [shape] });
+            let shapes = self.schema.get("$defs").cloned().unwrap_or_else(|| json!({}));
+            let whole = json!({ "$defs": shapes, "allOf": [shape] });
             super::validator(&whole)
         });
         validator.is_valid(output)
