@@ -38,7 +38,7 @@ fn metadata() -> Metadata {
 }
 
 /// Everything that a package needs, itself left out; with its own tests or without.
-fn needed<'a>(metadata: &'a Metadata, with_tests: bool) -> BTreeSet<&'a PackageId> {
+fn needed(metadata: &Metadata, with_tests: bool) -> BTreeSet<&PackageId> {
     let resolve = metadata.resolve.as_ref().expect("a resolved list");
     let root = &metadata.root_package().expect("this package").id;
     let mut found = BTreeSet::new();

@@ -16,6 +16,9 @@ pub struct Seen {
     pub words: BTreeSet<String>,
 }
 
+/// What is done at each place: its shape, the shape's place, the way to it in the output, the value.
+type Visit<'a, 'b> = dyn FnMut(&'a Value, &str, &[String], &Value) + 'b;
+
 /// A schema being followed.
 pub struct Walk<'a> {
     schema: &'a Value,
@@ -51,7 +54,7 @@ impl<'a> Walk<'a> {
     }
 
     /// Every place of an output with the shape that it has there.
-    fn each(&self, output: &Value, visit: &mut dyn FnMut(&'a Value, &str, &[String], &Value)) {
+    fn each(&self, output: &Value, visit: &mut Visit<'a, '_>) {
         self.step((self.schema, ""), output, &mut Vec::new(), visit);
     }
 
@@ -60,7 +63,7 @@ impl<'a> Walk<'a> {
         (shape, place): (&'a Value, &str),
         output: &Value,
         path: &mut Vec<String>,
-        visit: &mut dyn FnMut(&'a Value, &str, &[String], &Value),
+        visit: &mut Visit<'a, '_>,
     ) {
         let (shape, place) = self.of(shape, place);
         visit(shape, &place, path, output);
