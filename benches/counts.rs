@@ -218,7 +218,9 @@ fn count(case: &str) -> Result<u64, String> {
 /// The stored figures; none where there is no file.
 fn read(path: &Path) -> BTreeMap<String, u64> {
     let text = fs::read_to_string(path).unwrap_or_default();
-    toml::from_str(&text).unwrap_or_default()
+    let stored: toml_edit::DocumentMut = text.parse().unwrap_or_default();
+    let count = |item: &toml_edit::Item| u64::try_from(item.as_integer()?).ok();
+    stored.iter().filter_map(|(name, item)| Some((name.to_owned(), count(item)?))).collect()
 }
 
 fn written(counts: &[(&str, u64)]) -> String {

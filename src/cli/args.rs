@@ -4,11 +4,14 @@ use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
 
+/// What the exit status says.
+pub(super) const EXITS: &str = "Exit status: 0 done; 1 the answer is \"no\"; 2 bad input or usage; \
+                                3 no operating point.";
+
 /// Finds which single fault on a board explains the readings of a bench meter.
 #[derive(Debug, Parser)]
-#[command(name = "ohmhound", version, max_term_width = 80)]
-#[command(after_help = "Exit status: 0 done; 1 the answer is \"no\"; 2 bad input or usage; \
-                        3 no operating point.")]
+#[command(name = "ohmhound", version = env!("OHMHOUND_VERSION"), max_term_width = 80)]
+#[command(after_help = EXITS)]
 pub(super) struct Args {
     /// When to use colour; `auto` is on a terminal only, and NO_COLOR is honoured
     #[arg(
@@ -90,6 +93,12 @@ pub(super) enum Command {
     Faults,
     /// List the kinds of parts; or say what can be typed of some, what applies without, how they fail
     Kinds(Kinds),
+    /// Print the shape of a result or of a file as JSON Schema
+    Schema(Schema),
+    /// Print the script by which a shell completes commands and options
+    Completions(Completions),
+    /// Print the manual page, or write one for each command into a folder
+    Manual(Manual),
 }
 
 #[derive(Debug, ClapArgs)]
@@ -98,6 +107,26 @@ pub(super) struct Kinds {
     /// list
     #[arg(value_name = "KIND")]
     pub(super) kinds: Vec<String>,
+}
+
+#[derive(Debug, ClapArgs)]
+pub(super) struct Completions {
+    /// The shell
+    #[arg(value_enum)]
+    pub(super) shell: clap_complete::Shell,
+}
+
+#[derive(Debug, ClapArgs)]
+pub(super) struct Manual {
+    /// The folder for the pages; it is made where it is not there
+    #[arg(long, value_name = "FOLDER")]
+    pub(super) into: Option<PathBuf>,
+}
+
+#[derive(Debug, ClapArgs)]
+pub(super) struct Schema {
+    /// The schema; without it, all of them are listed
+    pub(super) name: Option<String>,
 }
 
 #[derive(Debug, ClapArgs)]

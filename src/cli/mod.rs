@@ -3,6 +3,7 @@
 mod args;
 mod bench;
 mod check;
+mod completions;
 mod curve;
 mod diagnose;
 mod editor;
@@ -11,6 +12,7 @@ mod help;
 mod inputs;
 mod kinds;
 mod lesson;
+mod manual;
 mod marking;
 mod next;
 mod output;
@@ -18,6 +20,7 @@ mod patience;
 mod picture;
 mod quiz;
 mod report;
+mod schema;
 mod session;
 mod solve;
 mod starter;
@@ -84,6 +87,9 @@ pub(crate) fn run() -> ExitCode {
         Command::Lesson(command) => lesson::run(command, &output),
         Command::Kinds(command) => kinds::run(command, &output),
         Command::Faults => help::faults(&output),
+        Command::Schema(command) => schema::run(command, &output),
+        Command::Completions(command) => completions::run(command, &output),
+        Command::Manual(command) => manual::run(command, &output),
     };
     let exit = result.unwrap_or_else(|Stop(exit)| exit);
     ExitCode::from(exit as u8)

@@ -28,7 +28,10 @@ pub(super) fn are_worth_it(command: &Command) -> bool {
         | Command::Curve(_)
         | Command::Lesson(_)
         | Command::Faults
-        | Command::Kinds(_) => false,
+        | Command::Kinds(_)
+        | Command::Schema(_)
+        | Command::Completions(_)
+        | Command::Manual(_) => false,
     }
 }
 

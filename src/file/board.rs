@@ -1,5 +1,6 @@
 //! `[limits]` and `[board]`: what nets may carry, and what only the board shows.
 
+use super::keys;
 use super::lookup::{self, unknown};
 use super::take::refuse_unknown;
 use super::tree::{Data, Entry, Node, Table};
@@ -7,8 +8,6 @@ use super::written::Written;
 use crate::circuit::{CLASSES, Circuit, FAILURES, Limit, Neighbours, NetId, PartId};
 use crate::finding::{Code, Finding};
 use crate::quantity::Unit;
-
-const BOARD_KEYS: &[&str] = &["neighbours", "weight", "budget", "hard_to_reach", "no_access"];
 
 /// Reads `[limits]`.
 pub(super) fn read_limits(node: Option<&Node>, circuit: &mut Circuit, found: &mut Vec<Finding>) {
@@ -18,7 +17,7 @@ pub(super) fn read_limits(node: Option<&Node>, circuit: &mut Circuit, found: &mu
         let what = format!("the limits of `{}`", entry.key.shown());
         let Some(net) = net else { continue };
         let Some(row) = entry.value.take_table(&what, found) else { continue };
-        refuse_unknown(row, &what, &["min", "max"], found);
+        refuse_unknown(row, &what, keys::LIMIT, found);
         let [min, max] = ["min", "max"].map(|key| {
             let node = row.get(key)?;
             node.take_number(&format!("`{key}`"), Unit::Volt, "volts", f64::is_finite, found)
@@ -67,7 +66,7 @@ fn with_point(circuit: &Circuit, entry: &Entry) -> Option<Finding> {
 /// Reads `[board]`.
 pub(super) fn read_board(node: Option<&Node>, circuit: &mut Circuit, found: &mut Vec<Finding>) {
     let Some(table) = node.and_then(|node| node.take_table("`board`", found)) else { return };
-    refuse_unknown(table, "`board`", BOARD_KEYS, found);
+    refuse_unknown(table, "`board`", keys::BOARD, found);
     if let Some(node) = table.get("neighbours") {
         let pairs = node.take_list("`neighbours`", found).unwrap_or_default();
         let pairs: Vec<_> =

@@ -3,6 +3,7 @@
 use std::ops::Range;
 use std::sync::Arc;
 
+use super::keys;
 use super::names::{Named, check_form};
 use super::params;
 use super::pins::{Wire, net, suggest_pin};
@@ -12,9 +13,6 @@ use crate::circuit::{ChipPin, Param};
 use crate::device::{DRAWS, MOST_CHIP_PINS, TO_GROUND};
 use crate::finding::{Code, Finding, Source};
 use crate::quantity::{Unit, parse_joined};
-
-/// Keys of the table of one pin.
-const KEYS: &[&str] = &["net", "to_ground", "draws", "clamp_to"];
 
 /// What the file says of a chip's pins.
 #[derive(Debug, Default)]
@@ -76,7 +74,7 @@ fn one(
             return Some((Wire { pin: entry.key.text.clone(), net }, ChipPin::default()));
         }
     };
-    super::take::refuse_unknown(table, &what, KEYS, found);
+    super::take::refuse_unknown(table, &what, keys::CHIP_PIN, found);
     let mut pin = ChipPin::default();
     if let Some(node) = table.get("to_ground") {
         let value = params::number(&format!("`to_ground` of {what}"), node, Unit::Ohm, found);

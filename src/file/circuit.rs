@@ -3,6 +3,7 @@
 use std::collections::HashSet;
 use std::sync::Arc;
 
+use super::keys;
 use super::limits::{MOST_NETS, MOST_PARTS};
 use super::names::{Named, Names};
 use super::parts::{self, Draft};
@@ -14,8 +15,6 @@ use super::{Parsed, board, setups, syntax};
 use crate::circuit::{Circuit, Part, PartId, Pin};
 use crate::device;
 use crate::finding::{Code, Finding, Source};
-
-const KEYS: &[&str] = &["title", "ground", "shelf", "parts", "types", "setups", "limits", "board"];
 
 /// The net that is ground when the file does not say.
 const USUAL_GROUND: &str = "GND";
@@ -55,7 +54,7 @@ fn read(
     shelf: Fetch<'_>,
     found: &mut Vec<Finding>,
 ) -> Option<Circuit> {
-    refuse_unknown(table, "the circuit file", KEYS, found);
+    refuse_unknown(table, "the circuit file", keys::CIRCUIT, found);
     let entries = parts_of(source, table, found)?;
     let types = Types::read(table, shelf, found);
     let mut reader = parts::Reader::new(&types, found);

@@ -1,13 +1,11 @@
 //! `[job]`, `[seen]` and `[[done]]`: the ticket, how parts look, what was done.
 
+use super::keys::{self, ACTIONS};
 use super::lookup;
 use super::take::{listed, refuse_unknown, suggested};
 use super::tree::{Data, Node};
 use crate::circuit::{Appearance, Circuit, Done, Job, PartId};
 use crate::finding::{Code, Finding};
-
-/// What can be done to a part.
-const ACTIONS: &[&str] = &["replaced", "lifted", "cleaned", "removed", "disconnected"];
 
 /// Reads `[job]`: free keys with a text each.
 pub(super) fn read_job(node: Option<&Node>, found: &mut Vec<Finding>) -> Job {
@@ -87,7 +85,7 @@ pub(super) fn read_done(
 fn done(node: &Node, circuit: &Circuit, found: &mut Vec<Finding>) -> Option<Done> {
     let what = "an entry of `done`";
     let table = node.take_table(what, found)?;
-    refuse_unknown(table, what, &["action", "part", "with"], found);
+    refuse_unknown(table, what, keys::DONE, found);
     let part = table.get("part").and_then(|node| {
         let name = node.take_text("`part`", found)?;
         lookup::part(circuit, name, Code::UnknownPlace, found)

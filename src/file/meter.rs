@@ -1,5 +1,6 @@
 //! `[meter]`: what the readings were taken with.
 
+use super::keys;
 use super::take::refuse_unknown;
 use super::tree::{Node, Table};
 use super::written::Written;
@@ -11,8 +12,7 @@ use crate::quantity::{Unit, parse_number};
 pub(super) fn read(node: Option<&Node>, found: &mut Vec<Finding>) -> Meter {
     let mut meter = Meter::default();
     let Some(table) = node.and_then(|node| node.take_table("`meter`", found)) else { return meter };
-    let words = ["volts", "amps", "ohms", "diode", "beep"];
-    refuse_unknown(table, "`meter`", &words, found);
+    refuse_unknown(table, "`meter`", &keys::meters(), found);
     for quantity in Quantity::ALL {
         let what = format!("`{}` of `meter`", quantity.word());
         let node = table.get(quantity.word()).filter(|_| quantity != Quantity::Seen);
@@ -30,16 +30,8 @@ pub(super) fn read_quantity(
     meter: &mut Meter,
     found: &mut Vec<Finding>,
 ) {
-    let keys: &[&str] = match quantity {
-        Quantity::Volts => &["accuracy", "input"],
-        Quantity::Amps => &["accuracy", "resistance"],
-        Quantity::Ohms => &["accuracy", "open_volts", "amps", "leads", "range"],
-        Quantity::Diode => &["accuracy", "amps", "compliance", "display_max", "red_on"],
-        Quantity::Beep => &["below"],
-        Quantity::Seen => &[],
-    };
     let what = format!("the meter on {}", quantity.word());
-    refuse_unknown(table, &what, keys, found);
+    refuse_unknown(table, &what, keys::meter(quantity), found);
     let mut reader = Reader { table, what: &what, found };
     match quantity {
         Quantity::Volts => {

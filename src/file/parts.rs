@@ -4,6 +4,7 @@ use std::collections::HashSet;
 use std::ops::Range;
 use std::sync::Arc;
 
+use super::keys::{self, Key, names};
 use super::maximum::{self, Most};
 use super::names::{Named, check_form};
 use super::pins::{self, Wire};
@@ -16,12 +17,6 @@ use crate::circuit::{ChipPin, Param};
 use crate::device::{self, Kind, Parameter, Pins};
 use crate::finding::{Code, Finding, Source, nearest};
 use crate::quantity::{Point, class_letters};
-
-/// Keys of a part besides the parameters of its kind.
-const PART_KEYS: &[&str] = &["kind", "type", "nets", "pins", "fitted", "tolerance", "maximum"];
-
-/// Keys of a type besides the parameters of its kind.
-const TYPE_KEYS: &[&str] = &["kind", "tolerance", "maximum"];
 
 /// A part as the file has it, before it gets a number.
 pub(super) struct Draft {
@@ -64,7 +59,7 @@ impl<'a> Reader<'a> {
         let name = entry.key.shown();
         let what = format!("type `{name}`");
         let Some(table) = entry.value.take_table(&what, self.found) else { return };
-        let layer = Layer { table, owner: name, keys: TYPE_KEYS };
+        let layer = Layer { table, owner: name, keys: keys::TYPE };
         let Some(node) = table.get("kind") else { return };
         let Some(kind) = named_kind(node, &layer.owner, self.found) else { return };
         self.checked.insert((entry.key.text.as_str(), kind.name()));
@@ -107,7 +102,7 @@ impl<'a> Reader<'a> {
             draft.fitted = fitted.take_flag(&what, self.found).unwrap_or(true);
         }
         let of_type = type_of(table, self.types, &name, self.found);
-        let own = Layer { table, owner: name.clone(), keys: PART_KEYS };
+        let own = Layer { table, owner: name.clone(), keys: keys::PART };
         let type_name = of_type.as_ref().map(|(name, _)| *name);
         let layers: Vec<Layer<'_>> =
             [Some(own), of_type.map(|(_, layer)| layer)].into_iter().flatten().collect();
@@ -147,18 +142,19 @@ impl<'a> Reader<'a> {
 struct Layer<'a> {
     table: &'a Table,
     owner: String,
-    keys: &'static [&'static str],
+    keys: &'static [Key],
 }
 
 impl Layer<'_> {
     fn check_keys(&self, kind: &dyn Kind, found: &mut Vec<Finding>) {
         let pin_key = if kind.pins() == Pins::Two { "pins" } else { "" };
         let rows: Vec<&str> = keys_of(kind).map(|row| row.name).collect();
+        let own = names(self.keys);
         let known: Vec<&str> =
-            self.keys.iter().copied().filter(|key| *key != pin_key).chain(rows).collect();
+            own.iter().copied().filter(|key| *key != pin_key).chain(rows).collect();
         for entry in &self.table.entries {
             let key = entry.key.text.as_str();
-            if !known.contains(&key) && !self.keys.contains(&key) {
+            if !known.contains(&key) && !own.contains(&key) {
                 let what = format!("{} `{}`", kind.name(), self.owner);
                 let finding = unknown_key(entry, &what, &known, found);
                 found.push(finding);
@@ -168,7 +164,7 @@ impl Layer<'_> {
 }
 
 /// The parameters of a kind that are keys of a part; those of single pins stand with the pins.
-fn keys_of(kind: &dyn Kind) -> impl Iterator<Item = &'static Parameter> {
+pub(super) fn keys_of(kind: &dyn Kind) -> impl Iterator<Item = &'static Parameter> {
     kind.parameters().iter().filter(|row| !row.name.contains(' '))
 }
 
@@ -192,7 +188,7 @@ fn type_of<'a>(
     };
     match &entry.value.data {
         Data::Table(table) => {
-            let layer = Layer { table, owner: entry.key.shown(), keys: TYPE_KEYS };
+            let layer = Layer { table, owner: entry.key.shown(), keys: keys::TYPE };
             Some((entry.key.text.as_str(), layer))
         }
         // `check_type` says what is wrong with it.

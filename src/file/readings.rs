@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use super::keys::{self, names};
 use super::limits::MOST_READINGS;
 use super::observed::{self, Given};
 use super::take::{listed, refuse_unknown, suggested};
@@ -11,9 +12,6 @@ use super::{Parsed, job, meter, place, syntax};
 use crate::circuit::{Circuit, Connection, Meter, Place, Quantity, Reading, Readings, SetupId};
 use crate::device;
 use crate::finding::{Code, Finding, Source};
-
-/// Keys of a readings file that are not setups.
-const KEYS: &[&str] = &["circuit", "job", "meter", "seen", "done", "after", "good"];
 
 /// What to do about a place that is there twice.
 const REPEATS: &str =
@@ -57,7 +55,7 @@ pub fn read_readings(source: &Arc<Source>, circuit: &Circuit) -> Parsed<Readings
         ..Readings::default()
     };
     let mut reader = Reader { circuit, meter: readings.meter, found: &mut found, count: 0 };
-    readings.readings = reader.block(&table, "the readings file", KEYS);
+    readings.readings = reader.block(&table, "the readings file", &names(keys::READINGS));
     for (key, into) in [("after", &mut readings.after), ("good", &mut readings.good)] {
         let what = format!("`{key}`");
         let table = table.get(key).and_then(|node| node.take_table(&what, reader.found));
@@ -148,7 +146,7 @@ impl Reader<'_> {
                 return self.found.push(unquoted(entry));
             }
             let what = format!("the reading at `{}`", entry.key.shown());
-            refuse_unknown(table, &what, &["value", "meter"], self.found);
+            refuse_unknown(table, &what, keys::READING, self.found);
             let meter = table.get("meter").and_then(|node| node.take_table("`meter`", self.found));
             if let Some(meter) = meter {
                 meter::read_quantity(quantity, meter, &mut own, self.found);

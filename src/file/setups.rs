@@ -1,6 +1,7 @@
 //! `[setups.NAME]`: conditions under which readings are taken.
 
 use super::circuit::Unsound;
+use super::keys::{self, names};
 use super::limits::{CELSIUS, MOST_CONNECTIONS, MOST_SETUPS, OHMS};
 use super::lookup;
 use super::names::{Named, check_form};
@@ -10,11 +11,8 @@ use crate::circuit::{Circuit, Connection, NetId, PartId, Setup};
 use crate::finding::{Code, Finding};
 use crate::quantity::Unit;
 
-/// Names that mean something else in a readings file, or are always there.
-const RESERVED: &[&str] =
-    &["circuit", "job", "meter", "seen", "done", "after", "good", "powered", "unpowered"];
-
-const KEYS: &[&str] = &["base", "disconnect", "connect", "open", "closed", "lifted", "temperature"];
+/// Names of setups that are always there.
+pub(super) const ALWAYS: [&str; 2] = ["powered", "unpowered"];
 
 /// Resistance of the leads of a bench supply in ohms, when it is not given. Common practice, no
 /// published source: two short leads with clips.
@@ -58,7 +56,8 @@ impl Reader<'_> {
         if !check_form(Named::Setup, name, self.found) {
             return None;
         }
-        if RESERVED.contains(&name.text.as_str()) {
+        // A word that means something else in a readings file is no name there.
+        if ALWAYS.into_iter().chain(names(keys::READINGS)).any(|known| known == name.text) {
             let message = format!("a setup cannot be called `{}`", name.shown());
             let finding = name.error(Code::BadSetup, message, "");
             self.found.push(match name.text.as_str() {
@@ -71,7 +70,7 @@ impl Reader<'_> {
         }
         let what = format!("setup `{}`", name.shown());
         let table = entry.value.take_table(&what, self.found)?;
-        refuse_unknown(table, &what, KEYS, self.found);
+        refuse_unknown(table, &what, keys::SETUP, self.found);
         let mut setup = self.base(table, &what);
         setup.name = name.text.clone();
         setup.disconnected.extend(self.parts(table, "disconnect"));
@@ -178,7 +177,7 @@ impl Reader<'_> {
     fn connection(&mut self, node: &Node) -> Option<Connection> {
         let what = "`connect`";
         let table = node.take_table(&format!("an entry of {what}"), self.found)?;
-        refuse_unknown(table, what, &["nets", "volts", "limit", "resistance"], self.found);
+        refuse_unknown(table, what, keys::CONNECTION, self.found);
         let nets = self.nets(node, table);
         let ohms = self.positive(table, "resistance", Unit::Ohm);
         let limit = self.positive(table, "limit", Unit::Amp);

@@ -4,6 +4,7 @@ use std::collections::{HashMap, HashSet};
 use std::path::{Component, Path, PathBuf};
 use std::sync::Arc;
 
+use super::keys;
 use super::limits::MOST_SHELF;
 use super::names::{Named, check_form};
 use super::syntax;
@@ -109,7 +110,7 @@ impl Shelves<'_> {
     fn read(&mut self, source: &Arc<Source>, path: PathBuf) {
         match syntax::parse(source, super::circuit::TWICE) {
             Ok(table) => {
-                refuse_unknown(&table, "a shelf file", &["types", "shelf"], self.found);
+                refuse_unknown(&table, "a shelf file", keys::SHELF, self.found);
                 self.types.take(table.get("types"), self.found);
                 self.open.push(path);
                 self.follow(&table);

@@ -6,6 +6,7 @@ use std::sync::Arc;
 
 use super::Parsed;
 use super::csv::lines;
+use super::keys::{self, names};
 use super::limits::MOST_READINGS;
 use super::load::load_source;
 use super::syntax;
@@ -18,7 +19,6 @@ use crate::quantity::{
     Tolerance, Toleranced, Unit, parse_number, parse_tolerance, parse_toleranced,
 };
 
-const KEYS: [&str; 5] = ["value", "tolerance", "rated", "quantity", "note"];
 /// The units of values that a drawer may hold besides the one looked for.
 const OTHERS: [Unit; 4] = [Unit::Ohm, Unit::Farad, Unit::Henry, Unit::Volt];
 
@@ -66,12 +66,12 @@ pub fn read_stock(source: &Arc<Source>, wanted: Wanted) -> Parsed<Vec<StockItem>
         Ok(file) => file,
         Err(findings) => return Parsed { value: None, findings },
     };
-    refuse_unknown(&file, "the stock list", &["stock"], &mut found);
+    refuse_unknown(&file, "the stock list", keys::STOCK_FILE, &mut found);
     let mut items = Vec::new();
     let list = file.get("stock").and_then(|node| node.take_list("`stock`", &mut found));
     for node in list.unwrap_or_default().iter().take(MOST_READINGS) {
         let Some(table) = node.take_table("an entry of `stock`", &mut found) else { continue };
-        refuse_unknown(table, "an entry of `stock`", &KEYS, &mut found);
+        refuse_unknown(table, "an entry of `stock`", keys::STOCK, &mut found);
         let fields = fields_of(table, &mut found);
         if !table.entries.iter().any(|entry| entry.key.text == "value") {
             let message = "an entry of `stock` has no `value`";
@@ -94,13 +94,14 @@ pub fn read_stock_csv(source: &Arc<Source>, wanted: Wanted) -> Parsed<Vec<StockI
         None => return Parsed::refused(empty(source)),
     };
     let (header, range) = header;
+    let columns = names(keys::STOCK);
     for name in &header {
-        if !KEYS.contains(&name.text.as_str()) {
+        if !columns.contains(&name.text.as_str()) {
             let message = format!("unknown column `{}`", name.shown());
             let finding = name.error(Code::BadCsv, message, "");
-            found.push(match suggested(&name.text, KEYS, &found) {
+            found.push(match suggested(&name.text, columns.iter().copied(), &found) {
                 Some(near) => finding.help(format!("did you mean `{near}`?")),
-                None => finding.help(format!("columns are {}", listed(&KEYS))),
+                None => finding.help(format!("columns are {}", listed(&columns))),
             });
         }
     }

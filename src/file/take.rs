@@ -1,5 +1,6 @@
 //! Typed access to the tree: the wanted form of a value, or a complaint that says what was found.
 
+use super::keys::{Key, names};
 use super::limits::MOST_SUGGESTED;
 use super::tree::{Data, Entry, Node, Table};
 use super::written::Written;
@@ -79,10 +80,11 @@ impl Node {
 }
 
 /// Complains of every key that is not known.
-pub(super) fn refuse_unknown(table: &Table, what: &str, known: &[&str], found: &mut Vec<Finding>) {
+pub(super) fn refuse_unknown(table: &Table, what: &str, keys: &[Key], found: &mut Vec<Finding>) {
+    let known = names(keys);
     for entry in &table.entries {
         if !known.contains(&entry.key.text.as_str()) {
-            let finding = unknown_key(entry, what, known, found);
+            let finding = unknown_key(entry, what, &known, found);
             found.push(finding);
         }
     }

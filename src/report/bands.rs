@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 
 use super::Style;
-use super::json::{VERSION, number};
+use super::json::{VERSION, number, share};
 use super::text::Page;
 use super::words::{percent, shown};
 use crate::circuit::{Circuit, Limit, NetId};
@@ -216,7 +216,7 @@ pub(super) fn band_json(circuit: &Circuit, band: &Band) -> Value {
             json!({
                 "part": circuit[share.part].name,
                 "parameter": share.parameter,
-                "of_variance": number(share.of_variance),
+                "of_variance": number(self::share(share.of_variance)),
                 "effect": number(share.effect),
             })
         })

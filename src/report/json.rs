@@ -3,7 +3,6 @@
 
 use std::collections::BTreeMap;
 
-use serde::Serialize;
 use serde_json::{Value, json};
 
 use super::{doubts, words};
@@ -28,47 +27,17 @@ pub(super) fn number(value: f64) -> Value {
     }
 }
 
+/// A share or a probability: a sum of them may be a rounding error above one.
+pub(super) fn share(value: f64) -> f64 {
+    if value > 1.0 { 1.0 } else { value }
+}
+
 fn observed(reading: &Reading, circuit: &Circuit) -> Value {
     match reading.observed {
         Observed::Number { value, .. } => number(value),
         Observed::Beep(beep) => json!(beep),
         _ => json!(words::observed(reading, circuit)),
     }
-}
-
-#[derive(Serialize)]
-struct ReadingJson<'a> {
-    setup: &'a str,
-    quantity: &'a str,
-    place: &'a str,
-    observed: Value,
-    expected: Value,
-    expected_u: Value,
-    off: Value,
-    floats: bool,
-}
-
-#[derive(Serialize)]
-struct CandidateJson {
-    fault: String,
-    causes: Vec<String>,
-    part: Option<String>,
-    failure: &'static str,
-    value: Option<f64>,
-    value_low: Option<f64>,
-    value_high: Option<f64>,
-    values: Vec<Value>,
-    probability: f64,
-    verdict: &'static str,
-    reproduces: bool,
-    worst_sigma: f64,
-    fitted_exactly: bool,
-    ruled_out_by: Option<Value>,
-    group: Option<usize>,
-    inseparable: Option<usize>,
-    chain: Vec<String>,
-    other_state: bool,
-    flipped: Option<Value>,
 }
 
 fn proposal_json(circuit: &Circuit, proposal: &Proposal) -> Value {
@@ -81,7 +50,7 @@ fn proposal_json(circuit: &Circuit, proposal: &Proposal) -> Value {
             json!({
                 "low": number(outcome.low),
                 "high": number(outcome.high),
-                "probability": outcome.probability,
+                "probability": share(outcome.probability),
                 "remaining": outcome.remaining,
                 "clears": clears,
             })
@@ -111,63 +80,67 @@ pub fn diagnosis_json(
     diagnosis: &Diagnosis,
     proposals: &[Proposal],
 ) -> Value {
-    let reading_rows: Vec<ReadingJson<'_>> = readings
+    let reading_rows: Vec<Value> = readings
         .iter()
         .zip(&diagnosis.readings)
-        .map(|(reading, line)| ReadingJson {
-            setup: &circuit[reading.setup].name,
-            quantity: reading.quantity.word(),
-            place: &reading.place_text,
-            observed: observed(reading, circuit),
-            expected: line.expected.map_or(Value::Null, number),
-            expected_u: number(line.expected_u),
-            off: number(line.off),
-            floats: line.floats,
+        .map(|(reading, line)| {
+            json!({
+                "setup": circuit[reading.setup].name,
+                "quantity": reading.quantity.word(),
+                "place": reading.place_text,
+                "observed": observed(reading, circuit),
+                "expected": line.expected.map_or(Value::Null, number),
+                "expected_u": number(line.expected_u),
+                "off": number(line.off),
+                "floats": line.floats,
+            })
         })
         .collect();
-    let candidates: Vec<CandidateJson> = diagnosis
+    let candidates: Vec<Value> = diagnosis
         .candidates
         .iter()
-        .map(|candidate| CandidateJson {
-            fault: candidate.fault.phrase(circuit),
-            causes: candidate.causes.iter().map(|fault| fault.phrase(circuit)).collect(),
-            part: candidate.fault.part().map(|part| circuit[part].name.clone()),
-            failure: candidate.fault.failure(),
-            value: candidate.value,
-            value_low: candidate.value_low,
-            value_high: candidate.value_high,
-            values: candidate
-                .values
-                .iter()
-                .map(|one| {
-                    json!({
-                        "value": one.value,
-                        "low": one.low,
-                        "high": one.high,
-                        "share": one.share,
+        .map(|candidate| {
+            json!({
+                "fault": candidate.fault.phrase(circuit),
+                "causes": candidate.causes.iter().map(|one| one.phrase(circuit)).collect::<Vec<_>>(),
+                "part": candidate.fault.part().map(|part| circuit[part].name.clone()),
+                "failure": candidate.fault.failure(),
+                "value": candidate.value,
+                "value_low": candidate.value_low,
+                "value_high": candidate.value_high,
+                "values": candidate
+                    .values
+                    .iter()
+                    .map(|one| {
+                        json!({
+                            "value": one.value,
+                            "low": one.low,
+                            "high": one.high,
+                            "share": share(one.share),
+                        })
                     })
-                })
-                .collect(),
-            probability: candidate.probability,
-            verdict: candidate.verdict.word(),
-            reproduces: candidate.verdict == Verdict::Reproduces,
-            worst_sigma: candidate.worst_sigma,
-            fitted_exactly: candidate.fitted_exactly,
-            ruled_out_by: candidate.ruled_out_by.map(|out| {
-                let reading = &readings[out.reading];
-                json!({
-                    "setup": circuit[reading.setup].name,
-                    "quantity": reading.quantity.word(),
-                    "place": reading.place_text,
-                    "observed": observed(reading, circuit),
-                    "predicted": number(out.predicted),
-                })
-            }),
-            group: candidate.group,
-            inseparable: candidate.inseparable,
-            chain: candidate.chain.clone(),
-            other_state: candidate.other_state,
-            flipped: candidate.flipped.map(|flipped| flipped_json(circuit, &flipped)),
+                    .collect::<Vec<_>>(),
+                "probability": share(candidate.probability),
+                "verdict": candidate.verdict.word(),
+                "reproduces": candidate.verdict == Verdict::Reproduces,
+                "worst_sigma": candidate.worst_sigma,
+                "fitted_exactly": candidate.fitted_exactly,
+                "ruled_out_by": candidate.ruled_out_by.map(|out| {
+                    let reading = &readings[out.reading];
+                    json!({
+                        "setup": circuit[reading.setup].name,
+                        "quantity": reading.quantity.word(),
+                        "place": reading.place_text,
+                        "observed": observed(reading, circuit),
+                        "predicted": number(out.predicted),
+                    })
+                }),
+                "group": candidate.group,
+                "inseparable": candidate.inseparable,
+                "chain": candidate.chain,
+                "other_state": candidate.other_state,
+                "flipped": candidate.flipped.map(|flipped| flipped_json(circuit, &flipped)),
+            })
         })
         .collect();
     let invisible: Vec<Value> = diagnosis
@@ -193,8 +166,8 @@ pub fn diagnosis_json(
         "healthy_other_state": diagnosis.healthy_other_state,
         "healthy_flipped": diagnosis.healthy_flipped.map(|one| flipped_json(circuit, &one)),
         "healthy_verdict": diagnosis.healthy_verdict.word(),
-        "healthy_probability": diagnosis.healthy_probability,
-        "other_probability": diagnosis.other_probability,
+        "healthy_probability": share(diagnosis.healthy_probability),
+        "other_probability": share(diagnosis.other_probability),
         "nothing_fits": diagnosis.nothing_fits,
         "faults_tried": diagnosis.faults_tried,
     })
@@ -246,7 +219,7 @@ fn without_json(circuit: &Circuit, readings: &[Reading], diagnosis: &Diagnosis) 
                 json!({
                     "fault": fault.map(|fault| fault.phrase(circuit)),
                     "value": fault.and_then(|fault| fault.value()),
-                    "share": share,
+                    "share": self::share(*share),
                 })
             })
             .collect();
@@ -255,7 +228,7 @@ fn without_json(circuit: &Circuit, readings: &[Reading], diagnosis: &Diagnosis) 
             "observed": observed(reading, circuit),
             "predicted": number(without.predicted),
             "predicted_by": without.told,
-            "share": without.share,
+            "share": share(without.share),
             "fits": fits,
             "text": doubts::without_text(circuit, readings, without),
         })
@@ -280,7 +253,7 @@ fn pairs_json(circuit: &Circuit, diagnosis: &Diagnosis) -> Vec<Value> {
             .collect();
         json!({
             "faults": faults,
-            "share": pair.share,
+            "share": share(pair.share),
             "worst_sigma": pair.worst_sigma,
             "group": pair.group,
         })

@@ -25,6 +25,7 @@ mod quiz;
 mod quiz_marking;
 mod quiz_opening;
 mod quiz_sheet;
+mod schema;
 mod substitute;
 mod text;
 mod ticket;
@@ -61,6 +62,7 @@ pub use quiz::{
 pub use quiz_marking::{marking_json, marking_text};
 pub use quiz_opening::{parts_text, quiz_help, quiz_opening};
 pub use quiz_sheet::{SheetsView, sheets_html, sheets_markdown, sheets_text};
+pub use schema::{OUTPUTS, Schema};
 pub use substitute::{substitute_json, substitute_text, substitute_words};
 pub use text::Page;
 pub use ticket::{Ticket, ticket_html, ticket_markdown};

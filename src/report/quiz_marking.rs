@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 
 use super::Style;
-use super::json::{VERSION, number};
+use super::json::{VERSION, number, share};
 use super::quiz::{effort, hidden_words, prediction_words, taken_name};
 use super::text::Page;
 use super::words::{observed, percent, unit_of};
@@ -196,7 +196,7 @@ pub fn marking_json(play: &Play<'_>, marking: &Marking) -> Value {
             value["gained"] = number(one.gained);
             value["tells"] = json!(one.tells());
             value["remaining"] = json!(one.remaining);
-            value["hidden_share"] = json!(one.share);
+            value["hidden_share"] = json!(share(one.share));
             value["was_enough"] = json!(one.was_enough);
             value["better"] = one.better.as_ref().map_or(Value::Null, |best| {
                 json!({

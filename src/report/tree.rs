@@ -3,6 +3,7 @@
 use serde_json::{Value, json};
 
 use super::Style;
+use super::json::{VERSION, number, share};
 use super::markdown::escaped;
 use super::next::step;
 use super::text::Page;
@@ -91,11 +92,13 @@ fn markdown(text: &mut String, circuit: &Circuit, tree: &Tree, depth: usize) {
 
 /// The tree as JSON: `probability`, `remaining`, and either `measure` with `branches` or `repairs`.
 pub fn tree_json(circuit: &Circuit, tree: &Tree) -> Value {
-    let number = |value: f64| match value {
-        value if value.is_finite() => json!(value),
-        value if value == f64::INFINITY => json!("OL"),
-        _ => Value::Null,
-    };
+    let mut value = node_json(circuit, tree);
+    value["version"] = json!(VERSION);
+    value
+}
+
+/// A place in the tree, with all that is below it.
+fn node_json(circuit: &Circuit, tree: &Tree) -> Value {
     let measure = tree.measurement.as_ref().map(|one| {
         json!({
             "setup": circuit[one.probe.setup].name,
@@ -109,11 +112,11 @@ pub fn tree_json(circuit: &Circuit, tree: &Tree) -> Value {
         .iter()
         .map(|branch| {
             let (low, high) = (number(branch.low), number(branch.high));
-            json!({ "low": low, "high": high, "tree": tree_json(circuit, &branch.tree) })
+            json!({ "low": low, "high": high, "tree": node_json(circuit, &branch.tree) })
         })
         .collect();
     json!({
-        "probability": tree.probability,
+        "probability": share(tree.probability),
         "remaining": tree.remaining,
         "measure": measure,
         "branches": branches,
@@ -127,7 +130,7 @@ pub(super) fn repair_json(circuit: &Circuit, repair: &Repair) -> Value {
     json!({
         "part": repair.part.map(|part| circuit[part].name.clone()),
         "faults": repair.faults,
-        "probability": repair.probability,
+        "probability": share(repair.probability),
         "effort": repair.effort,
         "action": repair.action,
     })
