@@ -13,11 +13,22 @@ use std::time::Duration;
 /// What hangs is caught; a busy machine without optimisation is not.
 const LONGEST: Duration = Duration::from_secs(20);
 
-/// The inputs of a target with their names, in order.
+/// The inputs of a target with their names, in order: its corpus, and the demo files where they are
+/// inputs as they stand.
 fn inputs(target: &str) -> Vec<(PathBuf, Vec<u8>)> {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/fuzz/corpus").join(target);
-    let entries = std::fs::read_dir(&folder).unwrap_or_else(|why| panic!("{folder:?}: {why}"));
-    let mut paths: Vec<PathBuf> = entries.map(|entry| entry.expect("an entry").path()).collect();
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let files = |folder: &Path| -> Vec<PathBuf> {
+        let entries = std::fs::read_dir(folder).unwrap_or_else(|why| panic!("{folder:?}: {why}"));
+        entries.map(|entry| entry.expect("an entry").path()).filter(|path| path.is_file()).collect()
+    };
+    let mut paths = files(&root.join("tests/fuzz/corpus").join(target));
+    let is_readings = |path: &Path| path.to_string_lossy().ends_with(".readings.toml");
+    let demos = files(&root.join("circuits")).into_iter();
+    match target {
+        "circuit" => paths.extend(demos.filter(|path| !is_readings(path))),
+        "readings" => paths.extend(demos.filter(|path| is_readings(path))),
+        _ => {}
+    }
     paths.sort();
     paths.into_iter().map(|path| (path.clone(), std::fs::read(path).expect("an input"))).collect()
 }
@@ -56,12 +67,12 @@ fn replay(name: &str, mutations: u64) {
 
 #[test]
 fn circuits_are_read_or_refused() {
-    replay("circuit", 10);
+    replay("circuit", 20);
 }
 
 #[test]
 fn readings_are_read_or_refused() {
-    replay("readings", 10);
+    replay("readings", 20);
 }
 
 #[test]
@@ -91,12 +102,12 @@ fn stock_lists_are_read_or_refused() {
 
 #[test]
 fn boards_are_solved_or_say_why_not() {
-    replay("solve", 2);
+    replay("solve", 4);
 }
 
 #[test]
 fn jobs_are_diagnosed() {
-    replay("diagnose", 1);
+    replay("diagnose", 3);
 }
 
 #[test]

@@ -358,6 +358,33 @@ fn names_longer_than_any_file_has_are_refused_in_few_words() {
     assert!(told(&output).len() < 1_500, "{} bytes of complaint", told(&output).len());
 }
 
+/// A board that is read and solved may be too large to be diagnosed: that is said at once.
+#[test]
+fn boards_too_large_to_diagnose_are_refused_before_anything_is_computed() {
+    let folder = KINDS[0].folder("large");
+    let parts: String = (0..1_600)
+        .map(|n| format!("R{n} = {{ value = 100, nets = [\"N{n}\", \"N{}\"] }}\n", n + 1))
+        .collect();
+    let source = "J1 = { kind = \"supply\", volts = 5, nets = [\"N0\", \"GND\"] }\n\
+                  R9999 = { value = 100, nets = [\"N1600\", \"GND\"] }\n";
+    fs::write(folder.join("large.toml"), format!("[parts]\n{source}{parts}")).unwrap();
+    let run = |args: &[&str]| {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_ohmhound"));
+        command.current_dir(&folder).args(args);
+        command.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped());
+        ended(command)
+    };
+    good(&run(&["solve", "large.toml"]));
+    for args in [
+        &["diagnose", "large.toml", "--volts", "N5=1.00"][..],
+        &["next", "large.toml", "--volts", "N5=1.00"],
+        &["bench", "large.toml", "--log", "job.toml"],
+    ] {
+        refused(&run(args), "1602 parts; more than 1500 are solved, but not diagnosed");
+    }
+    assert!(!folder.join("job.toml").exists());
+}
+
 #[test]
 fn a_log_cannot_name_a_circuit_whose_name_is_no_text() {
     let folder = KINDS[1].folder("log-names");

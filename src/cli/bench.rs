@@ -27,6 +27,7 @@ use thought::Parting;
 pub(super) fn run(args: &Bench, output: &Output) -> Result<Exit, Stop> {
     let (circuit_path, log_path, source) = paths(args, output)?;
     let mut circuit = inputs::circuit_of(&source, &circuit_path, output)?;
+    inputs::diagnosable(&circuit, output)?;
     let named = named(&circuit_path, &log_path, output)?;
     let log = Log::open(&log_path, &named).map_err(|finding| {
         output.findings(&[finding]);

@@ -8,8 +8,8 @@ use ohmhound::circuit::{
 };
 use ohmhound::fault::{self, Fault};
 use ohmhound::file::{
-    Parsed, circuit_from, is_circuit, lift_setups, load_source, reading_argument, readings_circuit,
-    readings_from,
+    MOST_DIAGNOSED, Parsed, circuit_from, is_circuit, lift_setups, load_source, reading_argument,
+    readings_circuit, readings_from,
 };
 use ohmhound::finding::{Code, Finding, Severity, Source, nearest};
 
@@ -180,6 +180,19 @@ pub(super) fn faults(
     Ok((overlay, faults))
 }
 
+/// Refuses a board that would take all memory to diagnose.
+pub(super) fn diagnosable(circuit: &Circuit, output: &Output) -> Result<(), Stop> {
+    if circuit.parts.len() <= MOST_DIAGNOSED {
+        return Ok(());
+    }
+    let message = format!(
+        "the circuit has {} parts; more than {MOST_DIAGNOSED} are solved, but not diagnosed",
+        circuit.parts.len()
+    );
+    output.complain(&message, "split the board into its stages, each with what feeds it");
+    Err(Stop(Exit::BadInput))
+}
+
 /// A circuit with the readings taken on it.
 pub(super) struct Job {
     pub(super) circuit: Circuit,
@@ -205,6 +218,7 @@ pub(super) fn job(args: &ReadingArgs, output: &Output) -> Result<Job, Stop> {
         }
         (None, None) => (args.first.clone(), circuit_of(&first, &args.first, output)?, None),
     };
+    diagnosable(&circuit, output)?;
     if let Some((_, source)) = &taken {
         lift_setups(source, &mut circuit);
     }
