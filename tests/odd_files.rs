@@ -10,7 +10,8 @@ use std::os::unix::ffi::OsStrExt;
 use std::os::unix::fs::symlink;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
-use std::time::{Duration, Instant};
+use std::sync::mpsc::channel;
+use std::time::Duration;
 
 use program::folder;
 
@@ -83,13 +84,13 @@ impl Kind {
 
 /// The program's end, which comes soon.
 fn ended(mut command: Command) -> Output {
-    let mut child = command.spawn().unwrap();
-    let until = Instant::now() + Duration::from_secs(60);
-    while child.try_wait().unwrap().is_none() {
-        assert!(Instant::now() < until, "{command:?} hangs");
-        std::thread::sleep(Duration::from_millis(2));
+    let child = command.spawn().unwrap();
+    let (tell, told) = channel();
+    std::thread::spawn(move || tell.send(child.wait_with_output()));
+    match told.recv_timeout(Duration::from_secs(60)) {
+        Ok(output) => output.unwrap(),
+        Err(_) => panic!("{command:?} hangs"),
     }
-    child.wait_with_output().unwrap()
 }
 
 #[track_caller]
