@@ -169,6 +169,7 @@ const REFUSED: &[(&[&str], i32, &str)] = &[
         2,
         "expected a circuit file before `--log`, found a readings file",
     ),
+    (&["schema", "diagnos"], 2, "unknown schema `diagnos`"),
     (&["substitute", "led.toml", "U1=5"], 2, "`U1` has no value of its own"),
     (&["starter", "my.toml", "--pattern", "dividre"], 2, "unknown pattern `dividre`"),
     (

@@ -9,10 +9,12 @@ use std::time::{Duration, Instant};
 
 use ohmhound::circuit::{Circuit, Meter, Quantity, Readings, SetupId};
 use ohmhound::file::{
-    MOST_BYTES, MOST_PARTS, Parsed, load_circuit, load_readings, load_source, read_circuit,
-    read_readings, read_readings_csv, reading_argument, readings_circuit,
+    MOST_BYTES, MOST_PARTS, Parsed, Wanted, load_circuit, load_readings, load_source, read_circuit,
+    read_readings, read_readings_csv, read_stock, read_stock_csv, reading_argument,
+    readings_circuit,
 };
 use ohmhound::finding::{Code, Finding, Source};
+use ohmhound::quantity::{Tolerance, Unit};
 use ohmhound::report::{Style, render};
 use proptest::prelude::*;
 
@@ -82,6 +84,18 @@ fn too_many_nets_and_readings_are_refused_with_the_limit() {
 }
 
 #[test]
+fn a_stock_list_that_is_too_long_says_so() {
+    let wanted =
+        Wanted { unit: Unit::Ohm, rated: Unit::Watt, tolerance: Tolerance::Fraction(0.05) };
+    let toml = Source::new("drawer.toml", "[[stock]]\nvalue = 1\n".repeat(5_001));
+    let csv = Source::new("drawer.csv", format!("value\n{}", "1\n".repeat(5_001)));
+    for shown in [refused(|| read_stock(&toml, wanted)), refused(|| read_stock_csv(&csv, wanted))] {
+        assert!(shown.contains("more than 5000"), "{shown}");
+        assert!(shown.contains("the first one too many"), "{shown}");
+    }
+}
+
+#[test]
 fn ten_megabytes_of_junk_are_refused() {
     for junk in ["x", "[", "{", "\"", "= ", "[[a]]\n", "a=[", "a.", "a = 1\n", "\u{1F50C}", "\0"] {
         let text = junk.repeat(10_000_000 / junk.len());
@@ -93,6 +107,22 @@ fn ten_megabytes_of_junk_are_refused() {
         refused(|| readings_of(text.as_str()));
         refused(|| csv_of(text.as_str()));
         refused(|| csv_of(format!("setup,quantity,place,value\n{text}")));
+    }
+}
+
+#[test]
+fn what_is_nested_too_deeply_is_refused_and_not_followed() {
+    for text in [
+        format!("{}a = 1", "a.".repeat(1_000_000)),
+        format!("[{}a]\nb = 1", "a.".repeat(1_000_000)),
+        format!("[parts]\nR1 = {}1{}", "{ a = ".repeat(50_000), " }".repeat(50_000)),
+        format!("[parts]\nR1.{}a = 1", "a.".repeat(20_000)),
+        format!("a = {}{}", "[".repeat(50_000), "]".repeat(50_000)),
+    ] {
+        for shown in [refused(|| circuit_of(text.as_str())), refused(|| readings_of(text.as_str()))]
+        {
+            assert!(shown.contains("nested more deeply than is read"), "{shown}");
+        }
     }
 }
 
@@ -161,6 +191,53 @@ fn excerpts_stand_right_under_wide_characters_and_tabs() {
     let columns: Vec<_> = shown.lines().filter_map(column).collect();
     assert!(matches!(columns[..], [a, b] if a == b), "{shown}");
     assert!(shown.contains("wide.toml:1:9"), "{shown}");
+}
+
+/// Line ends that a careless conversion doubled: the place may lie among them.
+#[test]
+fn a_place_behind_the_end_of_its_line_is_shown_at_the_end() {
+    for text in ["a = 1\r\r\r\n", "a = \"x\r\r\r\r\n", "[a]x\r\r\r\r\r\r\nb = 2\r\r\n"] {
+        let source = Source::new("ends.toml", text);
+        for at in 0..=text.len() {
+            let finding = Finding::error(Code::NotToml, "wrong").at(&source, at..at, "here");
+            let shown = render(&[finding], Style::Plain, 80);
+            assert!(shown.contains("ends.toml:"), "{shown}");
+        }
+        let _ = refused(|| circuit_of(text));
+        let _ = refused(|| readings_of(text));
+    }
+}
+
+/// A terminal would obey what it is shown: no character of a file or of its name does.
+#[test]
+fn control_characters_of_files_are_shown_and_not_obeyed() {
+    let escapes = ["\u{1b}[31m", "\u{9b}31m", "\u{7}", "\u{85}", "\u{7f}", "\u{0}", "\u{91}x"];
+    for escape in escapes {
+        let source =
+            Source::new(format!("a{escape}.toml"), format!("[parts]\nR1 = \"{escape}\" 1\n"));
+        let read = read_circuit(&source, &mut |_| Err("no shelf here".to_owned()));
+        let csv =
+            csv_of(format!("setup,quantity,place,value\n{escape}powered,volts,EN{escape},1\n"));
+        let said = Finding::error(Code::BadValue, escape).help(escape).at(&source, 9..11, escape);
+        for findings in [read.findings, csv.findings, vec![said]] {
+            let shown = render(&findings, Style::Plain, 80);
+            assert!(!shown.contains(|c: char| c.is_control() && c != '\n'), "{shown:?}");
+        }
+    }
+    // What is shown as it stands may not hold any.
+    let titled = GATE.replacen("The circuit", "\\u001b[31m", 1);
+    let shown = refused(|| circuit_of(titled));
+    assert!(shown.contains("`title` holds the control character U+001B"), "{shown}");
+    for text in [
+        "[job]\nticket = \"\\u0007\"",
+        "[job]\n\"a\\u0007\" = 1",
+        "[[done]]\naction = \"replaced\"\nwith = \"\\u009b\"",
+    ] {
+        let shown = refused(|| readings_of(text));
+        assert!(shown.contains("holds the control character U+00"), "{shown}");
+    }
+    let several_lines = readings_of("[job]\nsymptom = \"\"\"dark\nand cold\twet\"\"\"");
+    assert!(several_lines.value.is_some());
 }
 
 #[test]

@@ -7,15 +7,17 @@ mod thought;
 
 use std::io::{IsTerminal, stdin};
 use std::path::{Component, Path, PathBuf};
+use std::sync::Arc;
 
 use ohmhound::circuit::PartId;
 use ohmhound::engine::Assembly;
-use ohmhound::file::{Log, is_circuit, lift_setups, load_source, readings_circuit};
+use ohmhound::file::{Log, is_circuit, lift_setups, readings_circuit};
+use ohmhound::finding::Source;
 use ohmhound::report::cautions_text;
 
 use super::args::Bench;
 use super::editor::{Editor, Line};
-use super::output::Output;
+use super::output::{Output, shown};
 use super::patience::patiently;
 use super::session::View;
 use super::{Exit, Stop, inputs};
@@ -23,9 +25,10 @@ use session::Session;
 use thought::Parting;
 
 pub(super) fn run(args: &Bench, output: &Output) -> Result<Exit, Stop> {
-    let (circuit_path, log_path) = paths(args, output)?;
-    let mut circuit = inputs::circuit(&circuit_path, output)?;
-    let named = relative(&circuit_path, &log_path);
+    let (circuit_path, log_path, source) = paths(args, output)?;
+    let mut circuit = inputs::circuit_of(&source, &circuit_path, output)?;
+    inputs::diagnosable(&circuit, output)?;
+    let named = named(&circuit_path, &log_path, output)?;
     let log = Log::open(&log_path, &named).map_err(|finding| {
         output.findings(&[finding]);
         Stop(Exit::BadInput)
@@ -34,7 +37,7 @@ pub(super) fn run(args: &Bench, output: &Output) -> Result<Exit, Stop> {
     let view = View { style: output.result_style(), width: output.width() };
     output.result(&format!("{}\n", circuit.title))?;
     output.result(&cautions_text(&circuit, view.style, view.width))?;
-    let log_name = log_path.display();
+    let log_name = shown(&log_path);
     output.result(&format!("\nThe log is {log_name}\n`help` lists what can be typed.\n"))?;
     let is_terminal = stdin().is_terminal();
     let mut editor = Editor::new(&circuit, answer::WORDS, is_terminal);
@@ -58,7 +61,7 @@ pub(super) fn run(args: &Bench, output: &Output) -> Result<Exit, Stop> {
             let lifted = answers(&mut session, &mut editor, is_terminal, output)?;
             match lifted {
                 Some(part) => Err((session.parting(), part)),
-                None => Ok(session.farewell(&log_path.display().to_string())),
+                None => Ok(session.farewell(&shown(&log_path))),
             }
         };
         match end {
@@ -112,17 +115,16 @@ fn answers(
     Ok(None)
 }
 
-/// The circuit file and the log: both may be the one argument, where a log names its circuit.
-fn paths(args: &Bench, output: &Output) -> Result<(PathBuf, PathBuf), Stop> {
-    let source = load_source(&args.circuit).map_err(|finding| {
-        output.findings(&[finding]);
-        Stop(Exit::BadInput)
-    })?;
+/// The circuit file and the log, and the text of the circuit: both files may be the one argument, where a
+/// log names its circuit.
+fn paths(args: &Bench, output: &Output) -> Result<(PathBuf, PathBuf, Arc<Source>), Stop> {
+    let source = inputs::source(&args.circuit, output)?;
     let named = readings_circuit(&source).filter(|_| !is_circuit(&source));
     match (named, &args.log) {
         (Some(circuit), None) => {
-            let folder = args.circuit.parent().unwrap_or(Path::new(""));
-            Ok((folder.join(circuit), args.circuit.clone()))
+            let circuit = args.circuit.parent().unwrap_or(Path::new("")).join(circuit);
+            let source = inputs::source(&circuit, output)?;
+            Ok((circuit, args.circuit.clone(), source))
         }
         (Some(_), Some(_)) => {
             output.complain(
@@ -131,29 +133,40 @@ fn paths(args: &Bench, output: &Output) -> Result<(PathBuf, PathBuf), Stop> {
             );
             Err(Stop(Exit::BadInput))
         }
-        (None, Some(log)) => Ok((args.circuit.clone(), log.clone())),
+        (None, Some(log)) => Ok((args.circuit.clone(), log.clone(), source)),
         (None, None) => {
             let name = args.circuit.file_stem().unwrap_or_default().to_string_lossy();
-            Ok((args.circuit.clone(), args.circuit.with_file_name(format!("{name}.log.toml"))))
+            let log = args.circuit.with_file_name(format!("{name}.log.toml"));
+            Ok((args.circuit.clone(), log, source))
         }
     }
 }
 
-/// What the log calls its circuit: the way from the folder of the log.
-pub(super) fn relative(circuit: &Path, log: &Path) -> String {
+/// What the log calls its circuit. A name that no log could hold is refused: by what is nearly the name
+/// the wrong circuit might be found.
+pub(super) fn named(circuit: &Path, log: &Path, output: &Output) -> Result<String, Stop> {
+    relative(circuit, log).ok_or_else(|| {
+        let message = format!("expected a name in UTF-8, found `{}`", shown(circuit));
+        output.complain(&message, "the log names its circuit: rename the file or its folder");
+        Stop(Exit::BadInput)
+    })
+}
+
+/// The way from the folder of the log to the circuit; `None` where it is not UTF-8.
+fn relative(circuit: &Path, log: &Path) -> Option<String> {
     let folder = |path: &Path| {
         let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
         folder.unwrap_or(Path::new(".")).canonicalize().ok()
     };
     let name = circuit.file_name().unwrap_or_default();
     let (Some(own), Some(of_log)) = (folder(circuit), folder(log)) else {
-        return circuit.to_string_lossy().into_owned();
+        return circuit.to_str().map(str::to_owned);
     };
     let same = own.components().zip(of_log.components()).take_while(|(a, b)| a == b).count();
     let up = of_log.components().skip(same).map(|_| Component::ParentDir);
     let down = own.components().skip(same);
     let way: PathBuf = up.chain(down).collect();
-    way.join(name).to_string_lossy().into_owned()
+    way.join(name).to_str().map(str::to_owned)
 }
 
 #[cfg(test)]
@@ -164,9 +177,9 @@ mod tests {
     fn a_log_names_its_circuit_from_where_it_lies() {
         let folder = Path::new(env!("CARGO_MANIFEST_DIR"));
         let circuit = folder.join("circuits/gate-supply.toml");
-        assert_eq!(relative(&circuit, &folder.join("circuits/job.toml")), "gate-supply.toml");
-        assert_eq!(relative(&circuit, &folder.join("job.toml")), "circuits/gate-supply.toml");
-        let beside = relative(&circuit, &folder.join("tests/job.toml"));
-        assert_eq!(beside, "../circuits/gate-supply.toml");
+        let from = |log: &str| relative(&circuit, &folder.join(log));
+        assert_eq!(from("circuits/job.toml").as_deref(), Some("gate-supply.toml"));
+        assert_eq!(from("job.toml").as_deref(), Some("circuits/gate-supply.toml"));
+        assert_eq!(from("tests/job.toml").as_deref(), Some("../circuits/gate-supply.toml"));
     }
 }

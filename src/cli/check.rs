@@ -6,7 +6,7 @@ use ohmhound::report::{Page, assumption_words, check_json, render};
 use ohmhound::study::{assumptions, check};
 
 use super::args::{Check, Format};
-use super::output::Output;
+use super::output::{Output, shown};
 use super::{Exit, Stop, inputs};
 
 /// How many findings there are of what kind.
@@ -48,7 +48,7 @@ pub(super) fn run(args: &Check, output: &Output) -> Result<Exit, Stop> {
             let word = verdict(&findings);
             page.line(&format!(
                 "{}: {} parts, {} nets: {word}",
-                args.circuit.display(),
+                shown(&args.circuit),
                 circuit.parts.len(),
                 circuit.nets.len()
             ));

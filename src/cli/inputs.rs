@@ -1,21 +1,22 @@
 //! From what was typed to circuits and readings.
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use ohmhound::circuit::{
     Circuit, Meter, NetId, Overlay, Quantity, Reading, Readings, SetupId, UNPOWERED,
 };
 use ohmhound::fault::{self, Fault};
 use ohmhound::file::{
-    Parsed, is_circuit, lift_setups, load_circuit, load_readings, load_source, reading_argument,
-    readings_circuit,
+    MOST_DIAGNOSED, Parsed, circuit_from, is_circuit, lift_setups, load_source, reading_argument,
+    readings_circuit, readings_from,
 };
 use ohmhound::finding::{Code, Finding, Severity, Source, nearest};
 
 use ohmhound::study::Watched;
 
 use super::args::ReadingArgs;
-use super::output::Output;
+use super::output::{Output, shown};
 use super::{Exit, Stop};
 
 /// The value of something that was read; its findings are printed, and errors stop the command.
@@ -24,13 +25,28 @@ pub(super) fn accept<T>(parsed: Parsed<T>, output: &Output) -> Result<T, Stop> {
     parsed.value.ok_or(Stop(Exit::BadInput))
 }
 
-/// The circuit of a file, or what is wrong with it. A readings file in its place is one slip, not
-/// one for each of its keys.
+/// The text of a file. It is loaded once and handed on: a pipe gives its text only once.
+pub(super) fn source(path: &Path, output: &Output) -> Result<Arc<Source>, Stop> {
+    load_source(path).map_err(|finding| {
+        output.findings(&[finding]);
+        Stop(Exit::BadInput)
+    })
+}
+
+/// The circuit of a file, or what is wrong with it.
 pub(super) fn read_circuit(path: &Path) -> Parsed<Circuit> {
-    let mut parsed = load_circuit(path);
+    match load_source(path) {
+        Ok(source) => read_circuit_from(&source, path),
+        Err(finding) => Parsed { value: None, findings: vec![finding] },
+    }
+}
+
+/// The circuit of a text, or what is wrong with it. A readings file in its place is one slip, not
+/// one for each of its keys.
+fn read_circuit_from(source: &Arc<Source>, path: &Path) -> Parsed<Circuit> {
+    let mut parsed = circuit_from(source, path);
     if parsed.value.is_none()
-        && let Ok(source) = load_source(path)
-        && let Some(named) = readings_circuit(&source)
+        && let Some(named) = readings_circuit(source)
     {
         let message = format!("expected a circuit file, found the readings file `{}`", source.name);
         let finding = Finding::error(Code::WrongShape, message);
@@ -39,13 +55,10 @@ pub(super) fn read_circuit(path: &Path) -> Parsed<Circuit> {
     parsed
 }
 
-/// The readings of a file, or what is wrong with it; the same the other way round.
-fn read_readings(path: &Path, circuit: &Circuit) -> Parsed<Readings> {
-    let mut parsed = load_readings(path, circuit);
-    if parsed.value.is_none()
-        && let Ok(source) = load_source(path)
-        && is_circuit(&source)
-    {
+/// The readings of a text, or what is wrong with it; the same the other way round.
+fn read_readings_from(source: &Arc<Source>, path: &Path, circuit: &Circuit) -> Parsed<Readings> {
+    let mut parsed = readings_from(source, path, circuit);
+    if parsed.value.is_none() && is_circuit(source) {
         let message = format!("expected a readings file, found the circuit file `{}`", source.name);
         let finding = Finding::error(Code::WrongShape, message);
         parsed.findings = vec![finding.help("the circuit comes first, the readings second")];
@@ -53,9 +66,18 @@ fn read_readings(path: &Path, circuit: &Circuit) -> Parsed<Readings> {
     parsed
 }
 
-/// The circuit of a file. Its notes are for `check`, not for every answer about it.
+/// The circuit of a file.
 pub(super) fn circuit(path: &Path, output: &Output) -> Result<Circuit, Stop> {
-    let mut parsed = read_circuit(path);
+    circuit_of(&source(path, output)?, path, output)
+}
+
+/// The circuit of a text. Its notes are for `check`, not for every answer about it.
+pub(super) fn circuit_of(
+    source: &Arc<Source>,
+    path: &Path,
+    output: &Output,
+) -> Result<Circuit, Stop> {
+    let mut parsed = read_circuit_from(source, path);
     if parsed.value.is_some() {
         parsed.findings.retain(|finding| finding.severity != Severity::Note);
     }
@@ -158,6 +180,19 @@ pub(super) fn faults(
     Ok((overlay, faults))
 }
 
+/// Refuses a board that would take all memory to diagnose.
+pub(super) fn diagnosable(circuit: &Circuit, output: &Output) -> Result<(), Stop> {
+    if circuit.parts.len() <= MOST_DIAGNOSED {
+        return Ok(());
+    }
+    let message = format!(
+        "the circuit has {} parts; more than {MOST_DIAGNOSED} are solved, but not diagnosed",
+        circuit.parts.len()
+    );
+    output.complain(&message, "split the board into its stages, each with what feeds it");
+    Err(Stop(Exit::BadInput))
+}
+
 /// A circuit with the readings taken on it.
 pub(super) struct Job {
     pub(super) circuit: Circuit,
@@ -170,16 +205,28 @@ pub(super) struct Job {
 
 /// The circuit and the readings that were asked for.
 pub(super) fn job(args: &ReadingArgs, output: &Output) -> Result<Job, Stop> {
-    let (circuit_path, readings_path) = paths(args, output)?;
-    let mut circuit = circuit(&circuit_path, output)?;
-    if let Some(Ok(source)) = readings_path.as_ref().map(load_source) {
-        lift_setups(&source, &mut circuit);
+    let first = source(&args.first, output)?;
+    let (circuit_path, mut circuit, taken) = match (&args.second, readings_circuit(&first)) {
+        (Some(second), _) => {
+            let circuit = circuit_of(&first, &args.first, output)?;
+            (args.first.clone(), circuit, Some((second.clone(), source(second, output)?)))
+        }
+        (None, Some(named)) => {
+            let path = args.first.parent().unwrap_or(Path::new("")).join(named);
+            let circuit = self::circuit(&path, output)?;
+            (path, circuit, Some((args.first.clone(), first)))
+        }
+        (None, None) => (args.first.clone(), circuit_of(&first, &args.first, output)?, None),
+    };
+    diagnosable(&circuit, output)?;
+    if let Some((_, source)) = &taken {
+        lift_setups(source, &mut circuit);
     }
     if let Some(part) = circuit.lifted_in(&args.setup) {
         circuit.lift(part);
     }
-    let mut readings = match readings_path {
-        Some(ref path) => accept(read_readings(path, &circuit), output)?,
+    let mut readings = match &taken {
+        Some((path, source)) => accept(read_readings_from(source, path, &circuit), output)?,
         None => Readings { meter: Meter::default(), ..Readings::default() },
     };
     let n_in_file = readings.readings.len();
@@ -193,6 +240,7 @@ pub(super) fn job(args: &ReadingArgs, output: &Output) -> Result<Job, Stop> {
         return Err(Stop(Exit::BadInput));
     }
     let n_typed = readings.readings.len() - n_in_file;
+    let readings_path = taken.map(|(path, _)| path);
     let origin = origin(&circuit_path, readings_path.as_deref(), n_in_file, n_typed);
     let files = std::iter::once(circuit_path).chain(readings_path).collect();
     Ok(Job { circuit, readings, origin, files })
@@ -201,32 +249,14 @@ pub(super) fn job(args: &ReadingArgs, output: &Output) -> Result<Job, Stop> {
 /// Which files were read, and how many readings came from where.
 fn origin(circuit: &Path, readings: Option<&Path>, n_in_file: usize, n_typed: usize) -> String {
     let count = |n: usize| format!("{n} reading{}", if n == 1 { "" } else { "s" });
-    let mut parts = vec![circuit.display().to_string()];
+    let mut parts = vec![shown(circuit)];
     if let Some(path) = readings {
-        parts.push(format!("{} from {}", count(n_in_file), path.display()));
+        parts.push(format!("{} from {}", count(n_in_file), shown(path)));
     }
     if n_typed > 0 {
         parts.push(format!("{} from the command line", count(n_typed)));
     }
     parts.join(", ")
-}
-
-/// The circuit file and the readings file: both, a circuit alone, or readings that name theirs.
-fn paths(args: &ReadingArgs, output: &Output) -> Result<(PathBuf, Option<PathBuf>), Stop> {
-    if let Some(second) = &args.second {
-        return Ok((args.first.clone(), Some(second.clone())));
-    }
-    let source = load_source(&args.first).map_err(|finding| {
-        output.findings(&[finding]);
-        Stop(Exit::BadInput)
-    })?;
-    Ok(match readings_circuit(&source) {
-        Some(named) => {
-            let folder = args.first.parent().unwrap_or(Path::new(""));
-            (folder.join(named), Some(args.first.clone()))
-        }
-        None => (args.first.clone(), None),
-    })
 }
 
 fn typed_readings(

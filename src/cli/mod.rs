@@ -62,10 +62,13 @@ pub(crate) fn run() -> ExitCode {
     let args = match parsed {
         Ok(args) => args,
         Err(error) => {
-            // Help and version come this way too, and are no errors.
-            let code = if error.use_stderr() { Exit::BadInput } else { Exit::Done };
-            let _ = error.print();
-            return ExitCode::from(code as u8);
+            // Help and version come this way too, and are no errors; on a full disk they are.
+            let is_told = match error.print() {
+                Ok(()) => true,
+                Err(why) => why.kind() == std::io::ErrorKind::BrokenPipe,
+            };
+            let is_done = is_told && !error.use_stderr();
+            return ExitCode::from(if is_done { Exit::Done } else { Exit::BadInput } as u8);
         }
     };
     let output = Output::new(args.color);

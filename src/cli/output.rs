@@ -2,8 +2,9 @@
 
 use std::io::{IsTerminal, Write, stderr, stdout};
 
+pub(super) use ohmhound::file::shown_path as shown;
 use ohmhound::finding::Finding;
-use ohmhound::report::{Page, Style, render};
+use ohmhound::report::{Page, Style, render, visible};
 use serde_json::Value;
 use terminal_size::{Height, Width, terminal_size_of};
 
@@ -53,7 +54,7 @@ impl Output {
             Ok(()) => Ok(()),
             Err(error) if error.kind() == std::io::ErrorKind::BrokenPipe => Err(Stop(Exit::Done)),
             Err(error) => {
-                self.complain(&format!("cannot write the result: {error}"), "");
+                self.complain(&format!("cannot write the result: {}", error.kind()), "");
                 Err(Stop(Exit::BadInput))
             }
         }
@@ -75,15 +76,15 @@ impl Output {
 
     /// Prints one sentence beside the result: what was written where.
     pub(super) fn note(&self, message: &str) {
-        let _ = stderr().write_all(format!("{message}\n").as_bytes());
+        let _ = stderr().write_all(format!("{}\n", visible(message)).as_bytes());
     }
 
     /// Prints one sentence of trouble, and one of advice unless it is empty.
     pub(super) fn complain(&self, message: &str, help: &str) {
         let mut page = Page::new(Style::Plain, columns(terminal_size_of(stderr())));
-        page.hanging("error: ", "       ", message);
+        page.hanging("error: ", "       ", &visible(message));
         if !help.is_empty() {
-            page.hanging("  = help: ", "          ", help);
+            page.hanging("  = help: ", "          ", &visible(help));
         }
         let _ = stderr().write_all(page.finish().as_bytes());
     }

@@ -11,7 +11,7 @@ use ohmhound::picture::Ladder;
 use ohmhound::report::percent;
 use ohmhound::study::{Operating, operating};
 
-use super::output::Output;
+use super::output::{Output, shown};
 use super::{Exit, Stop};
 
 /// Refuses a name that is not one of a picture, before anything is computed: what stands there may
@@ -23,7 +23,7 @@ pub(super) fn checked(file: Option<&Path>, output: &Output) -> Result<(), Stop> 
         return Ok(());
     }
     let message =
-        format!("expected the name of a picture that ends in `.svg`, found `{}`", file.display());
+        format!("expected the name of a picture that ends in `.svg`, found `{}`", shown(file));
     output.complain(&message, "");
     Err(Stop(Exit::BadInput))
 }
@@ -117,11 +117,11 @@ pub(super) fn title(circuit: &Circuit, what: &str) -> String {
 pub(super) fn write(file: &Path, svg: &str, output: &Output) -> Result<(), Stop> {
     match replace_file(file, svg.as_bytes()) {
         Ok(()) => {
-            output.note(&format!("wrote the picture `{}`", file.display()));
+            output.note(&format!("wrote the picture `{}`", shown(file)));
             Ok(())
         }
         Err(why) => {
-            let message = format!("cannot write the picture `{}`: {why}", file.display());
+            let message = format!("cannot write the picture `{}`: {why}", shown(file));
             output.complain(&message, "name a file in a folder that can be written");
             Err(Stop(Exit::BadInput))
         }

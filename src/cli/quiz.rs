@@ -18,7 +18,7 @@ use ohmhound::study::{Quiz, sheets};
 
 use super::args::{Quiz as Args, SheetFormat};
 use super::editor::{Editor, Line};
-use super::output::Output;
+use super::output::{Output, shown};
 use super::patience::patiently;
 use super::session::View;
 use super::{Exit, Stop, inputs};
@@ -129,11 +129,11 @@ fn play(
 /// A log that holds nothing yet.
 fn log(path: &Path, circuit: &Path, output: &Output) -> Result<Log, Stop> {
     if path.exists() {
-        let message = format!("expected a new file for --log, found `{}`", path.display());
+        let message = format!("expected a new file for --log, found `{}`", shown(path));
         output.complain(&message, "a log is of one quiz alone: name another file");
         return Err(Stop(Exit::BadInput));
     }
-    Log::open(path, &super::bench::relative(circuit, path)).map_err(|finding| {
+    Log::open(path, &super::bench::named(circuit, path, output)?).map_err(|finding| {
         output.findings(&[finding]);
         Stop(Exit::BadInput)
     })
@@ -142,7 +142,7 @@ fn log(path: &Path, circuit: &Path, output: &Output) -> Result<Log, Stop> {
 fn nothing_to_hide(args: &Args, output: &Output) -> Stop {
     let message = format!(
         "`{}` has no fault of level {} that readings show and that can be found by them",
-        args.circuit.display(),
+        shown(&args.circuit),
         args.level
     );
     let help = match args.level {

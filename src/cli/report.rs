@@ -11,7 +11,7 @@ use ohmhound::report::{Ticket, ticket_html, ticket_markdown};
 use ohmhound::study::{assumptions, compare, coverage, operating};
 
 use super::args::{PageFormat, Report};
-use super::output::Output;
+use super::output::{Output, shown};
 use super::patience::patiently;
 use super::{Exit, Stop, inputs, picture, substitute};
 
@@ -28,11 +28,11 @@ pub(super) fn run(args: &Report, output: &Output) -> Result<Exit, Stop> {
         None => output.result(&page)?,
         Some(path) => {
             replace_file(path, page.as_bytes()).map_err(|why| {
-                let message = format!("cannot write `{}`: {why}", path.display());
+                let message = format!("cannot write `{}`: {why}", shown(path));
                 output.complain(&message, "name another file by -o, or leave it out for stdout");
                 Stop(Exit::BadInput)
             })?;
-            output.note(&format!("wrote the report `{}`", path.display()));
+            output.note(&format!("wrote the report `{}`", shown(path)));
         }
     }
     Ok(Exit::Done)
@@ -94,7 +94,7 @@ fn refuse_inputs(path: &Path, files: &[PathBuf], output: &Output) -> Result<(), 
         return Ok(());
     }
     let what = if is_input { "is an input of this report" } else { "looks like an input" };
-    let message = format!("expected a file for the page, found `{}`, which {what}", path.display());
+    let message = format!("expected a file for the page, found `{}`, which {what}", shown(path));
     output.complain(&message, "name another file by -o, such as `report.html`");
     Err(Stop(Exit::BadInput))
 }

@@ -2,15 +2,15 @@
 
 mod patterns;
 
-use std::fs::OpenOptions;
-use std::io::{ErrorKind, Write};
+use std::io::ErrorKind;
 
+use ohmhound::file::write_new_file;
 use ohmhound::finding::nearest;
 
 use patterns::{PATTERNS, Pattern};
 
 use super::args::Starter;
-use super::output::Output;
+use super::output::{Output, shown};
 use super::{Exit, Stop};
 
 pub(super) fn run(args: &Starter, output: &Output) -> Result<Exit, Stop> {
@@ -36,15 +36,11 @@ pub(super) fn run(args: &Starter, output: &Output) -> Result<Exit, Stop> {
         return Err(Stop(Exit::BadInput));
     };
     // A file that exists is somebody's work.
-    let written =
-        OpenOptions::new().write(true).create_new(true).open(file).and_then(|mut file| {
-            file.write_all(pattern.text.as_bytes()).and_then(|()| file.sync_all())
-        });
-    match written {
+    match write_new_file(file, pattern.text.as_bytes()) {
         Ok(()) => {
             output.result(&format!(
                 "wrote {0}: fill it in, then run `ohmhound check {0}`\n",
-                file.display()
+                shown(file)
             ))?;
             Ok(Exit::Done)
         }
@@ -63,9 +59,9 @@ pub(super) fn run(args: &Starter, output: &Output) -> Result<Exit, Stop> {
                 ErrorKind::PermissionDenied => {
                     ("writing there is not permitted".to_owned(), "choose another folder")
                 }
-                _ => (error.to_string(), ""),
+                kind => (kind.to_string(), ""),
             };
-            output.complain(&format!("cannot write `{}`: {why}", file.display()), help);
+            output.complain(&format!("cannot write `{}`: {why}", shown(file)), help);
             Err(Stop(Exit::BadInput))
         }
     }

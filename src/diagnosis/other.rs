@@ -7,7 +7,7 @@
 use super::case::{Case, Prediction};
 use super::fit::{Fit, ln_between};
 use crate::circuit::{Circuit, Connection, Place, Quantity, Reading};
-use crate::meter::{Scale, Target};
+use crate::meter::Target;
 
 /// How much rarer a value is that lies outside of what a quantity may be.
 const OUTSIDE: f64 = 1e-3;
@@ -19,7 +19,7 @@ pub(super) fn other_evidence(case: &Case<'_>, healthy: Option<(&Prediction, &Fit
     let mut total = 0.0;
     for (idx, (reading, target)) in case.readings.iter().zip(&case.targets).enumerate() {
         let (low, high) = broad(most, reading, target);
-        debug_assert!(target.scale != Scale::Plain || high < 1e6);
+        debug_assert!(low < high && high.is_finite(), "{low} to {high}");
         let half_healthy = healthy.map(|(prediction, fit)| {
             let (mean, deviation) = (prediction.y[idx], fit.standard[idx]);
             if target.is_number() {

@@ -25,6 +25,11 @@ const QUIET_STARTS: usize = 40;
 const FEW_STARTS: usize = 10;
 /// Starts in all.
 const MOST_STARTS: usize = 4000;
+/// Points after which no more are looked for: every part that remembers by itself multiplies them by
+/// three, and ten of them have thousands that nobody reads.
+const MOST_POINTS: usize = 81;
+/// The same where many changes are tried.
+const FEW_POINTS: usize = 27;
 /// Two points are one when no net differs by more volts than this, or this share of its volts.
 const SAME: f64 = 1e-6;
 
@@ -85,7 +90,11 @@ impl Network {
         let steps: Vec<f64> = primes(equations.len()).map(f64::sqrt).collect();
         let mut since = 0;
         let most = MOST_STARTS.min(100 * quiet);
-        while all.starts < most && (since < quiet || (all.degree() - 1.0).abs() > 0.5) {
+        let enough = if quiet < QUIET_STARTS { FEW_POINTS } else { MOST_POINTS };
+        let is_open = |all: &AllPoints, since| {
+            all.points.len() < enough && (since < quiet || (all.degree() - 1.0).abs() > 0.5)
+        };
+        while all.starts < most && is_open(&all, since) {
             all.starts += 1;
             since += 1;
             let mut unknowns = vec![0.0; equations.len()];
@@ -183,6 +192,9 @@ impl Assembly<'_> {
         let networks = std::iter::once((found.network.clone(), Some(point)))
             .chain(near.into_iter().map(|(network, run)| (network, run.point)));
         for (network, first) in networks {
+            if all.len() >= FEW_POINTS {
+                break;
+            }
             let points = network.all_points_with(first, self.settings(), FEW_STARTS).points;
             for (point, sign) in points {
                 let known = all
@@ -211,7 +223,9 @@ impl Assembly<'_> {
             if found.run.point.is_none() {
                 break;
             }
-            for (point, sign) in network.all_points(self.settings(), QUIET_STARTS).points {
+            // Of further patterns only the first point then.
+            let quiet = if all.len() < MOST_POINTS { QUIET_STARTS } else { 0 };
+            for (point, sign) in network.all_points(self.settings(), quiet).points {
                 let known = all.iter().any(|known| {
                     known.network.states() == network.states() && is_same(&known.point, &point)
                 });

@@ -71,7 +71,7 @@ fn read(
     }
     check_names(&drafts, found);
     let ground = ground(source, table, &nets, found);
-    let title = table.get("title").and_then(|node| node.take_text("`title`", found));
+    let title = table.get("title").and_then(|node| node.take_shown("`title`", found));
     let title = title.map_or("", |title| title.text.as_str());
     let mut circuit = Circuit::new(title, ground.unwrap_or(USUAL_GROUND));
     for net in &nets {

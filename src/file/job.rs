@@ -15,7 +15,10 @@ pub(super) fn read_job(node: Option<&Node>, found: &mut Vec<Finding>) -> Job {
     let mut entries = Vec::new();
     for entry in &table.entries {
         let text = match &entry.value.data {
-            Data::Text(text) => text.text.clone(),
+            Data::Text(text) => {
+                text.can_be_shown(&format!("`{}` of `job`", entry.key.shown()), found);
+                text.text.clone()
+            }
             // A number or a date is a text of the ticket too, as it stands.
             Data::Number(_) | Data::Flag(_) | Data::Moment => entry.value.raw().to_owned(),
             Data::List(_) | Data::Table(_) => {
@@ -23,6 +26,7 @@ pub(super) fn read_job(node: Option<&Node>, found: &mut Vec<Finding>) -> Job {
                 continue;
             }
         };
+        entry.key.can_be_shown("a key of `job`", found);
         entries.push((entry.key.text.clone(), text));
     }
     Job { entries }
@@ -91,7 +95,7 @@ fn done(node: &Node, circuit: &Circuit, found: &mut Vec<Finding>) -> Option<Done
         lookup::part(circuit, name, Code::UnknownPlace, found)
     });
     let with = table.get("with").and_then(|node| node.take_value("`with`", found));
-    let with = with.map(|with| with.text.clone());
+    let with = with.filter(|with| with.can_be_shown("`with`", found)).map(|with| with.text.clone());
     let Some(action) = table.get("action") else {
         let message = format!("{what} does not say its `action`");
         let help = format!("actions are {}", listed(ACTIONS));

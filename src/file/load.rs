@@ -2,7 +2,7 @@
 
 use std::fs::File;
 use std::io::{ErrorKind, Read};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use super::limits::MOST_BYTES;
@@ -24,27 +24,43 @@ const MOST_BESIDE: usize = 1_000;
 /// ```
 pub fn load_circuit(path: impl AsRef<Path>) -> Parsed<Circuit> {
     let path = path.as_ref();
-    let folder = path.parent().unwrap_or(Path::new(""));
     match load_source(path) {
-        Ok(source) => read_circuit(&source, &mut |name| {
-            load_source(folder.join(name)).map_err(|finding| match finding.help {
-                Some(help) => format!("{}: {help}", finding.message),
-                None => finding.message,
-            })
-        }),
+        Ok(source) => circuit_from(&source, path),
         Err(finding) => Parsed::refused(finding),
     }
+}
+
+/// Reads a circuit whose text was loaded from that path; the shelf files that it names are loaded
+/// from beside it. A pipe can be read only once, so whoever needs the text twice keeps it.
+pub fn circuit_from(source: &Arc<Source>, path: impl AsRef<Path>) -> Parsed<Circuit> {
+    let folder = path.as_ref().parent().unwrap_or(Path::new(""));
+    read_circuit(source, &mut |name| {
+        load_source(folder.join(name)).map_err(|finding| match finding.help {
+            Some(help) => format!("{}: {help}", finding.message),
+            None => finding.message,
+        })
+    })
 }
 
 /// Reads a readings file from the disk; a name that ends in `.csv` is read as comma-separated
 /// values.
 pub fn load_readings(path: impl AsRef<Path>, circuit: &Circuit) -> Parsed<Readings> {
     let path = path.as_ref();
-    let is_csv = path.extension().is_some_and(|end| end.eq_ignore_ascii_case("csv"));
     match load_source(path) {
-        Ok(source) if is_csv => read_readings_csv(&source, circuit),
-        Ok(source) => read_readings(&source, circuit),
+        Ok(source) => readings_from(&source, path, circuit),
         Err(finding) => Parsed::refused(finding),
+    }
+}
+
+/// Reads readings whose text was loaded from that path.
+pub fn readings_from(
+    source: &Arc<Source>,
+    path: impl AsRef<Path>,
+    circuit: &Circuit,
+) -> Parsed<Readings> {
+    match path.as_ref().extension().is_some_and(|end| end.eq_ignore_ascii_case("csv")) {
+        true => read_readings_csv(source, circuit),
+        false => read_readings(source, circuit),
     }
 }
 
@@ -55,7 +71,14 @@ pub fn load_readings(path: impl AsRef<Path>, circuit: &Circuit) -> Parsed<Readin
 /// The file is missing, a folder, larger than [`MOST_BYTES`](super::MOST_BYTES), or not UTF-8.
 pub fn load_source(path: impl AsRef<Path>) -> Result<Arc<Source>, Finding> {
     let path = path.as_ref();
-    let name = path.display().to_string();
+    let text = load_text(path)?;
+    let text = text.strip_prefix('\u{feff}').map(str::to_owned).unwrap_or(text);
+    Ok(Source::new(path.display().to_string(), text))
+}
+
+/// The text of a file as it is, with its byte order mark.
+pub(super) fn load_text(path: &Path) -> Result<String, Finding> {
+    let name = shown_path(path);
     let unreadable =
         |why: String| Finding::error(Code::Unreadable, format!("cannot read `{name}`: {why}"));
     let failed = |error: std::io::Error| match error.kind() {
@@ -74,7 +97,7 @@ pub fn load_source(path: impl AsRef<Path>) -> Result<Arc<Source>, Finding> {
     if bytes.len() > MOST_BYTES {
         return Err(too_long(&name));
     }
-    let text = String::from_utf8(bytes).map_err(|error| {
+    String::from_utf8(bytes).map_err(|error| {
         let at = error.utf8_error().valid_up_to();
         let bytes = error.as_bytes();
         let byte = bytes.get(at).copied().unwrap_or_default();
@@ -84,9 +107,24 @@ pub fn load_source(path: impl AsRef<Path>) -> Result<Arc<Source>, Finding> {
         } else {
             finding.help("save it as UTF-8 in the editor")
         }
-    })?;
-    let text = text.strip_prefix('\u{feff}').map(str::to_owned).unwrap_or(text);
-    Ok(Source::new(name, text))
+    })
+}
+
+/// The most characters of a path that a message repeats: its end, which names the file.
+const MOST_OF_PATH: usize = 150;
+
+/// A path as messages and results show it: on one line, without what a terminal would obey, and with
+/// its end alone where it is longer than any that a person typed.
+///
+/// ```
+/// assert_eq!(ohmhound::file::shown_path("a\u{1b}[31m.toml".as_ref()), "a\u{fffd}[31m.toml");
+/// ```
+pub fn shown_path(path: &Path) -> String {
+    let whole = path.display().to_string().replace(char::is_control, "\u{fffd}");
+    match whole.char_indices().rev().nth(MOST_OF_PATH) {
+        Some((at, _)) => format!("…{}", whole.get(at..).unwrap_or_default()),
+        None => whole,
+    }
 }
 
 fn folder(unreadable: &dyn Fn(String) -> Finding) -> Finding {
@@ -105,8 +143,8 @@ fn missing(path: &Path, finding: Finding) -> Finding {
     let near = wanted.and_then(|wanted| nearest(wanted, names.iter().map(String::as_str)));
     match near {
         Some(near) => {
-            let near = folder.map_or(near.into(), |folder| folder.join(near));
-            finding.help(format!("did you mean `{}`?", near.display()))
+            let near: PathBuf = folder.map_or(near.into(), |folder| folder.join(near));
+            finding.help(format!("did you mean `{}`?", shown_path(&near)))
         }
         None => finding,
     }

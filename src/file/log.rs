@@ -12,6 +12,7 @@ use std::sync::Arc;
 
 use toml_edit::{Array, ArrayOfTables, DocumentMut, Item, Table, TableLike, Value};
 
+use super::load::{load_text, shown_path};
 use super::replace::{beside, end_of_link, reason, replace};
 use super::syntax;
 use crate::circuit::{Done, Quantity};
@@ -73,14 +74,14 @@ impl Log {
     ///
     /// That another session has it open, that it cannot be read or written, or is no readings file.
     pub fn open(path: &Path, circuit: &str) -> Result<Log, Finding> {
-        let name = path.display().to_string();
+        let name = shown_path(path);
         if path.is_dir() {
             return Err(unwritten(&name, "it is a folder").help("name a file in it"));
         }
         // A link is written through, not replaced.
-        let path = path.canonicalize().unwrap_or_else(|_| end_of_link(path));
         let help = "name a log that can be written, by `--log`";
         let failed = |error: io::Error| unwritten(&name, &reason(&error)).help(help);
+        let path = end_of_link(path).map_err(failed)?;
         if let Ok(known) = std::fs::metadata(&path) {
             // A new file in place of a device or a pipe would be none of these any more.
             if !known.is_file() {
@@ -103,10 +104,10 @@ impl Log {
             Err(TryLockError::Error(error)) if error.kind() == io::ErrorKind::Unsupported => {}
             Err(TryLockError::Error(error)) => return Err(failed(error)),
         }
-        let text = match std::fs::read_to_string(&path) {
-            Ok(text) => text,
-            Err(error) if error.kind() == io::ErrorKind::NotFound => String::new(),
-            Err(error) => return Err(failed(error)),
+        let text = match path.try_exists() {
+            Ok(false) => String::new(),
+            // The byte order mark stays with the text, which is put back as it was.
+            _ => load_text(&path)?,
         };
         let mut log = Log { path, name, text, before: Vec::new(), _lock: lock };
         let mut document = log.document()?;

@@ -57,11 +57,11 @@ pub use argument::{
 };
 pub use circuit::read_circuit;
 pub use csv::read_readings_csv;
-pub use limits::{MOST_BYTES, MOST_NAME, MOST_NETS, MOST_PARTS, MOST_READINGS};
-pub use load::{load_circuit, load_readings, load_source};
+pub use limits::{MOST_BYTES, MOST_DIAGNOSED, MOST_NAME, MOST_NETS, MOST_PARTS, MOST_READINGS};
+pub use load::{circuit_from, load_circuit, load_readings, load_source, readings_from, shown_path};
 pub use log::{Entry, Log};
 pub use readings::{is_circuit, lift_setups, read_readings, readings_circuit};
-pub use replace::replace_file;
+pub use replace::{replace_file, write_new_file};
 pub use schema::{InputSchema, SCHEMAS};
 pub use stock::{Wanted, load_stock, read_stock, read_stock_csv};
 pub use substitute::{Named, parameter_argument, substitute_argument};

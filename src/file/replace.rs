@@ -1,6 +1,7 @@
 //! A file put in place of another one, whole or not at all.
 
 use std::fs::File;
+use std::hash::{Hash, Hasher};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
@@ -23,7 +24,7 @@ use std::path::{Path, PathBuf};
 /// # std::fs::remove_file(path).unwrap();
 /// ```
 pub fn replace_file(path: &Path, bytes: &[u8]) -> Result<(), String> {
-    let path = path.canonicalize().unwrap_or_else(|_| end_of_link(path));
+    let path = end_of_link(path).map_err(|error| reason(&error))?;
     let wrong = match std::fs::metadata(&path) {
         Ok(known) if known.is_dir() => Some("it is a folder"),
         // A new file in place of a device or a pipe would be none of these any more.
@@ -44,19 +45,55 @@ pub(super) fn reason(error: &io::Error) -> String {
     text[..end].to_lowercase()
 }
 
-/// The file that a link names, be it there or not yet.
-pub(super) fn end_of_link(path: &Path) -> PathBuf {
-    let target = std::fs::read_link(path).ok();
-    target.map_or_else(
-        || path.to_owned(),
-        |target| path.parent().unwrap_or(Path::new("")).join(target),
-    )
+/// Writes a file that is not there yet; one that is there already is left as it is.
+///
+/// # Errors
+///
+/// Why it could not be written; nothing is left of it then.
+pub fn write_new_file(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    let file = File::options().write(true).create_new(true).open(path)?;
+    write_whole(&file, bytes, &|| file.sync_all()).inspect_err(|_| {
+        // What is half there is of no use to anybody, and in the way of the next attempt.
+        let _ = std::fs::remove_file(path);
+    })
 }
+
+/// The most links that lead on to the next one; systems have a limit like this one of their own.
+const MOST_LINKS: usize = 40;
+
+/// The file at the end of a name, through all links, be it there or not yet.
+///
+/// # Errors
+///
+/// That links go in a circle.
+pub(super) fn end_of_link(path: &Path) -> io::Result<PathBuf> {
+    if let Ok(whole) = path.canonicalize() {
+        return Ok(whole);
+    }
+    // The last link may lead to nothing: it stays, and what it names is made.
+    let mut end = path.to_owned();
+    for _ in 0..MOST_LINKS {
+        let Ok(target) = std::fs::read_link(&end) else { return Ok(end) };
+        end = end.parent().unwrap_or(Path::new("")).join(target);
+    }
+    Err(io::Error::other("its links lead in a circle"))
+}
+
+/// The most bytes of a name beside which a longer one still fits: file systems take 255.
+const LONG_NAME: usize = 200;
 
 /// A hidden file beside another one.
 pub(super) fn beside(path: &Path, end: &str) -> PathBuf {
     let mut name = std::ffi::OsString::from(".");
-    name.push(path.file_name().unwrap_or_default());
+    let own = path.file_name().unwrap_or_default();
+    if own.len() > LONG_NAME {
+        // A number in its place, that of the name: two files with long names never share one.
+        let mut hasher = std::hash::DefaultHasher::new();
+        own.hash(&mut hasher);
+        name.push(format!("{:016x}", hasher.finish()));
+    } else {
+        name.push(own);
+    }
     name.push(".");
     name.push(end);
     path.with_file_name(name)

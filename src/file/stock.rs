@@ -22,6 +22,9 @@ use crate::quantity::{
 /// The units of values that a drawer may hold besides the one looked for.
 const OTHERS: [Unit; 4] = [Unit::Ohm, Unit::Farad, Unit::Henry, Unit::Volt];
 
+/// What to do about too long a list.
+const SPLIT: &str = "every one of them is tried in the circuit; split the list by drawers";
+
 /// What values are looked for.
 #[derive(Debug, Clone, Copy)]
 pub struct Wanted {
@@ -69,7 +72,13 @@ pub fn read_stock(source: &Arc<Source>, wanted: Wanted) -> Parsed<Vec<StockItem>
     refuse_unknown(&file, "the stock list", keys::STOCK_FILE, &mut found);
     let mut items = Vec::new();
     let list = file.get("stock").and_then(|node| node.take_list("`stock`", &mut found));
-    for node in list.unwrap_or_default().iter().take(MOST_READINGS) {
+    let list = list.unwrap_or_default();
+    if let Some(first) = list.get(MOST_READINGS) {
+        let message =
+            format!("there are {} values in stock, more than {MOST_READINGS}", list.len());
+        found.push(first.error(Code::TooLarge, message, "the first one too many").help(SPLIT));
+    }
+    for node in list.iter().take(MOST_READINGS) {
         let Some(table) = node.take_table("an entry of `stock`", &mut found) else { continue };
         refuse_unknown(table, "an entry of `stock`", keys::STOCK, &mut found);
         let fields = fields_of(table, &mut found);
@@ -114,7 +123,13 @@ pub fn read_stock_csv(source: &Arc<Source>, wanted: Wanted) -> Parsed<Vec<StockI
         return Parsed::new(None, found, source);
     }
     let mut items = Vec::new();
-    for (fields, range) in lines.take(MOST_READINGS) {
+    for (count, (fields, range)) in lines.enumerate() {
+        if count == MOST_READINGS {
+            let message = format!("there are more than {MOST_READINGS} values in stock");
+            let finding = Finding::error(Code::TooLarge, message);
+            found.push(finding.at(source, range, "the first one too many").help(SPLIT));
+            break;
+        }
         let fields = match fields {
             Ok(fields) if fields.len() == header.len() => fields,
             Ok(fields) => {
@@ -230,7 +245,8 @@ fn item(
     if quantity == Some(0) {
         return None;
     }
-    let note = fields.get("note").map_or(String::new(), |note| note.text.clone());
+    let note = fields.get("note").filter(|note| note.can_be_shown("`note`", found));
+    let note = note.map_or(String::new(), |note| note.text.clone());
     Some(StockItem { value: value.or(wanted.tolerance), rated, quantity, note })
 }
 

@@ -73,6 +73,12 @@ fn finding(source: &Arc<Source>, error: &toml::de::Error, table: &Table, help: &
     if is_twice(error) {
         return twice(source, range, table, help);
     }
+    // The parser gives up well before the stack does; the words are its own.
+    if error.message().contains("recursion") {
+        let message = "tables and lists are nested more deeply than is read";
+        let finding = Finding::error(Code::TooLarge, message).at(source, range, "");
+        return finding.help("circuits and readings have three levels or four");
+    }
     let bare = error.message().starts_with("string values must be quoted");
     let said = if bare { "a text wants quotes" } else { error.message() };
     let finding = Finding::error(Code::NotToml, format!("not valid TOML: {}", shown(said))).at(

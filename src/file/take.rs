@@ -32,6 +32,13 @@ impl Node {
         }
     }
 
+    /// A text that is shown as it stands, such as a title: pages and terminals obey control
+    /// characters, which nobody types.
+    pub(super) fn take_shown(&self, what: &str, found: &mut Vec<Finding>) -> Option<&Written> {
+        let text = self.take_text(what, found)?;
+        text.can_be_shown(what, found).then_some(text)
+    }
+
     /// A number, or a text that holds one.
     pub(super) fn take_value(&self, what: &str, found: &mut Vec<Finding>) -> Option<&Written> {
         match &self.data {

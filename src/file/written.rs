@@ -53,6 +53,20 @@ impl Written {
         Written { source: Arc::clone(&self.source), range, text, start }
     }
 
+    /// Whether the text, which is shown as it stands, holds no control character but the ends of
+    /// lines and tabs; if it does, a complaint.
+    pub(super) fn can_be_shown(&self, what: &str, found: &mut Vec<Finding>) -> bool {
+        let is_bad = |c: &char| c.is_control() && !matches!(c, '\n' | '\r' | '\t');
+        let Some((at, bad)) = self.text.char_indices().find(|(_, c)| is_bad(c)) else {
+            return true;
+        };
+        let message = format!("{what} holds the control character U+{:04X}", u32::from(bad));
+        let place = self.place(at..at + bad.len_utf8());
+        let finding = Finding::error(Code::BadValue, message).at(&self.source, place, "");
+        found.push(finding.help("take it out: it is shown as it stands"));
+        false
+    }
+
     /// The text, short enough for a message.
     pub(super) fn shown(&self) -> String {
         shown(&self.text)

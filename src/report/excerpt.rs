@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use annotate_snippets::{Annotation, AnnotationKind, Group, Level, Origin, Renderer, Snippet};
 
+use super::visible::{visible, visible_in_place};
 use crate::finding::{Finding, Label, Severity, Source};
 
 /// Whether text is coloured.
@@ -59,11 +60,23 @@ pub fn render(findings: &[Finding], style: Style, width: usize) -> String {
         if !text.is_empty() {
             text.push('\n');
         }
+        let finding = &made_visible(finding);
         let help = finding.help.as_deref().map(|help| wrapped(help, width));
         text.push_str(renderer.render(&[group(finding, help.as_deref())]).trim_end());
         text.push('\n');
     }
     text
+}
+
+/// The finding without control characters in its words; its sources stay as they are.
+fn made_visible(finding: &Finding) -> Finding {
+    let mut finding = finding.clone();
+    finding.message = visible(&finding.message).into_owned();
+    finding.help = finding.help.map(|help| visible(&help).into_owned());
+    for label in &mut finding.labels {
+        label.text = visible(&label.text).into_owned();
+    }
+    finding
 }
 
 fn group<'a>(finding: &'a Finding, help: Option<&'a str>) -> Group<'a> {
@@ -75,7 +88,7 @@ fn group<'a>(finding: &'a Finding, help: Option<&'a str>) -> Group<'a> {
     let title = level.primary_title(finding.message.as_str()).id(finding.code.name());
     let mut group = Group::with_title(title);
     for excerpt in excerpts(&finding.labels) {
-        let name = excerpt.source.name.as_str();
+        let name = visible(&excerpt.source.name);
         group = match excerpt.text {
             Some(text) => group.element(
                 Snippet::source(text)
@@ -180,8 +193,11 @@ impl<'a> Spot<'a> {
         let line_start = text[..start].rfind('\n').map_or(0, |at| at + 1);
         let line_end = text[start..].find('\n').map_or(text.len(), |at| start + at);
         let line_end = line_start + text[line_start..line_end].trim_end_matches('\r').len();
+        // What stands behind the text of a line, such as one carriage return more, is not printed,
+        // and cannot be marked.
+        let start = start.min(line_end);
         // A mark over many lines would print them all; its start says where it is.
-        let end = boundary(text, label.range.end).clamp(start, line_end.max(start));
+        let end = boundary(text, label.range.end).clamp(start, line_end);
         let end =
             text[start..end].char_indices().nth(LONGEST_MARK).map_or(end, |(at, _)| start + at);
         Spot { label, main, line, column, line_range: line_start..line_end, mark: start..end }
@@ -215,7 +231,7 @@ fn excerpt<'a>(cluster: &[Spot<'a>]) -> Option<Excerpt<'a>> {
         source,
         position: (lead.line, lead.column),
         first_line: first.line,
-        text: shown.then(|| lines.to_owned()),
+        text: shown.then(|| visible_in_place(lines).into_owned()),
         marks: cluster.iter().map(mark).collect(),
     })
 }

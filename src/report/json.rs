@@ -3,6 +3,7 @@
 
 use std::collections::BTreeMap;
 
+use serde::Serialize;
 use serde_json::{Value, json};
 
 use super::{doubts, words};
@@ -38,6 +39,41 @@ fn observed(reading: &Reading, circuit: &Circuit) -> Value {
         Observed::Beep(beep) => json!(beep),
         _ => json!(words::observed(reading, circuit)),
     }
+}
+
+#[derive(Serialize)]
+struct ReadingJson<'a> {
+    setup: &'a str,
+    quantity: &'a str,
+    place: &'a str,
+    observed: Value,
+    expected: Value,
+    expected_u: Value,
+    off: Value,
+    floats: bool,
+}
+
+#[derive(Serialize)]
+struct CandidateJson {
+    fault: String,
+    causes: Vec<String>,
+    part: Option<String>,
+    failure: &'static str,
+    value: Option<f64>,
+    value_low: Option<f64>,
+    value_high: Option<f64>,
+    values: Vec<Value>,
+    probability: f64,
+    verdict: &'static str,
+    reproduces: bool,
+    worst_sigma: f64,
+    fitted_exactly: bool,
+    ruled_out_by: Option<Value>,
+    group: Option<usize>,
+    inseparable: Option<usize>,
+    chain: Vec<String>,
+    other_state: bool,
+    flipped: Option<Value>,
 }
 
 fn proposal_json(circuit: &Circuit, proposal: &Proposal) -> Value {
@@ -80,67 +116,63 @@ pub fn diagnosis_json(
     diagnosis: &Diagnosis,
     proposals: &[Proposal],
 ) -> Value {
-    let reading_rows: Vec<Value> = readings
+    let reading_rows: Vec<ReadingJson<'_>> = readings
         .iter()
         .zip(&diagnosis.readings)
-        .map(|(reading, line)| {
-            json!({
-                "setup": circuit[reading.setup].name,
-                "quantity": reading.quantity.word(),
-                "place": reading.place_text,
-                "observed": observed(reading, circuit),
-                "expected": line.expected.map_or(Value::Null, number),
-                "expected_u": number(line.expected_u),
-                "off": number(line.off),
-                "floats": line.floats,
-            })
+        .map(|(reading, line)| ReadingJson {
+            setup: &circuit[reading.setup].name,
+            quantity: reading.quantity.word(),
+            place: &reading.place_text,
+            observed: observed(reading, circuit),
+            expected: line.expected.map_or(Value::Null, number),
+            expected_u: number(line.expected_u),
+            off: number(line.off),
+            floats: line.floats,
         })
         .collect();
-    let candidates: Vec<Value> = diagnosis
+    let candidates: Vec<CandidateJson> = diagnosis
         .candidates
         .iter()
-        .map(|candidate| {
-            json!({
-                "fault": candidate.fault.phrase(circuit),
-                "causes": candidate.causes.iter().map(|one| one.phrase(circuit)).collect::<Vec<_>>(),
-                "part": candidate.fault.part().map(|part| circuit[part].name.clone()),
-                "failure": candidate.fault.failure(),
-                "value": candidate.value,
-                "value_low": candidate.value_low,
-                "value_high": candidate.value_high,
-                "values": candidate
-                    .values
-                    .iter()
-                    .map(|one| {
-                        json!({
-                            "value": one.value,
-                            "low": one.low,
-                            "high": one.high,
-                            "share": share(one.share),
-                        })
-                    })
-                    .collect::<Vec<_>>(),
-                "probability": share(candidate.probability),
-                "verdict": candidate.verdict.word(),
-                "reproduces": candidate.verdict == Verdict::Reproduces,
-                "worst_sigma": candidate.worst_sigma,
-                "fitted_exactly": candidate.fitted_exactly,
-                "ruled_out_by": candidate.ruled_out_by.map(|out| {
-                    let reading = &readings[out.reading];
+        .map(|candidate| CandidateJson {
+            fault: candidate.fault.phrase(circuit),
+            causes: candidate.causes.iter().map(|fault| fault.phrase(circuit)).collect(),
+            part: candidate.fault.part().map(|part| circuit[part].name.clone()),
+            failure: candidate.fault.failure(),
+            value: candidate.value,
+            value_low: candidate.value_low,
+            value_high: candidate.value_high,
+            values: candidate
+                .values
+                .iter()
+                .map(|one| {
                     json!({
-                        "setup": circuit[reading.setup].name,
-                        "quantity": reading.quantity.word(),
-                        "place": reading.place_text,
-                        "observed": observed(reading, circuit),
-                        "predicted": number(out.predicted),
+                        "value": one.value,
+                        "low": one.low,
+                        "high": one.high,
+                        "share": share(one.share),
                     })
-                }),
-                "group": candidate.group,
-                "inseparable": candidate.inseparable,
-                "chain": candidate.chain,
-                "other_state": candidate.other_state,
-                "flipped": candidate.flipped.map(|flipped| flipped_json(circuit, &flipped)),
-            })
+                })
+                .collect(),
+            probability: share(candidate.probability),
+            verdict: candidate.verdict.word(),
+            reproduces: candidate.verdict == Verdict::Reproduces,
+            worst_sigma: candidate.worst_sigma,
+            fitted_exactly: candidate.fitted_exactly,
+            ruled_out_by: candidate.ruled_out_by.map(|out| {
+                let reading = &readings[out.reading];
+                json!({
+                    "setup": circuit[reading.setup].name,
+                    "quantity": reading.quantity.word(),
+                    "place": reading.place_text,
+                    "observed": observed(reading, circuit),
+                    "predicted": number(out.predicted),
+                })
+            }),
+            group: candidate.group,
+            inseparable: candidate.inseparable,
+            chain: candidate.chain.clone(),
+            other_state: candidate.other_state,
+            flipped: candidate.flipped.map(|flipped| flipped_json(circuit, &flipped)),
         })
         .collect();
     let invisible: Vec<Value> = diagnosis

@@ -31,6 +31,7 @@ mod text;
 mod ticket;
 mod told;
 mod tree;
+mod visible;
 mod words;
 
 pub use bands::{bands_json, bands_text, watched_words};
@@ -67,4 +68,5 @@ pub use substitute::{substitute_json, substitute_text, substitute_words};
 pub use text::Page;
 pub use ticket::{Ticket, ticket_html, ticket_markdown};
 pub use tree::{tree_json, tree_markdown, tree_text};
+pub use visible::visible;
 pub use words::{assumption_words, observed, percent};

@@ -17,6 +17,8 @@ const IN_A_TEXT: &[&str] = &[
     "circuit/value_with_too_wide_a_tolerance",
     "readings/few_digits",
     "readings/few_digits_in_ohms",
+    "circuit/values_that_say_too_much",
+    "readings/values_of_a_meter",
 ];
 
 /// A rule between values of one part, which is no matter of a table.
@@ -30,6 +32,8 @@ const RULES: &[&str] = &[
     "circuit/regulator_with_two_set_points",
     "circuit/regulator_without_ground",
     "circuit/regulator_without_reference",
+    "circuit/rules_of_junctions",
+    "circuit/rules_of_regulators",
     "circuit/shunt_reference_without_adjust",
 ];
 

@@ -188,7 +188,7 @@ pub fn others() -> Vec<Run> {
         ("lesson", "lesson BOARDS/drip-flip.toml"),
         ("fault-table", "fault-table gate-supply.toml --ohms"),
         ("fault-table", "fault-table soil-amplifier.toml"),
-        ("fault-table", "fault-table BOARDS/pulled-enable.toml"),
+        ("fault-table", "fault-table BOARDS/shorted-switch.toml --at COIL"),
         ("fault-table", "fault-table lessons/valve-switch.toml"),
         ("quiz", "quiz gate-supply.toml --seed 5"),
     ];

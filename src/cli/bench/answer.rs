@@ -72,7 +72,8 @@ pub(super) enum Answer {
 
 /// Reads an answer; `asked` is what was asked for.
 pub(super) fn read(circuit: &Circuit, asked: Option<&Measurement>, text: &str) -> Answer {
-    let text = text.trim();
+    // What a keyboard cannot type would go into the log, and from there to other terminals.
+    let text = text.replace(char::is_control, " ");
     let words: Vec<&str> = text.split_whitespace().collect();
     let rest = |n: usize| words.get(n..).unwrap_or_default().join(" ");
     let Some(&first) = words.first() else { return Answer::Nothing };
@@ -181,7 +182,7 @@ fn unclear(circuit: &Circuit, word: &str) -> Answer {
 }
 
 /// The quantity of that word.
-pub(in crate::cli) fn quantity(word: &str) -> Option<Quantity> {
+pub(crate) fn quantity(word: &str) -> Option<Quantity> {
     const ALL: [Quantity; 5] =
         [Quantity::Volts, Quantity::Amps, Quantity::Ohms, Quantity::Diode, Quantity::Beep];
     ALL.into_iter().find(|quantity| quantity.word() == word)

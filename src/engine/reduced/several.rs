@@ -13,6 +13,8 @@ const MOST: usize = 60;
 /// ... and those of them that lead nowhere, where the search need not be complete: they take longer
 /// than any other.
 const MOST_LOST: usize = 12;
+/// Points that are enough: a board with so many has parts that remember each by itself, and many more.
+const ENOUGH: usize = 12;
 /// Two points are one when no net differs by more volts than this, or this share of its volts: what
 /// hangs on next to nothing is solved no closer.
 const SAME: f64 = 1e-3;
@@ -24,8 +26,8 @@ impl Reduced {
     ///
     /// [`Network::all_points`]: crate::engine::Network::all_points
     ///
-    /// With it, whether the signs add up and starts enough came to a point: a start that leads
-    /// nowhere says nothing of what there is.
+    /// With it, whether the signs add up and starts enough came to a point, or there are points
+    /// enough: a start that leads nowhere says nothing of what there is.
     pub fn others(&self, changes: &Changes, first: &Small, complete: bool) -> (Vec<Small>, bool) {
         let (low, high) = self.reach();
         let most_lost = if complete { MOST } else { MOST_LOST };
@@ -35,7 +37,7 @@ impl Reduced {
         let mut seen: Vec<Vec<f64>> = vec![first.volts.clone()];
         let (mut since, mut degree, mut lost) = (0, 1, 0);
         for start in 1..=MOST {
-            if since >= QUIET && degree == 1 || lost >= most_lost {
+            if since >= QUIET && degree == 1 || lost >= most_lost || seen.len() >= ENOUGH {
                 break;
             }
             // Multiples of roots of primes spread evenly (R. D. Richtmyer, 1951; from memory).
@@ -65,7 +67,7 @@ impl Reduced {
                 found.push(small);
             }
         }
-        (found, degree == 1 && since >= QUIET)
+        (found, seen.len() >= ENOUGH || degree == 1 && since >= QUIET)
     }
 
     /// The least and the most volts that the sources can bring a net to, roughly.

@@ -1,0 +1,4 @@
+#![no_main]
+//! Fuzzes `answers`.
+
+ohmhound_fuzz::fuzzed!(answers);

@@ -1,0 +1,4 @@
+#![no_main]
+//! Fuzzes `circuit`.
+
+ohmhound_fuzz::fuzzed!(circuit);

@@ -1,0 +1,4 @@
+#![no_main]
+//! Fuzzes `csv`.
+
+ohmhound_fuzz::fuzzed!(csv);

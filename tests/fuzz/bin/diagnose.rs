@@ -1,0 +1,4 @@
+#![no_main]
+//! Fuzzes `diagnose`.
+
+ohmhound_fuzz::fuzzed!(diagnose);

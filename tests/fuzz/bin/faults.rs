@@ -1,0 +1,4 @@
+#![no_main]
+//! Fuzzes `faults`.
+
+ohmhound_fuzz::fuzzed!(faults);

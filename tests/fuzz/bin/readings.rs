@@ -1,0 +1,4 @@
+#![no_main]
+//! Fuzzes `readings`.
+
+ohmhound_fuzz::fuzzed!(readings);

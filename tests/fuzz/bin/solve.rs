@@ -1,0 +1,4 @@
+#![no_main]
+//! Fuzzes `solve`.
+
+ohmhound_fuzz::fuzzed!(solve);

@@ -1,0 +1,4 @@
+#![no_main]
+//! Fuzzes `stock`.
+
+ohmhound_fuzz::fuzzed!(stock);

@@ -1,0 +1,4 @@
+#![no_main]
+//! Fuzzes `values`.
+
+ohmhound_fuzz::fuzzed!(values);
