@@ -234,3 +234,20 @@ fn a_blocked_junction_leaks_next_to_nothing() {
     let (_, point) = solved(&specs, 25.0);
     assert!(point.amps[1] < -1e-14 && point.amps[1] > -1.1e-12, "{}", point.amps[1]);
 }
+
+/// A drop that is written without a tolerance is still the one at its current: with 10 Ω of slope and
+/// 0.7 V at 10 mA, the straight line begins at 0.6 V.
+#[test]
+fn drop_and_slope_go_through_the_stated_point() {
+    let text = "ground = \"GND\"\n[parts]\n\
+        J1 = { kind = \"supply\", nets = [\"IN\", \"GND\"], volts = \"5.7 V\", resistance = 0 }\n\
+        R1 = { value = \"500R\", nets = [\"IN\", \"A\"] }\n\
+        D1 = { nets = [\"A\", \"GND\"], drop = \"0.7 V at 10 mA\", series_resistance = \"10R\", \
+        approximation = \"drop and slope\" }\n";
+    let source = ohmhound::finding::Source::new("board.toml", text);
+    let read = ohmhound::file::read_circuit(&source, &mut |_| Err("no shelf".to_owned()));
+    let board = read.value.expect("a circuit");
+    let point = Assembly::new(&board).solve(POWERED, &Overlay::none()).point.expect("a point");
+    // 5 V over 500 Ω are 10 mA: the point of the data sheet itself.
+    assert_relative_eq!(volts(&board, &point, "A"), 0.7, max_relative = 1e-6);
+}

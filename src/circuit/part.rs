@@ -141,6 +141,11 @@ impl Part {
         self.params.iter().find(|(known, _)| *known == name).map(|(_, param)| param)
     }
 
+    /// Whether a parameter stands in the file, and not by its default.
+    pub fn is_given(&self, name: &str) -> bool {
+        self.param(name).is_some() && !self.defaulted.contains(&name)
+    }
+
     /// The number of a pin.
     pub fn pin(&self, name: &str) -> Option<usize> {
         self.pins.iter().position(|pin| pin.name == name)

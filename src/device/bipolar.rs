@@ -156,7 +156,7 @@ impl Kind for Bipolar {
     }
 
     fn check(&self, part: &Part) -> Result<(), Problem> {
-        let given = part.param("drop").is_some() && !part.defaulted.contains(&"drop");
+        let given = part.is_given("drop");
         if part.nominal("saturation_current").is_some() && given {
             let message = format!("`{}` has both a `drop` and a `saturation_current`", part.name);
             return Err(Problem::new("saturation_current", message).help(

@@ -153,7 +153,7 @@ impl Diode {
             .filter(|ohms| *ohms > 0.0)
             .or(values.get("dynamic_resistance"))
             .unwrap_or(f64::NAN);
-        let at = values.at("drop").filter(|_| !values.part.defaulted.contains(&"drop"));
+        let at = values.at("drop").filter(|_| values.part.is_given("drop"));
         let reverse = self.is_zener().then(|| {
             let ohms = values.get("dynamic_resistance").unwrap_or(series);
             let amps = values.at("voltage").unwrap_or(0.0);
@@ -187,8 +187,7 @@ impl Kind for Diode {
     fn check(&self, part: &Part) -> Result<(), Problem> {
         let name = &part.name;
         let saturation = part.nominal("saturation_current");
-        let given = |key: &str| part.param(key).is_some() && !part.defaulted.contains(&key);
-        if saturation.is_some() && part.param("drop").is_some() && given("drop") {
+        if saturation.is_some() && part.is_given("drop") {
             let message = format!("`{name}` has both a `drop` and a `saturation_current`");
             return Err(Problem::new("saturation_current", message).help(
                 "give the datasheet's drop, or the textbook's saturation current, not both",

@@ -468,10 +468,10 @@ impl<'a> Equations<'a> {
         let drops = (0..n_elements).map(|idx| system.across(idx, &along)).chain(sensed).collect();
         let own =
             state.own.iter().zip(&step[self.n_volts..]).map(|(own, step)| own + step).collect();
-        let mut spread = along.clone();
-        tree.spread(&mut spread);
-        let mut volts = vec![0.0];
-        volts.append(&mut spread);
+        let mut volts = Vec::with_capacity(self.network.n_nets);
+        volts.push(0.0);
+        volts.extend_from_slice(&along);
+        tree.spread(&mut volts[1..]);
         State { drops, own, volts, along: Some((Arc::clone(tree), along)) }
     }
 

@@ -176,9 +176,7 @@ fn named(circuit: &Circuit, name: &Written, found: &mut Vec<Finding>) -> Option<
     let part = lookup::part(circuit, &part_name, Code::UnknownName, found)?;
     let own = &circuit[part];
     let kind = of(own);
-    let main = params::main_parameter(kind, |row| {
-        own.param(row).is_some() && !own.defaulted.contains(&row)
-    });
+    let main = params::main_parameter(kind, |row| own.is_given(row));
     let rows = || kind.parameters().iter().filter(|row| !row.name.contains(' '));
     let Some(dot) = dot else {
         if main.is_none() {

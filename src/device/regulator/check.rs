@@ -35,7 +35,7 @@ pub(super) fn set_point(kind: &str, part: &Part) -> Result<(), Problem> {
 /// The pins that the parameters need.
 pub(super) fn pins(kind: &str, part: &Part) -> Result<(), Problem> {
     let name = &part.name;
-    let given = |key: &str| part.param(key).is_some() && !part.defaulted.contains(&key);
+    let given = |key: &str| part.is_given(key);
     let ground = part.pin("ground").is_some();
     if !ground && part.word("reference_to") != Some("output") {
         let message = format!("{kind} `{name}` has no pin `ground`");
