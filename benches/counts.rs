@@ -2,13 +2,13 @@
 //! slower that does not depend on how busy the machine is.
 //!
 //! Each case runs as a process of its own under `valgrind --tool=callgrind`, which counts; the
-//! process that does nothing is subtracted. Figures stand in `benches/counts.toml`, for one compiler
-//! and one kind of processor: where these change, all of them move together.
+//! process that does nothing is subtracted. Figures stand in `benches/counts.toml`, for one compiler,
+//! one kind of processor and the profile of the tests: where these change, all of them move together.
 //!
 //! ```console
-//! cargo bench --bench counts                   the table
-//! cargo bench --bench counts -- --check        fails where a case takes 15 % more
-//! cargo bench --bench counts -- --store        new figures into the file
+//! cargo bench --profile dev --bench counts                   the table
+//! cargo bench --profile dev --bench counts -- --check        fails where a case takes 15 % more
+//! cargo bench --profile dev --bench counts -- --store        new figures into the file
 //! ```
 #![allow(clippy::print_stdout, clippy::print_stderr)]
 
@@ -165,7 +165,7 @@ fn main() -> ExitCode {
     for name in &unknown {
         println!("`{name}` has no stored figure");
     }
-    let store = "new figures, where the change is meant: cargo bench --bench counts -- --store";
+    let store = "new figures, where the change is meant: cargo bench --profile dev --bench counts -- --store";
     if !more.is_empty() || !less.is_empty() || !unknown.is_empty() {
         println!("{store}");
     }
@@ -226,7 +226,7 @@ fn read(path: &Path) -> BTreeMap<String, u64> {
 fn written(counts: &[(&str, u64)]) -> String {
     let mut text = String::from(
         "# Instructions of each case of benches/counts.rs; written by\n\
-         # cargo bench --bench counts -- --store\n",
+         # cargo bench --profile dev --bench counts -- --store\n",
     );
     for (name, count) in counts {
         text.push_str(&format!("{name} = {count}\n"));

@@ -34,7 +34,8 @@ fn main() {
     for name in value("boards=").unwrap_or(BOARDS).split(',') {
         let circuit = bench::demo(name);
         let assembly = Assembly::new(&circuit);
-        let table = Table::new(&assembly);
+        let mut table = Table::new(&assembly);
+        table.thinks_ahead = !arguments.iter().any(|one| one == "at-once");
         let mut times: Vec<Duration> = Vec::new();
         for seed in from..from + seeds {
             let mut chance = Chance::new(seed);

@@ -91,7 +91,7 @@ fn answers(
     output: &Output,
 ) -> Result<Option<PartId>, Stop> {
     while !session.is_over() {
-        match editor.line(&session.prompt()) {
+        match asked(session, editor, is_terminal) {
             Ok(Line::Text(text)) => {
                 // A log of what was answered, where no terminal shows it.
                 if !is_terminal {
@@ -113,6 +113,21 @@ fn answers(
         }
     }
     Ok(None)
+}
+
+/// The next answer. While a person measures, the program thinks ahead; what was begun is brought to its
+/// end, so that nothing depends on how long the person took.
+fn asked(session: &Session<'_>, editor: &mut Editor, is_terminal: bool) -> Result<Line, String> {
+    if !is_terminal {
+        return editor.line(&session.prompt());
+    }
+    std::thread::scope(|scope| {
+        let thinking = scope.spawn(|| session.think_ahead());
+        let line = editor.line(&session.prompt());
+        // What went wrong in thought goes wrong again at the question, where it is told.
+        patiently(|| drop(thinking.join()));
+        line
+    })
 }
 
 /// The circuit file and the log, and the text of the circuit: both files may be the one argument, where a

@@ -108,6 +108,7 @@ fn predict_from(
         // The nominal board's points are good enough to start from.
         healthy: case.healthy.clone(),
         good: case.good.clone(),
+        boards: None,
     };
     match from {
         From::Standing(standing) => there.predict_in(overlay, standing).ok(),

@@ -11,6 +11,8 @@ use crate::fault::{Fault, Hypothesis};
 
 /// A probability below which nobody looks at a candidate.
 const HARDLY_LIKELY: f64 = 1e-6;
+/// The same between two questions of a session: such a one is no suspect of the planner.
+const NO_SUSPECT: f64 = 1e-3;
 
 /// What the readings say of a fault.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -126,7 +128,8 @@ pub(super) fn candidate(
     let best = &trace.best;
     let fitted = usize::from(trace.value_matters);
     // Boards without states cost little to take again; of the others only likely ones are.
-    let again = probability > HARDLY_LIKELY || !case.assembly.has_states();
+    let least = if case.is_in_session() { NO_SUSPECT } else { HARDLY_LIKELY };
+    let again = probability > least || !case.assembly.has_states();
     let along = Along::of(hypothesis, trace, again);
     let found = (&best.prediction, &best.fit);
     let (verdict, freedom) = judge(case, found, &along, n_numbers, fitted);

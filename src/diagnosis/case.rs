@@ -1,8 +1,10 @@
 //! A case: the readings to explain, and the predictions that a change makes for them.
 
 use std::borrow::Cow;
+use std::sync::Arc;
 
 use super::good::{Good, Shifted, goods};
+use super::screen::Boards;
 use crate::circuit::{Overlay, Quantity, Reading, SetupId};
 use crate::engine::{Assembly, Ending, Network, OperatingPoint, Stands};
 use crate::meter::{Scene, Shown, Target, show};
@@ -22,6 +24,8 @@ pub struct Case<'a> {
     pub(super) healthy: Vec<Option<OperatingPoint>>,
     /// Per reading, what a good board reads there, where that was measured.
     pub(super) good: Vec<Option<Good>>,
+    /// What a session remembers of the board.
+    pub(super) boards: Option<Arc<Boards>>,
 }
 
 /// What a change predicts for every reading, on the scale of its target.
@@ -83,7 +87,7 @@ impl<'a> Case<'a> {
         let healthy =
             setups.iter().map(|(setup, _)| assembly.healthy(*setup).run.point.clone()).collect();
         let good = vec![None; readings.len()];
-        Case { assembly, readings, targets, setups, healthy, good }
+        Case { assembly, readings, targets, setups, healthy, good, boards: None }
     }
 
     /// The case of some readings with those of a board that is known to be good: what a good
@@ -98,6 +102,22 @@ impl<'a> Case<'a> {
             case.good = goods(assembly, readings, good);
         }
         case
+    }
+
+    /// The same with what a session remembers of the board.
+    pub(super) fn remembering(self, boards: Option<Arc<Boards>>) -> Case<'a> {
+        Case { boards, ..self }
+    }
+
+    /// Whether there will be another question.
+    pub(super) fn is_in_session(&self) -> bool {
+        self.boards.is_some()
+    }
+
+    /// The case of some of the readings, by their numbers.
+    pub(super) fn only(&self, numbers: &[usize]) -> Case<'a> {
+        let readings = numbers.iter().map(|&idx| self.readings[idx].clone()).collect();
+        Case::of(self.assembly, Cow::Owned(readings)).remembering(self.boards.clone())
     }
 
     /// What a change predicts for every reading, on a board as it powers up.
@@ -177,9 +197,7 @@ impl<'a> Case<'a> {
                     .ok_or(Ending::NotSettled { nets: Vec::new() })?;
                 let Some(first) = shown.first() else { continue };
                 if shown.len() == 1 {
-                    let spread = first.spread.clone();
-                    let values = (first.value, first.latent);
-                    self.put(&mut prediction, idx, values, spread, first.floats);
+                    self.put(&mut prediction, idx, first);
                 } else {
                     self.put_range(&mut prediction, idx, &shown);
                 }
@@ -255,14 +273,9 @@ impl<'a> Case<'a> {
 
     /// Puts what a meter shows, and what one of endless range would show, into a prediction, on the
     /// scale of its target.
-    pub(super) fn put(
-        &self,
-        prediction: &mut Prediction,
-        idx: usize,
-        (shown, latent): (f64, f64),
-        mut spread: Vec<f64>,
-        floats: bool,
-    ) {
+    pub(super) fn put(&self, prediction: &mut Prediction, idx: usize, read: &Shown) {
+        let mut spread = read.spread.clone();
+        let (shown, latent, floats) = (read.value, read.latent, read.floats);
         let target = &self.targets[idx];
         let (shown, latent) = match &self.good[idx] {
             Some(good) => {
@@ -282,8 +295,10 @@ impl<'a> Case<'a> {
         };
         let value = self.within(idx, latent);
         let slope = target.scale.slope(value);
-        for part in &mut spread {
-            *part *= slope;
+        if slope != 1.0 {
+            for part in &mut spread {
+                *part *= slope;
+            }
         }
         prediction.shown[idx] = shown;
         prediction.y[idx] = target.scale.of(value);

@@ -7,13 +7,13 @@
 //! every state: the nearest of such faults are predicted in full at their best value, of the others
 //! it is taken that every other reading would be met.
 
-use std::borrow::Cow;
+use std::sync::Arc;
 
 use rayon::prelude::*;
 
 use super::case::Case;
 use super::earlier::{completed, others_met};
-use super::screen::{Line, Screen};
+use super::screen::{Line, Memory, Screen};
 use super::trace::{HOPELESS, Trace};
 use super::tried::quick_or_full;
 use crate::circuit::Overlay;
@@ -49,8 +49,7 @@ impl<'a> Cold<'a> {
         if numbers.is_empty() || numbers.len() == readings.len() {
             return None;
         }
-        let own = numbers.iter().map(|&idx| readings[idx].clone()).collect();
-        let case = Case::of(assembly, Cow::Owned(own));
+        let case = whole.only(&numbers);
         let screen = Screen::new(&case);
         Some(Cold { case, numbers, screen })
     }
@@ -62,8 +61,13 @@ impl<'a> Cold<'a> {
 
     /// The trace of a hypothesis along these readings, where they alone rule it out by far; `None`
     /// for any other, which has to be traced whole.
-    pub(super) fn ruled_out(&self, hypothesis: &Hypothesis) -> Option<Trace> {
-        let line = self.line();
+    pub(super) fn ruled_out(
+        &self,
+        hypothesis: &Hypothesis,
+        memory: &Option<Arc<Memory>>,
+    ) -> Option<Trace> {
+        let screen = self.screen.as_ref();
+        let line = screen.map(|screen| screen.remembering(memory.clone()));
         let predict = |overlay: &Overlay| quick_or_full(&self.case, line.as_ref(), overlay);
         let trace = Trace::new(&self.case, hypothesis, &predict)?;
         let fit = &trace.best.fit;

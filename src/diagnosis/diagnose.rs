@@ -12,7 +12,7 @@ use super::fit::{Fit, chi_square};
 use super::groups::groups_of;
 use super::pairs::{Pair, pairs};
 use super::remarks::{Remark, remarks};
-use super::screen::Screen;
+use super::screen::{Boards, Screen};
 use super::split::Flipped;
 use super::strain::NO_VALUE;
 use super::trace::Trace;
@@ -200,7 +200,12 @@ pub fn diagnose(
 /// ```
 pub fn diagnose_job(assembly: &Assembly<'_>, job: &Job<'_>) -> Diagnosis {
     let circuit = assembly.circuit();
-    let case = Case::with_good(assembly, job.readings, job.good);
+    // There will be another question: what is found of the boards is kept for it.
+    let boards = job.is_brief.then(|| {
+        let known = job.earlier.and_then(|earlier| earlier.boards(assembly));
+        known.unwrap_or_else(|| Arc::new(Boards::new(assembly)))
+    });
+    let case = Case::with_good(assembly, job.readings, job.good).remembering(boards);
     let evidence = Evidence { seen: job.seen.to_vec(), apart: looked_into(assembly, job.readings) };
     let tried = Tried::new(&case, &evidence, true, (job.earlier, job.is_brief));
     let total = tried.total();

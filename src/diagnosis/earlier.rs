@@ -5,11 +5,15 @@
 //! have no weight even with every new reading met, is not traced again: it keeps the trace that it
 //! had, as if it met them.
 
+use std::sync::Arc;
+
 use super::candidate::{Candidate, Verdict};
 use super::case::{Case, Prediction};
 use super::fit::{Fit, chi_square};
+use super::screen::Boards;
 use super::trace::{HOPELESS, Node, Trace};
 use crate::circuit::Reading;
+use crate::engine::Assembly;
 use crate::fault::{Evidence, Fault, Hypothesis};
 use crate::meter::Target;
 
@@ -25,6 +29,8 @@ pub struct Earlier {
     is_plain: bool,
     /// By the number of the hypothesis.
     lines: Vec<Option<Line>>,
+    /// The boards, where there will be more questions.
+    boards: Option<Arc<Boards>>,
 }
 
 /// One hypothesis after tracing.
@@ -55,7 +61,18 @@ impl Earlier {
             lines[number] = Some(Line { causes, is_out, trace });
         }
         let is_plain = case.good.iter().all(Option::is_none);
-        Earlier { readings: case.readings.to_vec(), evidence, is_plain, lines }
+        let boards = case.boards.clone();
+        Earlier { readings: case.readings.to_vec(), evidence, is_plain, lines, boards }
+    }
+
+    /// Whether there will be another question, for which boards are remembered.
+    pub(crate) fn goes_on(&self) -> bool {
+        self.boards.is_some()
+    }
+
+    /// What is remembered of the boards of an assembly.
+    pub(super) fn boards(&self, assembly: &Assembly<'_>) -> Option<Arc<Boards>> {
+        self.boards.clone().filter(|boards| boards.are_of(assembly))
     }
 
     /// The places of the earlier readings among those of a case; `None` where some are not there

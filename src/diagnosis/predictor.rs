@@ -1,11 +1,13 @@
 //! What changes predict for measurements that were not taken yet.
 
 use std::borrow::Cow;
+use std::sync::Arc;
 
 use rayon::prelude::*;
 
 use super::case::{Case, Prediction};
-use super::screen::{Screen, is_same_line};
+use super::earlier::Earlier;
+use super::screen::{Boards, Screen, is_same_line};
 use crate::circuit::{Meter, Observed, Overlay, Place, Quantity, Reading, SetupId};
 use crate::engine::Assembly;
 use crate::meter::{Scene, Shown, show};
@@ -77,14 +79,34 @@ pub struct Foreseen {
 impl<'a> Predictor<'a> {
     /// Makes a board ready for predictions of these measurements with this meter.
     pub fn new(assembly: &'a Assembly<'a>, probes: &[Probe], meter: &Meter) -> Predictor<'a> {
+        Predictor::of(assembly, probes, meter, None)
+    }
+
+    /// The same with what a session remembers of the board.
+    pub fn after(
+        assembly: &'a Assembly<'a>,
+        probes: &[Probe],
+        meter: &Meter,
+        earlier: &Earlier,
+    ) -> Predictor<'a> {
+        Predictor::of(assembly, probes, meter, earlier.boards(assembly).as_ref())
+    }
+
+    fn of(
+        assembly: &'a Assembly<'a>,
+        probes: &[Probe],
+        meter: &Meter,
+        boards: Option<&Arc<Boards>>,
+    ) -> Predictor<'a> {
         let mut ids: Vec<SetupId> = probes.iter().map(|probe| probe.setup).collect();
         ids.sort_unstable();
         ids.dedup();
+        let boards = boards.cloned();
         let of_setup = |id: SetupId| {
             let own: Vec<usize> =
                 (0..probes.len()).filter(|&idx| probes[idx].setup == id).collect();
             let readings = own.iter().map(|&idx| blank(&probes[idx], meter)).collect();
-            let case = Case::of(assembly, Cow::Owned(readings));
+            let case = Case::of(assembly, Cow::Owned(readings)).remembering(boards.clone());
             let screen = Screen::for_each(&case);
             (own, case, screen)
         };
@@ -111,12 +133,25 @@ impl<'a> Predictor<'a> {
     /// Boards that have to be solved in full are so many at most among all of them, the first ones:
     /// what is found for a change does not depend on how long another one took.
     pub fn predict_all(&self, overlays: &[&Overlay]) -> Vec<Vec<Option<Foreseen>>> {
-        // Values of one change follow each other on one line.
-        let runs: Vec<&[&Overlay]> =
-            overlays.chunk_by(|one, other| is_same_line(one, other)).collect();
+        // Values of one change follow each other on one line, and nobody else is on it.
+        let mut runs: Vec<Vec<usize>> = Vec::new();
+        for (at, overlay) in overlays.iter().enumerate() {
+            match runs.iter_mut().find(|run| is_same_line(overlays[run[0]], overlay)) {
+                Some(run) => run.push(at),
+                None => runs.push(vec![at]),
+            }
+        }
+        let quick = |run: &Vec<usize>| {
+            self.quickly(&run.iter().map(|&at| overlays[at]).collect::<Vec<_>>())
+        };
         let quick: Vec<Vec<Vec<Option<Foreseen>>>> =
-            runs.into_par_iter().with_max_len(1).map(|run| self.quickly(run)).collect();
-        let mut foreseen: Vec<Vec<Option<Foreseen>>> = quick.into_iter().flatten().collect();
+            runs.par_iter().with_max_len(1).map(quick).collect();
+        let mut foreseen: Vec<Vec<Option<Foreseen>>> = vec![Vec::new(); overlays.len()];
+        for (run, quick) in runs.into_iter().zip(quick) {
+            for (at, quick) in run.into_iter().zip(quick) {
+                foreseen[at] = quick;
+            }
+        }
         // On the full network each measurement is a solution of its own: a few boards get that.
         let mut left = self.in_full;
         let in_full: Vec<Vec<usize>> = foreseen
@@ -144,7 +179,9 @@ impl<'a> Predictor<'a> {
     fn quickly(&self, run: &[&Overlay]) -> Vec<Vec<Option<Foreseen>>> {
         let mut foreseen: Vec<Vec<Option<Foreseen>>> = vec![vec![None; self.n_probes]; run.len()];
         for (own, case, screen) in &self.setups {
-            let line = screen.as_ref().map(Screen::line);
+            let memory = case.boards.as_ref().zip(run.first());
+            let memory = memory.map(|(boards, first)| boards.of_change(first));
+            let line = screen.as_ref().map(|screen| screen.remembering(memory.clone()));
             for (foreseen, overlay) in foreseen.iter_mut().zip(run) {
                 let quick = line.as_ref().and_then(|line| line.predict_each(case, overlay));
                 let Some((prediction, known)) = quick else { continue };

@@ -20,6 +20,7 @@ use crate::engine::{Assembly, Patch, Watch};
 mod held;
 mod lay;
 mod line;
+mod memory;
 mod others;
 mod pattern;
 mod route;
@@ -30,18 +31,20 @@ mod tests;
 pub(super) use held::Near;
 pub(super) use line::{Line, is_same_line};
 use line::{Walked, gathered};
+pub(super) use memory::{Boards, Memory};
 use pattern::Pattern;
 use route::Route;
 
 /// The reduced boards of a case, per setup.
 #[derive(Debug)]
 pub(super) struct Screen {
-    setups: Vec<Patterns>,
+    setups: Vec<Arc<Patterns>>,
 }
 
 /// The reduced boards of one setup, one per pattern of states that was walked through.
 #[derive(Debug)]
 struct Patterns {
+    setup: SetupId,
     /// Those that are kept.
     kept: Mutex<HashMap<Key, Option<Arc<Pattern>>>>,
     /// The conditions of the healthy board.
@@ -79,11 +82,9 @@ impl Screen {
         let setups = case
             .setups
             .iter()
-            .map(|(setup, _)| {
-                let network = case.assembly.network(*setup, &Overlay::none());
-                let watches = case.assembly.watches(*setup, &network);
-                let same = same_branches(case.assembly, *setup, &watches);
-                Patterns { kept: Mutex::default(), watches, same, route: OnceLock::new() }
+            .map(|(setup, _)| match &case.boards {
+                Some(boards) => boards.patterns(case.assembly, *setup),
+                None => Arc::new(patterns_of(case.assembly, *setup)),
             })
             .collect();
         Screen { setups }
@@ -91,7 +92,12 @@ impl Screen {
 
     /// A line to be followed on these boards, from nothing.
     pub(super) fn line(&self) -> Line<'_> {
-        Line::new(self)
+        Line::new(self, None)
+    }
+
+    /// The same for a line that a session remembers.
+    pub(super) fn remembering(&self, memory: Option<Arc<Memory>>) -> Line<'_> {
+        Line::new(self, memory)
     }
 
     /// How a setup powers up without a change; `None` where the reduced boards cannot say.
@@ -115,13 +121,22 @@ impl Screen {
         }
         // Made without holding the lock: two that make the same board make it alike.
         let (setup, healthy) = (case.setups[number].0, case.healthy[number].as_ref());
-        let pattern = Pattern::new(case.assembly, setup, states, flat, healthy).map(Arc::new);
+        let pattern =
+            Pattern::new(case.assembly, setup, (states, flat), key, healthy).map(Arc::new);
         let mut kept = kept();
         if kept.len() < MOST_KEPT {
             kept.entry(key.clone()).or_insert_with(|| pattern.clone());
         }
         pattern
     }
+}
+
+/// The reduced boards of a setup, none made yet.
+fn patterns_of(assembly: &Assembly<'_>, setup: SetupId) -> Patterns {
+    let network = assembly.network(setup, &Overlay::none());
+    let watches = assembly.watches(setup, &network);
+    let same = same_branches(assembly, setup, &watches);
+    Patterns { setup, kept: Mutex::default(), watches, same, route: OnceLock::new() }
 }
 
 /// Per part with states: for each choice of its conditions the least one that makes the same

@@ -295,8 +295,10 @@ fn solved_in_turn(
 }
 
 fn best_of(nodes: &[Node]) -> usize {
-    let least = |a: &usize, b: &usize| nodes[*a].fit.distance.total_cmp(&nodes[*b].fit.distance);
-    (0..nodes.len()).min_by(least).unwrap_or(0)
+    let least = nodes.iter().map(|node| node.fit.distance).fold(f64::INFINITY, f64::min);
+    // Where the readings do not move along a stretch, its first place: not the one that rounding favours.
+    let alike = least + SAME * (1.0 + least);
+    nodes.iter().position(|node| node.fit.distance <= alike).unwrap_or(0)
 }
 
 /// Halves intervals that matter until they are close; those that come no nearer than `limit` do not.
@@ -345,6 +347,9 @@ fn refine(nodes: &mut Vec<Node>, limit: f64, solve: impl Fn(f64) -> Option<Node>
         }
     }
 }
+
+/// Distances that differ by this share are the same.
+const SAME: f64 = 1e-9;
 
 /// A straight line, in readings, between two nodes: its length in standard uncertainties, the least
 /// squared distance to the readings on it, and where along it that is.

@@ -1,5 +1,7 @@
 //! Every hypothesis tried on some readings: traces and masses, before anything is told of them.
 
+use std::sync::Arc;
+
 use rayon::prelude::*;
 
 use super::around::{Anew, explained};
@@ -9,11 +11,11 @@ use super::earlier::{Earlier, completed};
 use super::fit::{Fit, chi_square_99};
 use super::misread::Misreadings;
 use super::other::other_evidence;
-use super::screen::{Line, Screen};
+use super::screen::{Line, Memory, Screen};
 use super::split::{Flipped, healthy_sides};
 use super::strain::{Along, can_strain};
 use super::trace::{HOPELESS, Trace};
-use crate::circuit::{Overlay, PartId, Place, Quantity, Reading};
+use crate::circuit::{Overlay, PartId, Place, Quantity, Reading, SetupId};
 use crate::engine::Assembly;
 use crate::fault::{Budget, Evidence, Fault, Hypothesis, hypotheses, misreads};
 
@@ -79,6 +81,9 @@ impl<'a> Tried<'a> {
         let mut healthy_fit = healthy.as_ref().and_then(|prediction| Fit::new(case, prediction));
         let screen = Screen::new(case);
         let line = || screen.as_ref().map(Screen::line);
+        let memory_of = |hypothesis| Some(case.boards.as_ref()?.of_hypothesis(hypothesis));
+        let memories: Vec<Option<Arc<Memory>>> = list.iter().map(memory_of).collect();
+        let line_of = |number: usize| Some(screen.as_ref()?.remembering(memories[number].clone()));
         let healthy_other_state =
             other_healthy(case, line().as_ref(), &mut healthy, &mut healthy_fit);
         let healthy_flipped = healthy
@@ -104,7 +109,7 @@ impl<'a> Tried<'a> {
         let n_numbers = case.n_numbers();
         // A line of its own for each: no answer depends on what else is looked at, or by whom.
         let plainly = |number: usize| -> (Option<Trace>, bool) {
-            let (hypothesis, line) = (&list[number], line());
+            let (hypothesis, line) = (&list[number], line_of(number));
             let Some(trace) = checked_trace(case, hypothesis, line.as_ref(), is_brief) else {
                 return (None, false);
             };
@@ -129,7 +134,9 @@ impl<'a> Tried<'a> {
             {
                 return Look::StandsIn(trace);
             }
-            if let Some(trace) = cold.as_ref().and_then(|cold| cold.ruled_out(hypothesis)) {
+            if let Some(trace) =
+                cold.as_ref().and_then(|cold| cold.ruled_out(hypothesis, &memories[number]))
+            {
                 return Look::RuledOut(trace);
             }
             let (trace, is_unsplit) = plainly(number);
@@ -194,7 +201,7 @@ impl<'a> Tried<'a> {
             if !is_unsplit[number] || trace.mass < least {
                 return (number, trace);
             }
-            (number, trace.with_splits(case, &list[number], line().as_ref()))
+            (number, trace.with_splits(case, &list[number], line_of(number).as_ref()))
         };
         let traces: Vec<(usize, Trace)> =
             traces.into_par_iter().with_max_len(1).map(split).collect();
@@ -225,7 +232,7 @@ impl<'a> Tried<'a> {
             .zip(ways)
             .with_max_len(1)
             .map(|((number, trace), way)| {
-                let (hypothesis, line) = (&list[number], line());
+                let (hypothesis, line) = (&list[number], line_of(number));
                 let predict = |overlay: &Overlay| quick_or_full(case, line.as_ref(), overlay);
                 let standing = |overlay: &Overlay| line.as_ref()?.standing(case, overlay);
                 let trace = match way {
@@ -437,16 +444,38 @@ fn is_confirmed(case: &Case<'_>, hypothesis: &Hypothesis, line: &Line<'_>, trace
         return true;
     }
     let overlay = hypothesis.overlay(best.place);
+    let open = line.unconfirmed(case, &overlay);
+    if open.is_empty() {
+        return true;
+    }
+    // What was seen to agree at an earlier question need not be solved again.
+    let some = (open.len() < case.readings.len()).then(|| case.only(&open));
+    let asked = some.as_ref().unwrap_or(case);
     let is_plain = !case.may_latch();
     let standing = is_plain.then(|| line.standing(case, &overlay)).flatten();
     let exact = match standing {
-        Some(standing) => case.predict_in(&overlay, &standing).ok(),
-        None => case.predict(&overlay).ok(),
+        Some(standing) => {
+            // The line knows the setups of all readings, in the order of the case.
+            let of_setup = |(id, _): &(SetupId, Vec<usize>)| {
+                let number = case.setups.iter().position(|(known, _)| known == id)?;
+                Some(standing[number].clone())
+            };
+            let standing: Vec<_> = asked.setups.iter().filter_map(of_setup).collect();
+            asked.predict_in(&overlay, &standing).ok()
+        }
+        None => asked.predict(&overlay).ok(),
     };
-    exact.is_some_and(|exact| {
-        let y = exact.y.iter().zip(&best.prediction.y).zip(&best.fit.standard);
-        y.into_iter().all(|((exact, quick), standard)| (exact - quick).abs() < 0.01 * standard)
-    })
+    let agrees = exact.is_some_and(|exact| {
+        let quick = |idx: usize| (best.prediction.y[idx], best.fit.standard[idx]);
+        open.iter().zip(exact.y).all(|(&idx, exact)| {
+            let (quick, standard) = quick(idx);
+            (exact - quick).abs() < 0.01 * standard
+        })
+    });
+    if agrees {
+        line.confirm(asked, &overlay);
+    }
+    agrees
 }
 
 /// Parts whose own current is read, or whose legs are read apart from their nets.

@@ -2,7 +2,7 @@
 //! can be laid over them.
 
 use std::collections::HashMap;
-use std::sync::{Mutex, OnceLock};
+use std::sync::{Arc, Mutex, OnceLock};
 
 use super::network::{Network, SHORT_OHMS};
 use super::patch::Patch;
@@ -33,6 +33,8 @@ pub struct Assembly<'a> {
     healthy: Vec<OnceLock<PowerUp>>,
     /// Where boards with changes came to stand.
     stood: Mutex<HashMap<(SetupId, String), Stands>>,
+    /// What this one shares with no other.
+    identity: Arc<()>,
 }
 
 /// So many boards with changes are remembered at most: a few megabytes.
@@ -100,7 +102,14 @@ impl<'a> Assembly<'a> {
             latching: Vec::new(),
             healthy: circuit.setups.iter().map(|_| OnceLock::new()).collect(),
             stood: Mutex::default(),
+            identity: Arc::default(),
         }
+    }
+
+    /// What this assembly shares with no other: whether something was made for it is told by
+    /// [`Arc::ptr_eq`].
+    pub fn identity(&self) -> &Arc<()> {
+        &self.identity
     }
 
     /// The circuit.

@@ -1,6 +1,7 @@
 //! What to measure next: the reading at which the remaining candidates differ most.
 
 mod advice;
+mod ahead;
 mod decide;
 mod effort;
 mod gain;
@@ -13,6 +14,7 @@ mod table;
 mod tree;
 
 pub use advice::{Advice, SURE};
+pub use ahead::think_ahead;
 pub use decide::{BUDGET, MOST_POINTS, Point, Policy, Problem, Step, Test};
 pub use effort::Effort;
 pub(crate) use effort::nets_of;

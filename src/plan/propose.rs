@@ -12,7 +12,7 @@ use super::measurements::{Measurement, is_live, measurements};
 use super::suspects::{Suspect, suspects};
 use super::table::{Seen, Table, scale_of};
 use crate::circuit::{Circuit, Meter, POWERED, PartId, Quantity, Reading, SetupId};
-use crate::diagnosis::Diagnosis;
+use crate::diagnosis::{Diagnosis, Earlier};
 use crate::engine::Assembly;
 
 /// A range of values that a measurement may show, and the faults that predict it.
@@ -90,7 +90,8 @@ impl Planner {
         diagnosis: &Diagnosis,
         meter: &Meter,
     ) -> Planner {
-        Planner::of(assembly, readings, suspects(assembly.circuit(), diagnosis), meter, &|_| true)
+        let known = suspects(assembly.circuit(), diagnosis);
+        Planner::of(assembly, readings, known, (meter, &diagnosis.earlier), &|_| true)
     }
 
     /// The same for one question: while many suspects remain, volts with the power on are predicted
@@ -107,7 +108,8 @@ impl Planner {
         if suspects.len() > FEW {
             let is_easy = |one: &Measurement| one.probe.quantity == Quantity::Volts;
             let known = (suspects.clone(), share);
-            let planner = Planner::of(assembly, readings, known, meter, &is_easy);
+            let with = (meter, &*diagnosis.earlier);
+            let planner = Planner::of(assembly, readings, known, with, &is_easy);
             let now = standing_in(readings);
             let others = measurements(circuit, readings, &suspects);
             let least = others
@@ -129,7 +131,8 @@ impl Planner {
                 return planner;
             }
         }
-        Planner::of(assembly, readings, (suspects, share), meter, &|_| true)
+        let with = (meter, &*diagnosis.earlier);
+        Planner::of(assembly, readings, (suspects, share), with, &|_| true)
     }
 
     /// A planner of those measurements that are kept.
@@ -137,7 +140,7 @@ impl Planner {
         assembly: &Assembly<'_>,
         readings: &[Reading],
         (suspects, share): (Vec<Suspect>, f64),
-        meter: &Meter,
+        (meter, earlier): (&Meter, &Earlier),
         keep: &dyn Fn(&Measurement) -> bool,
     ) -> Planner {
         let circuit = assembly.circuit();
@@ -161,7 +164,7 @@ impl Planner {
             setup.lifted.first().copied().filter(|_| setup.is_for_one_part())
         };
         let alone = readings.iter().filter_map(alone).collect();
-        let table = Table::new(assembly, suspects, all, meter);
+        let table = Table::new(assembly, suspects, all, (meter, earlier));
         let is_closed = |(number, taken): (usize, bool)| taken || is_too_much(&table, number);
         let closed = taken.into_iter().enumerate().map(is_closed).collect();
         Planner { table, share, closed, live, alone }

@@ -12,6 +12,10 @@ const SUSPECTS: usize = 40;
 const HARDLY: f64 = 1e-9;
 /// With more suspects than this only the likeliest value of each is looked at.
 const WITH_ENDS: usize = 16;
+/// A likeliest value is rounded to this share of its interval's logarithm, or less ...
+const ROUGHLY: f64 = 0.25;
+/// ... and to no coarser steps than half a natural logarithm.
+const COARSEST: f64 = 0.5;
 /// Shares of the ends of a central 95 % interval and of its middle that have the mean and the
 /// variance of a normal value: 2 w · 1.96² = 1.
 const END_SHARE: f64 = 0.13;
@@ -83,48 +87,70 @@ fn number_of<T: PartialEq>(known: &mut Vec<T>, item: T) -> usize {
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn suspects(circuit: &Circuit, diagnosis: &Diagnosis) -> (Vec<Suspect>, f64) {
-    let mut suspects = Vec::new();
+    let mut suspects: Vec<(Suspect, Option<Overlay>)> = Vec::new();
     let mut sites = vec![Site::Nowhere];
-    suspects.push(Suspect {
+    let healthy = Suspect {
         phrase: "healthy".to_owned(),
         weight: diagnosis.healthy_probability,
         site: 0,
         part: None,
         fault: None,
         points: vec![(1.0, Overlay::none())],
-    });
+    };
+    suspects.push((healthy, None));
     let counts =
         |candidate: &&Candidate| candidate.probability > HARDLY && !candidate.fault.is_misread();
     for candidate in diagnosis.candidates.iter().filter(counts) {
         // Causes of one change are only told apart by looking into the parts themselves.
         for (cause, share) in candidate.causes.iter().zip(&candidate.cause_shares) {
             let same = cause.with_value(None) == candidate.fault.with_value(None);
-            suspects.push(Suspect {
+            let suspect = Suspect {
                 phrase: cause.phrase(circuit),
                 weight: candidate.probability * share,
                 site: number_of(&mut sites, Site::of(cause)),
                 part: cause.part(),
                 fault: Some(*cause),
                 points: points(circuit, candidate, cause, same),
-            });
+            };
+            let rough = same.then(|| rough(circuit, candidate, cause)).flatten();
+            suspects.push((suspect, rough));
         }
     }
-    suspects.sort_by(|a, b| b.weight.total_cmp(&a.weight));
+    suspects.sort_by(|(a, _), (b, _)| b.weight.total_cmp(&a.weight));
     suspects.truncate(SUSPECTS);
-    let least = LEAST_SHARE * suspects.first().map_or(0.0, |suspect| suspect.weight);
-    suspects.retain(|suspect| suspect.weight >= least && !suspect.points.is_empty());
-    // Among many suspects the likeliest value of each is enough to see where to begin.
+    let least = LEAST_SHARE * suspects.first().map_or(0.0, |(suspect, _)| suspect.weight);
+    suspects.retain(|(suspect, _)| suspect.weight >= least && !suspect.points.is_empty());
+    // Among many suspects the likeliest value of each is enough to see where to begin; roughly, where
+    // there will be another question: the same value need not be solved again for it.
+    let goes_on = diagnosis.earlier.goes_on();
     if suspects.len() > WITH_ENDS {
-        for suspect in &mut suspects {
+        for (suspect, rough) in &mut suspects {
             suspect.points.truncate(1);
-            suspect.points.iter_mut().for_each(|(share, _)| *share = 1.0);
+            for (share, overlay) in &mut suspect.points {
+                *share = 1.0;
+                if let Some(rough) = rough.take().filter(|_| goes_on) {
+                    *overlay = rough;
+                }
+            }
         }
     }
+    let mut suspects: Vec<Suspect> = suspects.into_iter().map(|(suspect, _)| suspect).collect();
     let total: f64 = suspects.iter().map(|suspect| suspect.weight).sum();
     for suspect in &mut suspects {
         suspect.weight /= total.max(f64::MIN_POSITIVE);
     }
     (suspects, total)
+}
+
+/// The change of a cause with its likeliest value, rounded to a fraction of its interval; `None` where
+/// it has no value.
+fn rough(circuit: &Circuit, candidate: &Candidate, cause: &Fault) -> Option<Overlay> {
+    let ends = candidate.value_low.zip(candidate.value_high);
+    let width = ends.map_or(f64::INFINITY, |(low, high)| (high / low).ln());
+    let step = (ROUGHLY * width).log2().floor().exp2().min(COARSEST);
+    let place = candidate.value?.ln();
+    let rounded = ((place / step).round() * step).exp();
+    (place.is_finite() && step > 0.0).then(|| cause.with_value(Some(rounded)).overlay(circuit))?
 }
 
 /// The values of a cause: of the candidate's own fault the median and the ends of its interval.

@@ -4,7 +4,7 @@ use super::gain::{Part, Shows};
 use super::measurements::Measurement;
 use super::suspects::Suspect;
 use crate::circuit::{Meter, Overlay, Quantity};
-use crate::diagnosis::{Foreseen, Predictor, Probe};
+use crate::diagnosis::{Earlier, Foreseen, Predictor, Probe};
 use crate::engine::Assembly;
 use crate::meter::Scale;
 
@@ -35,15 +35,15 @@ pub struct Seen {
 }
 
 impl Table {
-    /// Predicts everything.
+    /// Predicts everything, with what a diagnosis remembers of the board.
     pub fn new(
         assembly: &Assembly<'_>,
         suspects: Vec<Suspect>,
         measurements: Vec<Measurement>,
-        meter: &Meter,
+        (meter, earlier): (&Meter, &Earlier),
     ) -> Table {
         let probes: Vec<Probe> = measurements.iter().map(|one| one.probe).collect();
-        let predictor = Predictor::new(assembly, &probes, meter);
+        let predictor = Predictor::after(assembly, &probes, meter, earlier);
         let overlays: Vec<&Overlay> = suspects
             .iter()
             .flat_map(|suspect| suspect.points.iter().map(|(_, overlay)| overlay))

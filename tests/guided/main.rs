@@ -72,8 +72,7 @@ fn gate_supply() {
 }
 
 /// What a diagnosis of some of the readings ruled out makes no difference to the next one; nor does
-/// it that little shares get no second look while there are many, but for a few percent, and for no
-/// claim.
+/// what is remembered of boards; nor that little shares get no second look while there are many, but for a few percent, and for no claim.
 #[test]
 fn what_was_ruled_out_before_is_ruled_out_again() {
     for (name, seeds) in [("gate-supply", 8), ("standby-supply", 3), ("load-switch", 2)] {

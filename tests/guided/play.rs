@@ -13,7 +13,7 @@ use ohmhound::engine::Assembly;
 use ohmhound::fault::{Evidence, Fault, Hypothesis, hypotheses};
 use ohmhound::meter::{Scene, show};
 use ohmhound::plan::{
-    Advice, Measurement, Planner, Problem, SURE, is_live, measurements, standing_in,
+    Advice, Measurement, Planner, Problem, SURE, is_live, measurements, standing_in, think_ahead,
 };
 
 use crate::chance::{Chance, Draw, laid, place_of, read, tolerances};
@@ -59,6 +59,8 @@ pub struct Table<'a> {
     list: Vec<Hypothesis>,
     weights: Vec<f64>,
     meter: Meter,
+    /// Whether the program thinks ahead while the script measures, as on a terminal.
+    pub thinks_ahead: bool,
 }
 
 impl<'a> Table<'a> {
@@ -66,7 +68,8 @@ impl<'a> Table<'a> {
         let list = hypotheses(assembly.circuit(), &Evidence::default());
         let mut weights: Vec<f64> = list.iter().map(Hypothesis::weight).collect();
         weights.push(ohmhound::fault::BUDGET.healthy);
-        Table { assembly, list, weights, meter: Meter::default() }
+        let (meter, thinks_ahead) = (Meter::default(), false);
+        Table { assembly, list, weights, meter, thinks_ahead }
     }
 
     /// Something to hide: by weight, with a value from its spread.
@@ -152,14 +155,10 @@ impl<'a> Table<'a> {
         let mut earlier: Option<Arc<Earlier>> = None;
         loop {
             let start = Instant::now();
-            let job = Job {
-                readings: &readings,
-                pairs: Pairs::Never,
-                is_brief: true,
-                earlier: earlier.as_deref(),
-                ..Job::default()
-            };
-            let diagnosis = diagnose_job(self.assembly, &job);
+            let pairs = Pairs::Never;
+            let job = Job { readings: &readings, pairs, is_brief: true, ..Job::default() };
+            let earlier_one = earlier.as_deref();
+            let diagnosis = diagnose_job(self.assembly, &Job { earlier: earlier_one, ..job });
             earlier = Some(Arc::clone(&diagnosis.earlier));
             // As a session does it.
             let plan = if skipped.is_empty() { Planner::quick } else { Planner::new };
@@ -169,6 +168,9 @@ impl<'a> Table<'a> {
             let passed_over = |one: &Measurement| skipped.contains(&one.probe);
             let advice = planner.advise(circuit, &diagnosis, now, &passed_over);
             thinking.push(start.elapsed());
+            if let (Advice::Measure(asked), true) = (&advice, self.thinks_ahead) {
+                think_ahead(self.assembly, &job, &diagnosis, asked, &self.meter);
+            }
             let chosen = match (&advice, way) {
                 (Advice::Measure(best), Way::Planned) => Some(best.measurement.clone()),
                 (Advice::Measure(_), _) => other(&all, &readings, &skipped, way, chance),

@@ -8,14 +8,14 @@ use ohmhound::diagnosis::{Diagnosis, Job, Probe, diagnose_job};
 use ohmhound::engine::Assembly;
 use ohmhound::file::{Entry, Log, reading_answer};
 use ohmhound::finding::Finding;
-use ohmhound::plan::{Advice, Measurement, Planner, standing_in};
+use ohmhound::plan::{Advice, Measurement, Planner, standing_in, think_ahead};
 use ohmhound::report::{
     Page, Style, advice_text, after_text, moved_text, question_text, status_text, why_text,
 };
 use ohmhound::study::to_repeat;
 
 use super::answer::{Answer, read};
-use super::thought::{HELP, Parting, alone, contradict, key, parsed, thought};
+use super::thought::{HELP, Parting, alone, brief, contradict, key, parsed, thought};
 use crate::cli::session::{Reply, View, said};
 
 /// What is done to a part that may have mended the board; lifting one is a measurement.
@@ -141,6 +141,15 @@ impl<'a> Session<'a> {
             text += &self.status();
         }
         text + "\n" + &self.question()
+    }
+
+    /// Finds what the likely answers lead to, so that the next question comes at once.
+    pub(super) fn think_ahead(&self) {
+        let Advice::Measure(asked) = &self.advice else { return };
+        if self.doubt.is_none() && !self.is_after() {
+            let meter = &self.readings.meter;
+            think_ahead(self.assembly, &brief(&self.readings), &self.diagnosis, asked, meter);
+        }
     }
 
     /// What stands before the place where the answer is typed.

@@ -31,16 +31,16 @@ impl Line<'_> {
         let patch = Patch::new(overlay);
         let mut found = Vec::new();
         for number in 0..case.setups.len() {
-            let Ok([board]) = <[Walked; 1]>::try_from(self.walk(case, number, overlay)?) else {
-                continue;
-            };
+            let boards = self.walk(case, number, overlay)?;
+            let [board] = &boards[..] else { continue };
             let watches = self.watches(case, number, &patch);
             if watches.is_empty() {
                 continue;
             }
-            let pushes = board.visited.pushes(case, &board.laid, &board.small, None);
+            let own = self.own(number, &board.pattern);
+            let pushes = own.pushes(case, &board.laid, &board.small, None);
             for watch in watches {
-                let margin = margin(case, number, &patch, (&board, &pushes), &watch);
+                let margin = margin(case, number, &patch, (board, &pushes), &watch);
                 if margin.volts.abs() < far * margin.standard() {
                     found.push(Near { number, watch, on: watch.is_on(&board.states) });
                 }
@@ -68,7 +68,8 @@ impl Line<'_> {
                 continue;
             }
             let off = self.walk_held(case, (number, overlay), &patch, &near.watch, false)?;
-            let pushes = off.visited.pushes(case, &off.laid, &off.small, None);
+            let known = self.own(number, &off.pattern);
+            let pushes = known.pushes(case, &off.laid, &off.small, None);
             own = Some(margin(case, number, &patch, (&off, &pushes), &near.watch));
             let board = if on {
                 self.walk_held(case, (number, overlay), &patch, &near.watch, true)?
@@ -80,7 +81,30 @@ impl Line<'_> {
         Some((gathered(case, &shown.iter().collect::<Vec<_>>()), own?))
     }
 
+    /// Powers a setup up with a condition held, or remembers where it came to.
     fn walk_held(
+        &self,
+        case: &Case<'_>,
+        (number, overlay): (usize, &Overlay),
+        patch: &Patch,
+        held: &Watch,
+        on: bool,
+    ) -> Option<Walked> {
+        let anew = || self.walk_held_anew(case, (number, overlay), patch, held, on);
+        let Some(memory) = &self.memory else { return anew() };
+        let (setup, wanted) = (case.setups[number].0, (held.part, held.number, on));
+        let known = memory.at(setup, overlay, |place| {
+            place.held.iter().find(|(known, _)| *known == wanted).map(|(_, board)| board.clone())
+        });
+        if let Some(known) = known.flatten() {
+            return known;
+        }
+        let found = anew();
+        memory.at_new(setup, overlay, |place| place.held.push((wanted, found.clone())));
+        found
+    }
+
+    fn walk_held_anew(
         &self,
         case: &Case<'_>,
         (number, overlay): (usize, &Overlay),
@@ -116,8 +140,7 @@ fn margin(
     (board, pushes): (&Walked, &[Push]),
     watch: &Watch,
 ) -> Margin {
-    let Walked { visited, laid, small, .. } = board;
-    let pattern = &visited.pattern;
+    let Walked { pattern, laid, small, .. } = board;
     let condition = &watch.condition;
     let sign = if condition.rises { 1.0 } else { -1.0 };
     let [red, black] = condition.pins.map(|pin| laid.net(&pattern.network, watch.part, pin));

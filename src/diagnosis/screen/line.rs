@@ -10,7 +10,8 @@ use std::rc::Rc;
 use std::sync::Arc;
 
 use super::lay::Laid;
-use super::pattern::Visited;
+use super::memory::{Memory, Read, Remembered};
+use super::pattern::{Pattern, Visited};
 use super::route::{Route, Routes, values_of, values_of_none};
 use super::{Key, Screen};
 use crate::circuit::{Change, Overlay, PartId, Quantity};
@@ -21,12 +22,16 @@ use crate::meter::Shown;
 /// A line that is followed.
 pub(in crate::diagnosis) struct Line<'s> {
     screen: &'s Screen,
+    /// What a session remembers of it.
+    pub(super) memory: Option<Arc<Memory>>,
     /// Per setup.
     setups: Vec<Own>,
     /// The change that was predicted last, without regard to its values.
     last: RefCell<Overlay>,
     /// Whether every pattern is asked at every place.
     is_thorough: Cell<bool>,
+    /// Whether a pattern was passed over on the way to the board that was walked to last.
+    is_unsure: Cell<bool>,
 }
 
 /// What a line knows of one setup.
@@ -41,13 +46,13 @@ struct Own {
 }
 
 /// A board with a change in one pattern of states, solved without a meter.
-#[derive(Clone)]
+#[derive(Debug, Clone)]
 pub(super) struct Walked {
     /// The conditions that hold.
     pub(super) states: Vec<u8>,
-    pub(super) visited: Rc<Visited>,
-    pub(super) laid: Laid,
-    pub(super) small: Rc<Small>,
+    pub(super) pattern: Arc<Pattern>,
+    pub(super) laid: Arc<Laid>,
+    pub(super) small: Arc<Small>,
 }
 
 /// A line that comes through more patterns than this is left to the full network: so is a search
@@ -59,10 +64,10 @@ const PASSED_OVER: u8 = 3;
 
 impl<'s> Line<'s> {
     /// A line on the boards of a screen, from nothing.
-    pub(super) fn new(screen: &'s Screen) -> Line<'s> {
+    pub(super) fn new(screen: &'s Screen, memory: Option<Arc<Memory>>) -> Line<'s> {
         let setups = screen.setups.iter().map(|_| Own::default()).collect();
-        let (last, is_thorough) = Default::default();
-        Line { screen, setups, last, is_thorough }
+        let (last, is_thorough, is_unsure) = Default::default();
+        Line { screen, memory, setups, last, is_thorough, is_unsure }
     }
 
     /// What a change predicts for every reading; `None` where the full network is needed.
@@ -73,8 +78,8 @@ impl<'s> Line<'s> {
     ) -> Option<Prediction> {
         self.follow(overlay);
         let shown = (0..case.setups.len())
-            .map(|number| self.shown(case, number, &self.walk(case, number, overlay)?))
-            .collect::<Option<Vec<_>>>()?;
+            .map(|number| self.read(case, number, overlay)?.into_iter().collect())
+            .collect::<Option<Vec<Vec<Arc<Vec<Shown>>>>>>()?;
         Some(gathered(case, &shown.iter().collect::<Vec<_>>()))
     }
 
@@ -89,7 +94,7 @@ impl<'s> Line<'s> {
         let mut known = vec![true; case.readings.len()];
         let mut all = Vec::new();
         for number in 0..case.setups.len() {
-            let shown = self.shown_each(case, number, &self.walk(case, number, overlay)?);
+            let shown = self.read(case, number, overlay)?;
             for (&idx, shown) in case.setups[number].1.iter().zip(&shown) {
                 known[idx] = shown.is_some();
             }
@@ -104,24 +109,55 @@ impl<'s> Line<'s> {
         case: &Case<'_>,
         number: usize,
         boards: &[Walked],
-    ) -> Option<Vec<Vec<Shown>>> {
-        self.shown_each(case, number, boards).into_iter().collect()
+    ) -> Option<Vec<Arc<Vec<Shown>>>> {
+        self.shown_each(case, number, boards, &case.setups[number].1).into_iter().collect()
     }
 
-    /// The same, `None` for each reading that the full network is needed for.
+    /// What the meter shows for every reading of a setup with a change, on the board that it powers up
+    /// to: as it is remembered, or else found. `None` for each reading that the full network is needed
+    /// for.
+    fn read(&self, case: &Case<'_>, number: usize, overlay: &Overlay) -> Option<Vec<Read>> {
+        let boards = self.walk(case, number, overlay)?;
+        let (setup, idxs) = &case.setups[number];
+        let memory = self.memory.as_ref().filter(|_| !self.is_thorough.get());
+        let known: Option<Vec<Option<Read>>> = memory.and_then(|memory| {
+            memory.at(*setup, overlay, |place| {
+                let each = idxs.iter().enumerate();
+                each.map(|(at, &idx)| place.shown(&case.readings[idx], at).cloned()).collect()
+            })
+        });
+        let Some(mut known) = known else {
+            return Some(self.shown_each(case, number, &boards, idxs));
+        };
+        let open: Vec<usize> = (0..idxs.len()).filter(|&at| known[at].is_none()).collect();
+        let numbers: Vec<usize> = open.iter().map(|&at| idxs[at]).collect();
+        let found = self.shown_each(case, number, &boards, &numbers);
+        for (&at, found) in open.iter().zip(found) {
+            if let Some(memory) = memory {
+                let reading = &case.readings[idxs[at]];
+                memory.at(*setup, overlay, |place| place.keep(reading, found.clone()));
+            }
+            known[at] = Some(found);
+        }
+        Some(known.into_iter().map(Option::flatten).collect())
+    }
+
+    /// What the meter shows for readings of a setup, by their numbers; `None` for each that the full
+    /// network is needed for.
     fn shown_each(
         &self,
         case: &Case<'_>,
         number: usize,
         boards: &[Walked],
-    ) -> Vec<Option<Vec<Shown>>> {
-        let idxs = &case.setups[number].1;
+        idxs: &[usize],
+    ) -> Vec<Read> {
         let mut shown: Vec<Option<Vec<Shown>>> = vec![Some(Vec::new()); idxs.len()];
         // Only what is read on the board as it is goes by what acts on it without a meter.
         let bare =
             |idx: &usize| matches!(case.readings[*idx].quantity, Quantity::Volts | Quantity::Seen);
         let any_bare = idxs.iter().any(bare);
-        for Walked { visited, laid, small, .. } in boards {
+        for Walked { pattern, laid, small, .. } in boards {
+            let visited = self.own(number, pattern);
             let pushes = match any_bare {
                 true => visited.pushes(case, laid, small, None),
                 false => Vec::new(),
@@ -134,7 +170,7 @@ impl<'s> Line<'s> {
                 }
             }
         }
-        shown
+        shown.into_iter().map(|shown| shown.map(Arc::new)).collect()
     }
 
     /// The pattern of states that a change powers up in, per setup, with the volts of all nets, by
@@ -149,6 +185,33 @@ impl<'s> Line<'s> {
         (0..case.setups.len())
             .map(|number| Some(self.walk(case, number, overlay)?.iter().map(stands).collect()))
             .collect()
+    }
+
+    /// The readings of a case, by their numbers, for which the full network was not yet seen to agree
+    /// with what is remembered here.
+    pub(in crate::diagnosis) fn unconfirmed(
+        &self,
+        case: &Case<'_>,
+        overlay: &Overlay,
+    ) -> Vec<usize> {
+        let is_open = |&idx: &usize| {
+            let reading = &case.readings[idx];
+            // What a good board shows shifts what is compared.
+            let memory = self.memory.as_ref().filter(|_| case.good[idx].is_none());
+            let at = memory.and_then(|memory| {
+                memory.at(reading.setup, overlay, |place| place.is_confirmed(reading))
+            });
+            at != Some(true)
+        };
+        (0..case.readings.len()).filter(is_open).collect()
+    }
+
+    /// Keeps that it agrees for all readings of a case.
+    pub(in crate::diagnosis) fn confirm(&self, case: &Case<'_>, overlay: &Overlay) {
+        let Some(memory) = self.memory.as_ref().filter(|_| !self.is_thorough.get()) else { return };
+        for reading in case.readings.iter() {
+            memory.at(reading.setup, overlay, |place| place.confirm(reading));
+        }
     }
 
     /// Does something with every pattern asked at every place, even those that the board did not stay
@@ -173,14 +236,48 @@ impl<'s> Line<'s> {
         last.clone_from(overlay);
     }
 
-    /// Powers a setup up on reduced boards, one condition at a time, as the full walk does: the
-    /// board that it comes to, or the round that it keeps going.
+    /// Powers a setup up on reduced boards, or remembers where it came to.
     pub(super) fn walk(
         &self,
         case: &Case<'_>,
         number: usize,
         overlay: &Overlay,
-    ) -> Option<Vec<Walked>> {
+    ) -> Option<Arc<Vec<Walked>>> {
+        let setup = case.setups[number].0;
+        debug_assert_eq!(setup, self.screen.setups[number].setup, "a line of another case");
+        let Some(memory) = &self.memory else {
+            return self.walk_anew(case, number, overlay).map(Arc::new);
+        };
+        let known = memory.at(setup, overlay, |place| place.boards.clone()).flatten();
+        if let Some(known) = known.filter(|_| !self.is_thorough.get()) {
+            let (boards, route) = known?;
+            let mut routes = self.setups[number].routes.borrow_mut();
+            if let Some(route) = route {
+                routes.note(values_of(overlay), route);
+            }
+            // The next place of the line begins here.
+            for board in boards.iter() {
+                self.own(number, &board.pattern).stand_at(&board.small);
+            }
+            return Some(boards);
+        }
+        self.is_unsure.set(false);
+        let found = self.walk_anew(case, number, overlay).map(Arc::new);
+        // Where a pattern was passed over, it is asked the next time.
+        if self.is_unsure.get() {
+            return found;
+        }
+        let route = self.setups[number].routes.borrow().last(&values_of(overlay));
+        let boards = Some(found.clone().map(|boards| (boards, route)));
+        memory.at_new(setup, overlay, |place| {
+            *place = Remembered { boards, ..Remembered::default() };
+        });
+        found
+    }
+
+    /// Powers a setup up on reduced boards, one condition at a time, as the full walk does: the
+    /// board that it comes to, or the round that it keeps going.
+    fn walk_anew(&self, case: &Case<'_>, number: usize, overlay: &Overlay) -> Option<Vec<Walked>> {
         let patch = Patch::new(overlay);
         let watches = self.watches(case, number, &patch);
         let mut walked = vec![vec![0; case.assembly.circuit().parts.len()]];
@@ -304,7 +401,8 @@ impl<'s> Line<'s> {
         let is_changed = |part: usize| {
             overlay.changes.iter().flat_map(Change::parts).any(|id| id.index() == part)
         };
-        if let Some(before) = before.filter(|before| Rc::ptr_eq(&before.visited, &visited)) {
+        if let Some(before) = before.filter(|before| Arc::ptr_eq(&before.pattern, &visited.pattern))
+        {
             let each = before.states.iter().zip(states).enumerate();
             if each.into_iter().all(|(part, (was, is))| was == is || !is_changed(part)) {
                 return Some(Walked { states: states.to_vec(), ..before.clone() });
@@ -316,7 +414,8 @@ impl<'s> Line<'s> {
         if visited.pattern.reduced.is_undecided(&laid.changes, &small) {
             return None;
         }
-        Some(Walked { states: states.to_vec(), visited, laid, small })
+        let (pattern, laid) = (Arc::clone(&visited.pattern), Arc::new(laid));
+        Some(Walked { states: states.to_vec(), pattern, laid, small })
     }
 
     /// After a walk that came back to where it was: a pattern that agrees with itself, or the
@@ -360,6 +459,7 @@ impl<'s> Line<'s> {
             return false;
         }
         *times += 1;
+        self.is_unsure.set(true);
         true
     }
 
@@ -369,6 +469,19 @@ impl<'s> Line<'s> {
             left.remove(states);
         } else {
             left.insert(states.to_vec(), 0);
+        }
+    }
+
+    /// What this line knows of a pattern.
+    pub(super) fn own(&self, number: usize, pattern: &Arc<Pattern>) -> Rc<Visited> {
+        let mut visited = self.setups[number].visited.borrow_mut();
+        match visited.get(&pattern.key) {
+            Some(Some(known)) => Rc::clone(known),
+            _ => {
+                let own = Rc::new(Visited::new(Arc::clone(pattern)));
+                visited.insert(pattern.key.clone(), Some(Rc::clone(&own)));
+                own
+            }
         }
     }
 
@@ -403,16 +516,14 @@ fn flipped(states: &[u8], watch: &Watch) -> Vec<u8> {
 }
 
 /// A prediction from what is shown per setup, per reading of it, on one board or on several.
-pub(super) fn gathered(case: &Case<'_>, shown: &[&Vec<Vec<Shown>>]) -> Prediction {
+pub(super) fn gathered(case: &Case<'_>, shown: &[&Vec<Arc<Vec<Shown>>>]) -> Prediction {
     let mut prediction = Prediction::blank(case.readings.len());
     for ((_, idxs), shown) in case.setups.iter().zip(shown) {
         for (&idx, shown) in idxs.iter().zip(*shown) {
             match &shown[..] {
                 [] => {}
                 [only] => {
-                    let spread = only.spread.clone();
-                    let values = (only.value, only.latent);
-                    case.put(&mut prediction, idx, values, spread, only.floats);
+                    case.put(&mut prediction, idx, only);
                 }
                 // A board that keeps switching shows something between its states.
                 round => case.put_range(&mut prediction, idx, round),
@@ -425,10 +536,8 @@ pub(super) fn gathered(case: &Case<'_>, shown: &[&Vec<Vec<Shown>>]) -> Predictio
 impl Walked {
     /// Volts between the pins that a condition looks at.
     pub(super) fn volts(&self, watch: &Watch) -> f64 {
-        let [from, to] = watch
-            .condition
-            .pins
-            .map(|pin| self.laid.net(&self.visited.pattern.network, watch.part, pin));
+        let [from, to] =
+            watch.condition.pins.map(|pin| self.laid.net(&self.pattern.network, watch.part, pin));
         self.small.volts[from] - self.small.volts[to]
     }
 }

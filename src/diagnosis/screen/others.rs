@@ -1,6 +1,6 @@
 //! Other states that a board may stay in, on the reduced boards.
 
-use std::rc::Rc;
+use std::sync::Arc;
 
 use super::lay::leaves_ground;
 use super::{Line, Walked, gathered};
@@ -21,54 +21,34 @@ impl Line<'_> {
     ) -> Option<Vec<(f64, Prediction)>> {
         self.follow(overlay);
         let patch = Patch::new(overlay);
-        let leaves_ground = leaves_ground(case.assembly, overlay);
-        let mut setups: Vec<Vec<Walked>> = Vec::new();
+        let mut setups: Vec<Arc<Vec<Walked>>> = Vec::new();
         for number in 0..case.setups.len() {
-            let Ok([first]) = <[Walked; 1]>::try_from(self.walk(case, number, overlay)?) else {
-                return Some(Vec::new());
+            let boards = self.walk(case, number, overlay)?;
+            let [first] = &boards[..] else { return Some(Vec::new()) };
+            let setup = case.setups[number].0;
+            let memory = self.memory.as_ref();
+            let known = memory.and_then(|memory| {
+                let flag = case.may_latch();
+                let known = memory.at(setup, overlay, |place| place.several.clone())?;
+                known.filter(|(with_holding, _)| *with_holding == flag)
+            });
+            let several = match known {
+                Some((_, several)) => several,
+                None => {
+                    let several = self.several(case, (number, overlay), &patch, first.clone());
+                    let several = several.map(Arc::new);
+                    let kept = Some((case.may_latch(), several.clone()));
+                    memory.map(|memory| memory.at(setup, overlay, |place| place.several = kept));
+                    several
+                }
             };
-            let watches = self.watches(case, number, &patch);
-            let here = first.states.clone();
-            let mut boards = vec![first];
-            for states in patterns_near(&watches, &here) {
-                // A pattern without a point is none that the board could stay in.
-                let board = self.solve_in(case, (number, overlay), &patch, &states, (None, false));
-                let agrees = |board: &Walked| {
-                    let volts = |watch: &_| board.volts(watch);
-                    case.assembly.next_switch(&states, &watches, volts).is_none()
-                };
-                boards.extend(board.filter(agrees));
-            }
-            let mut more = Vec::new();
-            for Walked { states, visited, laid, small } in &boards {
-                let setup = case.setups[number].0;
-                if !leaves_ground && !case.assembly.may_latch_with(setup, overlay, states) {
-                    continue;
-                }
-                // Parts that hold each other on the healthy board already may do so in every state.
-                let (others, is_complete) =
-                    visited.pattern.reduced.others(&laid.changes, small, case.may_latch());
-                if !is_complete && case.may_latch() {
-                    return None;
-                }
-                for small in others {
-                    let (visited, laid) = (Rc::clone(visited), laid.clone());
-                    let small = Rc::new(small);
-                    let board = Walked { states: states.clone(), visited, laid, small };
-                    let volts = |watch: &_| board.volts(watch);
-                    if case.assembly.next_switch(states, &watches, volts).is_none() {
-                        more.push(board);
-                    }
-                }
-            }
-            boards.append(&mut more);
-            setups.push(boards);
+            setups.push(several?);
         }
         // Most changes leave one state: what a meter shows in it is known from the power-up.
         if setups.iter().all(|boards| boards.len() == 1) {
             return Some(Vec::new());
         }
-        let mut several: Vec<Vec<Vec<Vec<Shown>>>> = Vec::new();
+        let mut several: Vec<Vec<Vec<Arc<Vec<Shown>>>>> = Vec::new();
         for (number, boards) in setups.iter().enumerate() {
             let shown =
                 boards.iter().map(|board| self.shown(case, number, std::slice::from_ref(board)));
@@ -84,5 +64,53 @@ impl Line<'_> {
             (share, gathered(case, &chosen))
         });
         Some(predicted.collect())
+    }
+
+    /// The boards of a setup in every state that it can stay in with a change, that of power-up first;
+    /// `None` where the full network is needed.
+    fn several(
+        &self,
+        case: &Case<'_>,
+        (number, overlay): (usize, &Overlay),
+        patch: &Patch,
+        first: Walked,
+    ) -> Option<Vec<Walked>> {
+        let leaves_ground = leaves_ground(case.assembly, overlay);
+        let watches = self.watches(case, number, patch);
+        let here = first.states.clone();
+        let mut boards = vec![first];
+        for states in patterns_near(&watches, &here) {
+            // A pattern without a point is none that the board could stay in.
+            let board = self.solve_in(case, (number, overlay), patch, &states, (None, false));
+            let agrees = |board: &Walked| {
+                let volts = |watch: &_| board.volts(watch);
+                case.assembly.next_switch(&states, &watches, volts).is_none()
+            };
+            boards.extend(board.filter(agrees));
+        }
+        let mut more = Vec::new();
+        for Walked { states, pattern, laid, small } in &boards {
+            let setup = case.setups[number].0;
+            if !leaves_ground && !case.assembly.may_latch_with(setup, overlay, states) {
+                continue;
+            }
+            // Parts that hold each other on the healthy board already may do so in every state.
+            let (others, is_complete) =
+                pattern.reduced.others(&laid.changes, small, case.may_latch());
+            if !is_complete && case.may_latch() {
+                return None;
+            }
+            for small in others {
+                let (pattern, laid) = (Arc::clone(pattern), Arc::clone(laid));
+                let small = Arc::new(small);
+                let board = Walked { states: states.clone(), pattern, laid, small };
+                let volts = |watch: &_| board.volts(watch);
+                if case.assembly.next_switch(states, &watches, volts).is_none() {
+                    more.push(board);
+                }
+            }
+        }
+        boards.append(&mut more);
+        Some(boards)
     }
 }

@@ -1,9 +1,9 @@
 //! A setup with its parts in one pattern of states, reduced.
 
 use std::cell::RefCell;
-use std::rc::Rc;
 use std::sync::Arc;
 
+use super::Key;
 use super::lay::Laid;
 use crate::circuit::{PartId, SetupId};
 use crate::device::{Branch, Law};
@@ -19,6 +19,8 @@ const SAME_VOLTS: f64 = 1e-6;
 /// A setup in one pattern of states.
 #[derive(Debug)]
 pub(super) struct Pattern {
+    /// What it is kept by.
+    pub(super) key: Key,
     pub(super) setup: SetupId,
     pub(super) network: Network,
     pub(super) reduced: Reduced,
@@ -59,7 +61,7 @@ pub(super) struct Visited {
 #[derive(Debug, Clone, Default)]
 struct Last {
     /// The solved board.
-    small: Option<Rc<Small>>,
+    small: Option<Arc<Small>>,
     /// Per influence: the volts that its branch stood at, and what the source pushed there.
     pushed: Vec<Option<(Vec<f64>, f64)>>,
 }
@@ -82,8 +84,8 @@ impl Pattern {
     pub(super) fn new(
         assembly: &Assembly<'_>,
         setup: SetupId,
-        states: &[u8],
-        flat: &[PartId],
+        (states, flat): (&[u8], &[PartId]),
+        key: &Key,
         healthy: Option<&OperatingPoint>,
     ) -> Option<Pattern> {
         let base = assembly.network(setup, &crate::circuit::Overlay::none());
@@ -144,7 +146,8 @@ impl Pattern {
             }
         }
         let has_given = network.elements.iter().any(|element| matches!(element.law, Law::Volts(_)));
-        Some(Pattern { setup, network, reduced, elements, influences, has_given })
+        let key = key.clone();
+        Some(Pattern { key, setup, network, reduced, elements, influences, has_given })
     }
 
     /// Which conditions hold.
@@ -163,6 +166,15 @@ impl Visited {
         Visited { pattern, last: RefCell::default() }
     }
 
+    /// Goes on from a board that was solved before.
+    pub(super) fn stand_at(&self, small: &Arc<Small>) {
+        let mut last = self.last.borrow_mut();
+        if last.is_empty() {
+            last.push(Last::default());
+        }
+        last[slot(None)].small = Some(Arc::clone(small));
+    }
+
     /// Forgets where solutions stood: what comes next lies on another line.
     pub(super) fn forget(&self) {
         self.last.borrow_mut().clear();
@@ -176,7 +188,7 @@ impl Visited {
         changes: &Changes,
         (first, awake): (Option<&[f64]>, &[usize]),
         stubborn: bool,
-    ) -> Option<Rc<Small>> {
+    ) -> Option<Arc<Small>> {
         let slot = slot(reading);
         let last = self.last.borrow_mut().get_mut(slot).and_then(|last| last.small.take());
         let (start, awake, from) = match &last {
@@ -192,12 +204,12 @@ impl Visited {
             }
             reduced.solve(changes, again, &[], (From::Afar, stubborn))
         })?;
-        let small = Rc::new(small);
+        let small = Arc::new(small);
         let mut last = self.last.borrow_mut();
         if last.len() <= slot {
             last.resize(slot + 1, Last::default());
         }
-        last[slot].small = Some(Rc::clone(&small));
+        last[slot].small = Some(Arc::clone(&small));
         Some(small)
     }
 

@@ -37,6 +37,12 @@ impl Routes {
         self.places.push((values, route));
     }
 
+    /// The route that was kept last, where it is that of a place.
+    pub(super) fn last(&self, values: &[f64]) -> Option<Arc<Route>> {
+        let (known, route) = self.places.last()?;
+        (known == values).then(|| Arc::clone(route))
+    }
+
     /// The route that the nearest places on either side have in common.
     pub(super) fn between(&self, values: &[f64]) -> Option<&Arc<Route>> {
         let (mut below, mut above) = (None, None);

@@ -145,7 +145,7 @@ fn replayed(play: &Play<'_>) -> (f64, Standing, Vec<Replayed>) {
             0 | 1 => 0.0,
             _ => {
                 let suspects: Vec<Suspect> = planner.suspects().to_vec();
-                let table = Table::new(assembly, suspects, vec![one], &meter);
+                let table = Table::new(assembly, suspects, vec![one], (&meter, &diagnosis.earlier));
                 let site = |idx: usize| table.suspects[idx].site;
                 information(&table.mixture(0, site))
             }
