@@ -355,3 +355,52 @@ fn a_value_that_fits_in_two_places() {
     let (value, low, high) = (found.value, found.value_low, found.value_high);
     assert!(low <= value && value <= high && high.unwrap() / low.unwrap() < 2.0);
 }
+
+// ---- Readings that lean on others.
+
+/// Every reading goes by the good board's reading of the same place, not by that of another one: a
+/// board that reads as the good one does is a good one, though the model of both is far from it.
+#[test]
+fn every_place_goes_by_its_own_good_reading() {
+    for name in ["soil-probe", "gate-supply", "fence-loop"] {
+        let circuit = bench::demo(name);
+        let assembly = Assembly::new(&circuit);
+        let mut readings = volts(&assembly, &[]);
+        readings.retain(|reading| reading.number().is_some_and(|value| value > 0.1));
+        assert!(readings.len() > 2, "{name}");
+        let good: Vec<Reading> = readings
+            .iter()
+            .enumerate()
+            .map(|(idx, reading)| scaled(reading, 1.2 + 0.1 * idx as f64))
+            .collect();
+        let job = Job { readings: &good, good: &good, ..Job::default() };
+        let diagnosis = diagnose_job(&assembly, &job);
+        assert_eq!(diagnosis.healthy_verdict, Verdict::Reproduces, "{name}");
+        for (reading, line) in good.iter().zip(&diagnosis.readings) {
+            assert!(line.off.abs() < 1.0, "{name} {}: {}", reading.place.words(&circuit), line.off);
+        }
+        // The model alone does not reach them.
+        let alone = diagnose(&assembly, &good, &[]);
+        assert_eq!(alone.healthy_verdict, Verdict::Excluded, "{name}");
+    }
+}
+
+/// A black lead that stands above ground makes every volt read lower by as much.
+#[test]
+fn a_black_lead_above_ground_makes_all_volts_read_low() {
+    let circuit = bench::demo("gate-supply");
+    let assembly = Assembly::new(&circuit);
+    let lowered = |mut reading: Reading| {
+        if let Observed::Number { value, .. } = &mut reading.observed {
+            *value -= 0.7;
+        }
+        reading
+    };
+    let readings: Vec<Reading> = volts(&assembly, &[]).into_iter().map(lowered).collect();
+    let diagnosis = diagnose(&assembly, &readings, &[]);
+    let is_it = |fault: Fault| matches!(fault, Fault::Misread(Misread::BlackLead, _));
+    let found = diagnosis.candidates.iter().find(|one| is_it(one.fault)).expect("it is tried");
+    assert_eq!(found.verdict, Verdict::Reproduces);
+    let volts = found.value.expect("it has a value");
+    assert!((volts - 0.7).abs() < 0.1, "{volts} V");
+}
