@@ -165,7 +165,8 @@ fn main() -> ExitCode {
     for name in &unknown {
         println!("`{name}` has no stored figure");
     }
-    let store = "new figures, where the change is meant: cargo bench --profile dev --bench counts -- --store";
+    let store = "new figures, where the change is meant: \
+                 cargo bench --profile dev --bench counts -- --store";
     if !more.is_empty() || !less.is_empty() || !unknown.is_empty() {
         println!("{store}");
     }

@@ -1,7 +1,8 @@
 //! How long a question takes: the time from an answer to the next question in guided sessions, on
 //! every demo board, against the 150 ms after which a person notices that they wait.
 //!
-//! Arguments: `boards=packing-shed,cold-store`, `seeds=3`, `from=0`.
+//! Arguments: `boards=packing-shed,cold-store`, `seeds=3`, `from=0`; `each` tells every question, and
+//! with `at-once` the program does not think ahead while the script measures, as on a pipe.
 #![allow(clippy::print_stdout)]
 
 #[path = "../tests/bench/mod.rs"]

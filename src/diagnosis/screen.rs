@@ -23,6 +23,7 @@ mod line;
 mod memory;
 mod others;
 mod pattern;
+mod recall;
 mod route;
 mod shown;
 #[cfg(test)]
@@ -92,7 +93,7 @@ impl Screen {
 
     /// A line to be followed on these boards, from nothing.
     pub(super) fn line(&self) -> Line<'_> {
-        Line::new(self, None)
+        self.remembering(None)
     }
 
     /// The same for a line that a session remembers.

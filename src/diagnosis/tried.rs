@@ -81,7 +81,11 @@ impl<'a> Tried<'a> {
         let mut healthy_fit = healthy.as_ref().and_then(|prediction| Fit::new(case, prediction));
         let screen = Screen::new(case);
         let line = || screen.as_ref().map(Screen::line);
-        let memory_of = |hypothesis| Some(case.boards.as_ref()?.of_hypothesis(hypothesis));
+        // Misreadings are predicted from the healthy board alone.
+        let memory_of = |hypothesis: &Hypothesis| {
+            let boards = case.boards.as_ref().filter(|_| !hypothesis.is_misread())?;
+            Some(boards.of_hypothesis(hypothesis))
+        };
         let memories: Vec<Option<Arc<Memory>>> = list.iter().map(memory_of).collect();
         let line_of = |number: usize| Some(screen.as_ref()?.remembering(memories[number].clone()));
         let healthy_other_state =

@@ -89,6 +89,7 @@ fn number_of<T: PartialEq>(known: &mut Vec<T>, item: T) -> usize {
 pub fn suspects(circuit: &Circuit, diagnosis: &Diagnosis) -> (Vec<Suspect>, f64) {
     let mut suspects: Vec<(Suspect, Option<Overlay>)> = Vec::new();
     let mut sites = vec![Site::Nowhere];
+    let goes_on = diagnosis.earlier.goes_on();
     let healthy = Suspect {
         phrase: "healthy".to_owned(),
         weight: diagnosis.healthy_probability,
@@ -112,7 +113,7 @@ pub fn suspects(circuit: &Circuit, diagnosis: &Diagnosis) -> (Vec<Suspect>, f64)
                 fault: Some(*cause),
                 points: points(circuit, candidate, cause, same),
             };
-            let rough = same.then(|| rough(circuit, candidate, cause)).flatten();
+            let rough = (same && goes_on).then(|| rough(circuit, candidate, cause)).flatten();
             suspects.push((suspect, rough));
         }
     }
@@ -122,13 +123,12 @@ pub fn suspects(circuit: &Circuit, diagnosis: &Diagnosis) -> (Vec<Suspect>, f64)
     suspects.retain(|(suspect, _)| suspect.weight >= least && !suspect.points.is_empty());
     // Among many suspects the likeliest value of each is enough to see where to begin; roughly, where
     // there will be another question: the same value need not be solved again for it.
-    let goes_on = diagnosis.earlier.goes_on();
     if suspects.len() > WITH_ENDS {
         for (suspect, rough) in &mut suspects {
             suspect.points.truncate(1);
             for (share, overlay) in &mut suspect.points {
                 *share = 1.0;
-                if let Some(rough) = rough.take().filter(|_| goes_on) {
+                if let Some(rough) = rough.take() {
                     *overlay = rough;
                 }
             }

@@ -72,7 +72,8 @@ fn gate_supply() {
 }
 
 /// What a diagnosis of some of the readings ruled out makes no difference to the next one; nor does
-/// what is remembered of boards; nor that little shares get no second look while there are many, but for a few percent, and for no claim.
+/// what is remembered of boards; nor that little shares get no second look while there are many, but
+/// for a few percent, and for no claim.
 #[test]
 fn what_was_ruled_out_before_is_ruled_out_again() {
     for (name, seeds) in [("gate-supply", 8), ("standby-supply", 3), ("load-switch", 2)] {
@@ -116,6 +117,26 @@ fn what_was_ruled_out_before_is_ruled_out_again() {
                     );
                 }
             });
+        }
+    }
+}
+
+/// What is thought while the script measures changes no question and no ending.
+#[test]
+fn thinking_ahead_changes_nothing_but_the_time() {
+    for (name, seeds) in [("gate-supply", 4), ("standby-supply", 2)] {
+        let circuit = bench::demo(name);
+        let assembly = Assembly::new(&circuit);
+        for seed in 0..seeds {
+            let ending = |thinks_ahead: bool| {
+                let mut table = Table::new(&assembly);
+                table.thinks_ahead = thinks_ahead;
+                let mut chance = Chance::new(seed);
+                let hidden = table.hidden(&mut chance);
+                let ending = table.play(hidden, Way::Planned, &mut chance)?;
+                Some((ending.probes, ending.effort, ending.told))
+            };
+            assert_eq!(ending(true), ending(false), "{name} seed {seed}");
         }
     }
 }

@@ -157,8 +157,8 @@ impl<'a> Table<'a> {
             let start = Instant::now();
             let pairs = Pairs::Never;
             let job = Job { readings: &readings, pairs, is_brief: true, ..Job::default() };
-            let earlier_one = earlier.as_deref();
-            let diagnosis = diagnose_job(self.assembly, &Job { earlier: earlier_one, ..job });
+            let with_earlier = Job { earlier: earlier.as_deref(), ..job };
+            let diagnosis = diagnose_job(self.assembly, &with_earlier);
             earlier = Some(Arc::clone(&diagnosis.earlier));
             // As a session does it.
             let plan = if skipped.is_empty() { Planner::quick } else { Planner::new };

@@ -67,44 +67,31 @@ impl Line<'_> {
                 shown.push(self.shown(case, number, &self.walk(case, number, overlay)?)?);
                 continue;
             }
-            let off = self.walk_held(case, (number, overlay), &patch, &near.watch, false)?;
+            let walked = |on: bool| {
+                let (at, wanted) = ((number, overlay), (near.watch.part, near.watch.number, on));
+                self.recalled(
+                    case,
+                    at,
+                    |place| {
+                        let found = place.held.iter().find(|(known, _)| *known == wanted);
+                        found.map(|(_, board)| board.clone())
+                    },
+                    |place, board| place.held.push((wanted, board)),
+                    || self.walk_held(case, at, &patch, &near.watch, on),
+                )
+            };
+            let off = walked(false)?;
             let known = self.own(number, &off.pattern);
             let pushes = known.pushes(case, &off.laid, &off.small, None);
             own = Some(margin(case, number, &patch, (&off, &pushes), &near.watch));
-            let board = if on {
-                self.walk_held(case, (number, overlay), &patch, &near.watch, true)?
-            } else {
-                off
-            };
+            let board = if on { walked(true)? } else { off };
             shown.push(self.shown(case, number, std::slice::from_ref(&board))?);
         }
         Some((gathered(case, &shown.iter().collect::<Vec<_>>()), own?))
     }
 
-    /// Powers a setup up with a condition held, or remembers where it came to.
+    /// Powers a setup up with a condition held.
     fn walk_held(
-        &self,
-        case: &Case<'_>,
-        (number, overlay): (usize, &Overlay),
-        patch: &Patch,
-        held: &Watch,
-        on: bool,
-    ) -> Option<Walked> {
-        let anew = || self.walk_held_anew(case, (number, overlay), patch, held, on);
-        let Some(memory) = &self.memory else { return anew() };
-        let (setup, wanted) = (case.setups[number].0, (held.part, held.number, on));
-        let known = memory.at(setup, overlay, |place| {
-            place.held.iter().find(|(known, _)| *known == wanted).map(|(_, board)| board.clone())
-        });
-        if let Some(known) = known.flatten() {
-            return known;
-        }
-        let found = anew();
-        memory.at_new(setup, overlay, |place| place.held.push((wanted, found.clone())));
-        found
-    }
-
-    fn walk_held_anew(
         &self,
         case: &Case<'_>,
         (number, overlay): (usize, &Overlay),

@@ -10,7 +10,7 @@ use std::rc::Rc;
 use std::sync::Arc;
 
 use super::lay::Laid;
-use super::memory::{Memory, Read, Remembered};
+use super::memory::{Memory, Read};
 use super::pattern::{Pattern, Visited};
 use super::route::{Route, Routes, values_of, values_of_none};
 use super::{Key, Screen};
@@ -21,28 +21,28 @@ use crate::meter::Shown;
 
 /// A line that is followed.
 pub(in crate::diagnosis) struct Line<'s> {
-    screen: &'s Screen,
+    pub(super) screen: &'s Screen,
     /// What a session remembers of it.
     pub(super) memory: Option<Arc<Memory>>,
     /// Per setup.
-    setups: Vec<Own>,
+    pub(super) setups: Vec<Own>,
     /// The change that was predicted last, without regard to its values.
     last: RefCell<Overlay>,
     /// Whether every pattern is asked at every place.
-    is_thorough: Cell<bool>,
+    pub(super) is_thorough: Cell<bool>,
     /// Whether a pattern was passed over on the way to the board that was walked to last.
-    is_unsure: Cell<bool>,
+    pub(super) is_unsure: Cell<bool>,
 }
 
 /// What a line knows of one setup.
 #[derive(Default)]
-struct Own {
+pub(super) struct Own {
     /// The patterns that it came through.
     visited: RefCell<HashMap<Key, Option<Rc<Visited>>>>,
     /// Patterns that the board does not stay in, each with how often it was passed over since.
     left: RefCell<HashMap<Vec<u8>, u8>>,
     /// The routes of its power-ups.
-    routes: RefCell<Routes>,
+    pub(super) routes: RefCell<Routes>,
 }
 
 /// A board with a change in one pattern of states, solved without a meter.
@@ -113,38 +113,9 @@ impl<'s> Line<'s> {
         self.shown_each(case, number, boards, &case.setups[number].1).into_iter().collect()
     }
 
-    /// What the meter shows for every reading of a setup with a change, on the board that it powers up
-    /// to: as it is remembered, or else found. `None` for each reading that the full network is needed
-    /// for.
-    fn read(&self, case: &Case<'_>, number: usize, overlay: &Overlay) -> Option<Vec<Read>> {
-        let boards = self.walk(case, number, overlay)?;
-        let (setup, idxs) = &case.setups[number];
-        let memory = self.memory.as_ref().filter(|_| !self.is_thorough.get());
-        let known: Option<Vec<Option<Read>>> = memory.and_then(|memory| {
-            memory.at(*setup, overlay, |place| {
-                let each = idxs.iter().enumerate();
-                each.map(|(at, &idx)| place.shown(&case.readings[idx], at).cloned()).collect()
-            })
-        });
-        let Some(mut known) = known else {
-            return Some(self.shown_each(case, number, &boards, idxs));
-        };
-        let open: Vec<usize> = (0..idxs.len()).filter(|&at| known[at].is_none()).collect();
-        let numbers: Vec<usize> = open.iter().map(|&at| idxs[at]).collect();
-        let found = self.shown_each(case, number, &boards, &numbers);
-        for (&at, found) in open.iter().zip(found) {
-            if let Some(memory) = memory {
-                let reading = &case.readings[idxs[at]];
-                memory.at(*setup, overlay, |place| place.keep(reading, found.clone()));
-            }
-            known[at] = Some(found);
-        }
-        Some(known.into_iter().map(Option::flatten).collect())
-    }
-
     /// What the meter shows for readings of a setup, by their numbers; `None` for each that the full
     /// network is needed for.
-    fn shown_each(
+    pub(super) fn shown_each(
         &self,
         case: &Case<'_>,
         number: usize,
@@ -187,33 +158,6 @@ impl<'s> Line<'s> {
             .collect()
     }
 
-    /// The readings of a case, by their numbers, for which the full network was not yet seen to agree
-    /// with what is remembered here.
-    pub(in crate::diagnosis) fn unconfirmed(
-        &self,
-        case: &Case<'_>,
-        overlay: &Overlay,
-    ) -> Vec<usize> {
-        let is_open = |&idx: &usize| {
-            let reading = &case.readings[idx];
-            // What a good board shows shifts what is compared.
-            let memory = self.memory.as_ref().filter(|_| case.good[idx].is_none());
-            let at = memory.and_then(|memory| {
-                memory.at(reading.setup, overlay, |place| place.is_confirmed(reading))
-            });
-            at != Some(true)
-        };
-        (0..case.readings.len()).filter(is_open).collect()
-    }
-
-    /// Keeps that it agrees for all readings of a case.
-    pub(in crate::diagnosis) fn confirm(&self, case: &Case<'_>, overlay: &Overlay) {
-        let Some(memory) = self.memory.as_ref().filter(|_| !self.is_thorough.get()) else { return };
-        for reading in case.readings.iter() {
-            memory.at(reading.setup, overlay, |place| place.confirm(reading));
-        }
-    }
-
     /// Does something with every pattern asked at every place, even those that the board did not stay
     /// in just before.
     pub(in crate::diagnosis) fn thoroughly<T>(&self, work: impl FnOnce() -> T) -> T {
@@ -236,48 +180,14 @@ impl<'s> Line<'s> {
         last.clone_from(overlay);
     }
 
-    /// Powers a setup up on reduced boards, or remembers where it came to.
-    pub(super) fn walk(
+    /// Powers a setup up on reduced boards, one condition at a time, as the full walk does: the
+    /// board that it comes to, or the round that it keeps going.
+    pub(super) fn walk_anew(
         &self,
         case: &Case<'_>,
         number: usize,
         overlay: &Overlay,
-    ) -> Option<Arc<Vec<Walked>>> {
-        let setup = case.setups[number].0;
-        debug_assert_eq!(setup, self.screen.setups[number].setup, "a line of another case");
-        let Some(memory) = &self.memory else {
-            return self.walk_anew(case, number, overlay).map(Arc::new);
-        };
-        let known = memory.at(setup, overlay, |place| place.boards.clone()).flatten();
-        if let Some(known) = known.filter(|_| !self.is_thorough.get()) {
-            let (boards, route) = known?;
-            let mut routes = self.setups[number].routes.borrow_mut();
-            if let Some(route) = route {
-                routes.note(values_of(overlay), route);
-            }
-            // The next place of the line begins here.
-            for board in boards.iter() {
-                self.own(number, &board.pattern).stand_at(&board.small);
-            }
-            return Some(boards);
-        }
-        self.is_unsure.set(false);
-        let found = self.walk_anew(case, number, overlay).map(Arc::new);
-        // Where a pattern was passed over, it is asked the next time.
-        if self.is_unsure.get() {
-            return found;
-        }
-        let route = self.setups[number].routes.borrow().last(&values_of(overlay));
-        let boards = Some(found.clone().map(|boards| (boards, route)));
-        memory.at_new(setup, overlay, |place| {
-            *place = Remembered { boards, ..Remembered::default() };
-        });
-        found
-    }
-
-    /// Powers a setup up on reduced boards, one condition at a time, as the full walk does: the
-    /// board that it comes to, or the round that it keeps going.
-    fn walk_anew(&self, case: &Case<'_>, number: usize, overlay: &Overlay) -> Option<Vec<Walked>> {
+    ) -> Option<Vec<Walked>> {
         let patch = Patch::new(overlay);
         let watches = self.watches(case, number, &patch);
         let mut walked = vec![vec![0; case.assembly.circuit().parts.len()]];

@@ -25,24 +25,16 @@ impl Line<'_> {
         for number in 0..case.setups.len() {
             let boards = self.walk(case, number, overlay)?;
             let [first] = &boards[..] else { return Some(Vec::new()) };
-            let setup = case.setups[number].0;
-            let memory = self.memory.as_ref();
-            let known = memory.and_then(|memory| {
-                let flag = case.may_latch();
-                let known = memory.at(setup, overlay, |place| place.several.clone())?;
-                known.filter(|(with_holding, _)| *with_holding == flag)
-            });
-            let several = match known {
-                Some((_, several)) => several,
-                None => {
-                    let several = self.several(case, (number, overlay), &patch, first.clone());
-                    let several = several.map(Arc::new);
-                    let kept = Some((case.may_latch(), several.clone()));
-                    memory.map(|memory| memory.at(setup, overlay, |place| place.several = kept));
-                    several
-                }
-            };
-            setups.push(several?);
+            let (at, flag) = ((number, overlay), case.may_latch());
+            let several = self.recalled(
+                case,
+                at,
+                |place| place.several.clone().filter(|(with_holding, _)| *with_holding == flag),
+                // Only beside a board that is sure, which is the first of them.
+                |place, found| place.several = place.boards.is_some().then_some(found),
+                || (flag, self.several(case, at, &patch, first.clone()).map(Arc::new)),
+            );
+            setups.push(several.1?);
         }
         // Most changes leave one state: what a meter shows in it is known from the power-up.
         if setups.iter().all(|boards| boards.len() == 1) {
