@@ -116,7 +116,7 @@ fn floor(problem: &Problem) -> f64 {
     if most > 0.0 { entropy / most } else { 0.0 }
 }
 
-/// A random table, as `tests/planning.rs` draws them.
+/// A random table, as `tests/diagnosis/planning.rs` draws them.
 fn random(round: usize, chance: &mut Chance) -> Problem {
     type Family = ((usize, usize, usize), f64, &'static [f64]);
     let families: [Family; 5] = [

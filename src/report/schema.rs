@@ -2,7 +2,7 @@
 //! `schema/`, which the program carries along.
 //!
 //! They are strict both ways: every key that is printed is in them, and every key in them is printed.
-//! `tests/output_schemas/` holds the output of every command against them, and them against it. A key
+//! `tests/schemas/output/` holds the output of every command against them, and them against it. A key
 //! that goes, or changes its meaning, raises [`super::VERSION`]; a further key does not.
 
 /// The shape of one kind of output.

@@ -39,7 +39,7 @@ fn charger(constant: f64, ohms: &str) -> String {
 
 /// Published field case B50, told in our own words (public threads): a charge current of 1000 V over
 /// the programming resistor. Check: 47.5 kΩ make 21.05 mA, which was taken for a fault; a chip with a
-/// constant of 300 V needs 1 kΩ for 300 mA, not 1 MΩ. Its band with 2.1 kΩ is in `tests/bands.rs`.
+/// constant of 300 V needs 1 kΩ for 300 mA, not 1 MΩ. Its band with 2.1 kΩ is in `tests/engine/bands.rs`.
 #[test]
 fn a_programming_resistor_and_its_formula() {
     let amps = |constant: f64, ohms: &str| state(&circuit(&charger(constant, ohms)), "R1").1;

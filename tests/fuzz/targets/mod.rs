@@ -64,7 +64,7 @@ const BOARDS: [(&str, &str); 6] = [
     ("relay-driver.toml", include_str!("../../../circuits/relay-driver.toml")),
     ("soil-amplifier.toml", include_str!("../../../circuits/soil-amplifier.toml")),
     ("pump-lamp.toml", include_str!("../../../circuits/pump-lamp.toml")),
-    ("gate.toml", include_str!("../../rejects/gate.toml")),
+    ("gate.toml", include_str!("../../files/rejects/gate.toml")),
 ];
 
 /// A text as far as it is one: no reader is given anything else.
