@@ -1,4 +1,4 @@
-//! The number of threads changes nothing but the time: the same bytes with one, two, three and eight.
+//! The number of threads changes nothing but the time: the same bytes with one, three and eight.
 //!
 //! Eight are more than a small machine has cores: threads then take turns at any moment.
 
@@ -23,7 +23,7 @@ fn run(args: &[&str], threads: &str) -> Run {
 
 /// Nothing in what a command prints goes by the number of threads.
 fn same_with_any(args: &[&str]) {
-    same_with(args, &["2", "3", "8"]);
+    same_with(args, &["3", "8"]);
 }
 
 /// It prints the same with these numbers of threads as with one.
@@ -51,10 +51,13 @@ fn next_measurements_are_the_same() {
     }
 }
 
+/// Boards whose pairs take seconds.
+const SLOW: [&str; 3] = ["cold-store", "load-switch", "pump-controller"];
+
 #[test]
 fn pairs_are_the_same() {
-    for job in jobs() {
-        same_with(&["diagnose", &job, "--pairs", "--format", "json"], &["3"]);
+    for job in jobs().iter().filter(|job| !SLOW.iter().any(|slow| job.starts_with(slow))) {
+        same_with(&["diagnose", job, "--pairs", "--format", "json"], &["3"]);
     }
 }
 

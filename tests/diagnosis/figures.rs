@@ -147,7 +147,7 @@ macro_rules! boards {
 }
 
 boards! {
-    cold_store: "cold-store", 2;
+    cold_store: "cold-store", 1;
     fence_loop: "fence-loop", 8;
     gate_supply: "gate-supply", 8;
     leaf_bridge: "leaf-bridge", 8;

@@ -444,8 +444,8 @@ fn no_corner_lies_outside() {
         let is_small = ends.len() <= 10;
         let count = match (is_small, SLOW.contains(&name.as_str())) {
             (true, _) => 1 << ends.len(),
-            (_, true) => 150,
-            _ => 1500,
+            (_, true) => 80,
+            _ => 600,
         };
         let mut seen = vec![(f64::INFINITY, f64::NEG_INFINITY); watched.len()];
         for corner in 0..count {
@@ -494,7 +494,7 @@ fn drawn_boards_lie_inside() {
     for (name, circuit, found) in &*DEMOS {
         let assembly = Assembly::new(circuit);
         let watched: Vec<Watched> = found.iter().map(|band| band.watched).collect();
-        let count = if SLOW.contains(&name.as_str()) { 200 } else { 10_000 };
+        let count = if SLOW.contains(&name.as_str()) { 150 } else { 4_000 };
         let drawn = draws(&assembly, (POWERED, &Overlay::none()), &watched, (count, 1));
         let mut straight = 0;
         for (band, drawn) in found.iter().zip(&drawn.numbers) {
