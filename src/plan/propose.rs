@@ -96,7 +96,7 @@ impl Planner {
 
     /// The same for one question: while many suspects remain, volts with the power on are predicted
     /// first. No measurement tells more than the entropy of all sites: where the best of them tells
-    /// as much per effort as that over the effort of any other, the others need not be predicted.
+    /// as much per effort as that over the effort of another, that other one need not be predicted.
     pub fn quick(
         assembly: &Assembly<'_>,
         readings: &[Reading],
@@ -111,12 +111,6 @@ impl Planner {
             let with = (meter, &*diagnosis.earlier);
             let planner = Planner::of(assembly, readings, known, with, &is_easy);
             let now = standing_in(readings);
-            let others = measurements(circuit, readings, &suspects);
-            let least = others
-                .iter()
-                .filter(|one| !is_easy(one))
-                .map(|one| one.effort + planner.switching(now, one.probe.setup))
-                .fold(f64::INFINITY, f64::min);
             let mut sites: BTreeMap<usize, f64> = BTreeMap::new();
             for suspect in &suspects {
                 *sites.entry(suspect.site).or_default() += suspect.weight;
@@ -126,9 +120,18 @@ impl Planner {
                 .filter(|share| **share > 0.0)
                 .map(|share| -share * share.log2())
                 .sum();
-            let best = planner.proposals(now).into_iter().next();
-            if best.is_some_and(|best| best.bits / best.effort >= entropy / least) {
-                return planner;
+            if let Some(best) = planner.proposals(now).into_iter().next() {
+                let worth = best.bits / best.effort;
+                let may_be_better = |one: &Measurement| {
+                    let effort = one.effort + planner.switching(now, one.probe.setup);
+                    entropy > worth * effort
+                };
+                let others = measurements(circuit, readings, &suspects);
+                if !others.iter().any(|one| !is_easy(one) && may_be_better(one)) {
+                    return planner;
+                }
+                let keep = |one: &Measurement| is_easy(one) || may_be_better(one);
+                return Planner::of(assembly, readings, (suspects.clone(), share), with, &keep);
             }
         }
         let with = (meter, &*diagnosis.earlier);

@@ -17,6 +17,8 @@ use crate::chance::{Chance, Draw, laid, place, read, shown, tolerances};
 
 /// Candidates with less than this share are told by their sums only.
 const TOLD: f64 = 1e-3;
+/// The chain from fault to symptom is told of those with more than this.
+const LIKELY: f64 = 0.2;
 /// A distance is told up to here: what lies further off is off.
 const FAR: f64 = 1e4;
 /// Pairs that are told.
@@ -38,8 +40,12 @@ fn places(circuit: &Circuit, chance: &mut Chance) -> Vec<(SetupId, Quantity, Pla
 
 fn told(circuit: &Circuit, one: &Candidate) -> String {
     let number = |value: Option<f64>| value.map_or("-".to_owned(), |value| format!("{value:.3e}"));
-    format!(
-        "  {:.4} {:?} {} = {} [{} .. {}] at {:.4} of {} worst {:.2} group {:?} of {} stretches\n",
+    let exactly = if one.fitted_exactly { " exactly" } else { "" };
+    let state = if one.other_state { " in another state" } else { "" };
+    let shares: Vec<String> = one.cause_shares.iter().map(|share| format!("{share:.3}")).collect();
+    let mut text = format!(
+        "  {:.4} {:?} {} = {} [{} .. {}] at {:.4}{exactly}{state} of {} worst {:.2} group {:?} \
+         stretches {} causes {}\n",
         one.probability,
         one.verdict,
         one.fault.with_value(None).phrase(circuit),
@@ -51,7 +57,12 @@ fn told(circuit: &Circuit, one: &Candidate) -> String {
         one.worst_sigma,
         one.group,
         one.values.len(),
-    )
+        shares.join(" "),
+    );
+    if one.probability > LIKELY {
+        one.chain.iter().for_each(|step| text += &format!("    {step}\n"));
+    }
+    text
 }
 
 fn figures(circuit: &Circuit, diagnosis: &Diagnosis) -> String {
@@ -85,6 +96,21 @@ fn figures(circuit: &Circuit, diagnosis: &Diagnosis) -> String {
         diagnosis.no_point.len(),
         near.sum::<f64>(),
     );
+    // What rules the others out, and how far off the meter would be there.
+    for (number, reading) in diagnosis.readings.iter().enumerate() {
+        let by = diagnosis.candidates.iter().filter_map(|one| one.ruled_out_by);
+        let here: Vec<f64> =
+            by.filter(|by| by.reading == number).map(|by| by.predicted.min(FAR)).collect();
+        if !here.is_empty() {
+            let expected = reading.expected.unwrap_or(f64::NAN);
+            let sum: f64 = here.iter().sum();
+            let _ = writeln!(
+                text,
+                "  {number} rules out {} with {sum:.5e} where {expected:.4e} is healthy",
+                here.len()
+            );
+        }
+    }
     for one in &diagnosis.remarks {
         let _ = writeln!(text, "  {one:?}");
     }

@@ -320,7 +320,7 @@ impl<'s> Line<'s> {
         }
         let laid = visited.pattern.lay(case.assembly, overlay, patch, states)?;
         let volts = before.map(|before| &before.small.volts[..]);
-        let small = visited.solve(None, &laid.changes, (volts, &[]), stubborn)?;
+        let small = visited.solve(None, &laid.changes, None, (volts, &[]), stubborn)?;
         if visited.pattern.reduced.is_undecided(&laid.changes, &small) {
             return None;
         }

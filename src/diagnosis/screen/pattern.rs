@@ -1,7 +1,8 @@
 //! A setup with its parts in one pattern of states, reduced.
 
 use std::cell::RefCell;
-use std::sync::Arc;
+use std::collections::HashMap;
+use std::sync::{Arc, Mutex, PoisonError};
 
 use super::Key;
 use super::lay::Laid;
@@ -29,6 +30,23 @@ pub(super) struct Pattern {
     /// What acts on the branches of the board.
     influences: Vec<Influence>,
     pub(super) has_given: bool,
+    /// The board without a change under the current of a meter; nothing where it does not settle.
+    metered: Mutex<HashMap<MeterCurrent, Option<Arc<Near>>>>,
+}
+
+/// Where a board near to another one stands: the volts of its nets, and the curves that left their
+/// straight lines.
+pub(super) type Near = (Vec<f64>, Vec<usize>);
+
+/// The current that a meter drives from one net to another: the nets, and its volts and amps by
+/// their bits, in ohms or in diode mode.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub(super) struct MeterCurrent {
+    red: usize,
+    black: usize,
+    volts: u64,
+    amps: u64,
+    is_ohms: bool,
 }
 
 /// A source of uncertainty that acts on a branch of the board.
@@ -147,12 +165,29 @@ impl Pattern {
         }
         let has_given = network.elements.iter().any(|element| matches!(element.law, Law::Volts(_)));
         let key = key.clone();
-        Some(Pattern { key, setup, network, reduced, elements, influences, has_given })
+        let metered = Mutex::default();
+        Some(Pattern { key, setup, network, reduced, elements, influences, has_given, metered })
     }
 
     /// Which conditions hold.
     pub(super) fn states(&self) -> &[u8] {
         self.network.states()
+    }
+
+    /// The board without a change under the current of a meter, by its `law`. Most changes leave a
+    /// board near it, where it is far from the board without a meter. It is the same whoever asks
+    /// for it first.
+    pub(super) fn metered(&self, current: MeterCurrent, law: &Law) -> Option<Arc<Near>> {
+        let solve = || {
+            let mut changes = Changes::default();
+            changes.list.push(Reduced::between(current.red, current.black, law.clone()));
+            self.reduced.tie(&mut changes);
+            let small = self.reduced.solve(&changes, None, &[], (From::Afar, true))?;
+            Some(Arc::new((small.volts, small.awake)))
+        };
+        // What is put in is whole: a thread that panicked left nothing half done.
+        let mut metered = self.metered.lock().unwrap_or_else(PoisonError::into_inner);
+        metered.entry(current).or_insert_with(solve).clone()
     }
 
     /// Whether taking a part away would cost digits.
@@ -180,25 +215,29 @@ impl Visited {
         self.last.borrow_mut().clear();
     }
 
-    /// Solves from where the last solution of the same reading on this line stood, or from the
-    /// volts `first`: those of the pattern before, as a walk goes, or of the board without a meter.
+    /// Solves from where the last solution of the same reading on this line stood, or else from a
+    /// board that is `near`, or else from the volts `first`: those of the pattern before, as a walk
+    /// goes, or of the board without a meter.
     pub(super) fn solve(
         &self,
         reading: Option<usize>,
         changes: &Changes,
+        near: Option<&Near>,
         (first, awake): (Option<&[f64]>, &[usize]),
         stubborn: bool,
     ) -> Option<Arc<Small>> {
         let slot = slot(reading);
         let last = self.last.borrow_mut().get_mut(slot).and_then(|last| last.small.take());
-        let (start, awake, from) = match &last {
-            Some(small) => (Some(&small.volts[..]), &small.awake[..], From::Near),
+        let last = last.as_deref().map(|small| (&small.volts[..], &small.awake[..]));
+        let near = last.or_else(|| near.map(|(volts, awake)| (&volts[..], &awake[..])));
+        let (start, awake, from) = match near {
+            Some((volts, awake)) => (Some(volts), awake, From::Near),
             None => (first, awake, From::Afar),
         };
         let reduced = &self.pattern.reduced;
         let small = reduced.solve(changes, start, awake, (from, false)).or_else(|| {
             // A start that leads nowhere is no reason to give up.
-            let again = if last.is_some() { first } else { None };
+            let again = if near.is_some() { first } else { None };
             if start.is_none() && !stubborn {
                 return None;
             }
@@ -304,6 +343,17 @@ impl Visited {
             }
         }
         pushes
+    }
+}
+
+impl MeterCurrent {
+    /// What a meter drives from net to net of the board, with its mode's volts and amps.
+    pub(super) fn new(
+        (red, black): (usize, usize),
+        (volts, amps): (f64, f64),
+        is_ohms: bool,
+    ) -> MeterCurrent {
+        MeterCurrent { red, black, volts: volts.to_bits(), amps: amps.to_bits(), is_ohms }
     }
 }
 

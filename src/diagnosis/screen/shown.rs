@@ -1,8 +1,10 @@
 //! What a meter shows on a reduced board, and how that moves with the tolerances.
 
+use std::sync::Arc;
+
 use super::lay::Laid;
-use super::pattern::{Push, Visited};
-use crate::circuit::{Place, Quantity, Reading};
+use super::pattern::{MeterCurrent, Near, Push, Visited};
+use crate::circuit::{Meter, Place, Quantity, Reading};
 use crate::device::{Law, Limited, of};
 use crate::diagnosis::case::Case;
 use crate::engine::{Active, Adjoint, Reduced, Small};
@@ -62,10 +64,15 @@ impl Visited {
             }
             _ => Law::curve(Limited::current(meter.diode.amps, meter.diode.compliance)),
         };
+        let near = match is_volts {
+            true => None,
+            false => self.metered(laid, reading, (red, black), &law),
+        };
         let mut changes = laid.changes.clone();
         changes.list.push(Reduced::between(red, black, law));
         self.pattern.reduced.tie(&mut changes);
-        let small = self.solve(Some(idx), &changes, (Some(&small.volts), &small.awake), true)?;
+        let first = (Some(&small.volts[..]), &small.awake[..]);
+        let small = self.solve(Some(idx), &changes, near.as_deref(), first, true)?;
         let volts = small.volts[red] - small.volts[black];
         let (value, slope) = match reading.quantity {
             Quantity::Volts | Quantity::Diode => (volts, 1.0),
@@ -90,6 +97,30 @@ impl Visited {
         };
         let shown = if value > over { f64::INFINITY } else { value };
         Some(Shown { value: shown, unloaded, latent: value, spread, floats })
+    }
+
+    /// The board without a change under the current of this reading's meter, where its leads touch
+    /// two nets of that board.
+    fn metered(
+        &self,
+        laid: &Laid,
+        reading: &Reading,
+        (red, black): (usize, usize),
+        law: &Law,
+    ) -> Option<Arc<Near>> {
+        let n_nets = self.pattern.reduced.n_nets();
+        let (red, black) = (laid.old(n_nets, red), laid.old(n_nets, black));
+        if red == black {
+            return None;
+        }
+        let Meter { ohms, diode, .. } = &reading.meter;
+        let current = match reading.quantity {
+            Quantity::Diode => {
+                MeterCurrent::new((red, black), (diode.compliance, diode.amps), false)
+            }
+            _ => MeterCurrent::new((red, black), (ohms.open_volts, ohms.amps), true),
+        };
+        self.pattern.metered(current, law)
     }
 
     /// Amps through a part, with the meter in the place of its first joint.
@@ -141,7 +172,8 @@ impl Visited {
         let burden = reading.meter.amps.resistance.max(1e-6);
         changes.list.push(Reduced::between(old, new, Law::conductance(1.0 / burden)));
         self.pattern.reduced.tie(&mut changes);
-        let small = self.solve(Some(idx), &changes, (Some(&small.volts), &small.awake), true)?;
+        let first = (Some(&small.volts[..]), &small.awake[..]);
+        let small = self.solve(Some(idx), &changes, None, first, true)?;
         let is_source = of(&case.assembly.circuit()[part]).is_source();
         let factor = if is_source { -1.0 } else { 1.0 } / burden;
         let value = (small.volts[old] - small.volts[new]) * factor;

@@ -22,6 +22,10 @@ const SOON: usize = 20;
 /// What hangs on next to nothing, and is amplified, never stands still to the last digit: after so
 /// many steps a third of a millivolt is as near as it comes. In billionths of a volt.
 const HARDLY_HELD: f64 = 3e5;
+/// Steps towards a point shrink by their square. One that is this small, in billionths of a volt ...
+const ROUNDING: f64 = 1e3;
+/// ... and longer than this share of the one before it is rounding.
+const SHRINKS: f64 = 0.5;
 /// A walk from afar leaves out slopes that fall until its steps are shorter than this, in volts.
 const NEAR: f64 = 1e-4;
 
@@ -423,7 +427,7 @@ impl Reduced {
         let mut factors = SmallFactors::empty(n);
         zeros(new, n);
         zeros(shares, extras.len());
-        let mut nowhere = 0;
+        let (mut nowhere, mut before) = (0, f64::INFINITY);
         let mut tamed = from == From::Afar && extras.iter().any(|extra| extra.driven().is_some());
         let most = match from {
             _ if n_board == self.n_nets => STEPS,
@@ -534,7 +538,12 @@ impl Reduced {
                 tamed = bent || furthest > NEAR / 1e-9;
                 continue;
             }
-            let enough = if iteration < SOON { 1.0 } else { HARDLY_HELD };
+            let enough = match iteration {
+                SOON.. => HARDLY_HELD,
+                _ if furthest < SHRINKS * before => 1.0,
+                _ => ROUNDING,
+            };
+            before = furthest;
             if is_linear || (furthest <= enough && !bent) {
                 return settled(
                     extras,
