@@ -27,10 +27,11 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, ExitCode, Stdio};
 use std::thread;
 
-use ohmhound::circuit::{Change, Overlay, POWERED};
-use ohmhound::diagnosis::diagnose;
+use ohmhound::circuit::{Change, Meter, Overlay, POWERED};
+use ohmhound::diagnosis::{Job, Pairs, diagnose, diagnose_job};
 use ohmhound::engine::{Assembly, Changes, From, PortView, Reduced, Scores, Shunt};
 use ohmhound::file::load_readings;
+use ohmhound::plan::Planner;
 
 /// A case takes more when it takes this share more, and less when it takes this share less.
 const LIMIT: f64 = 0.15;
@@ -41,7 +42,7 @@ const AT_ONCE: usize = 2;
 type Work = fn();
 
 /// The cases, each with what it does.
-const CASES: [(&str, Work); 10] = [
+const CASES: [(&str, Work); 11] = [
     ("nothing", || {}),
     ("read-circuit", || {
         black_box(bench::demo("cold-store"));
@@ -77,7 +78,18 @@ const CASES: [(&str, Work); 10] = [
     ("diagnose-gate-supply", || diagnosed("gate-supply")),
     ("diagnose-packing-shed", || diagnosed("packing-shed")),
     ("diagnose-cold-store", || diagnosed("cold-store")),
+    ("question-pump-controller", || asked("pump-controller")),
 ];
+
+/// The first question of a session, with nothing known.
+fn asked(name: &str) {
+    let circuit = bench::demo(name);
+    let assembly = Assembly::new(&circuit);
+    let job = Job { is_brief: true, pairs: Pairs::Never, ..Job::default() };
+    let diagnosis = diagnose_job(&assembly, &job);
+    let planner = Planner::quick(&assembly, &[], &diagnosis, &Meter::default());
+    black_box(planner.advise(&circuit, &diagnosis, POWERED, &|_| false));
+}
 
 fn diagnosed(name: &str) {
     let circuit = bench::demo(name);
