@@ -131,7 +131,7 @@ impl Planner {
                     return planner;
                 }
                 let keep = |one: &Measurement| is_easy(one) || may_be_better(one);
-                return Planner::of(assembly, readings, (suspects.clone(), share), with, &keep);
+                return Planner::of(assembly, readings, (suspects, share), with, &keep);
             }
         }
         let with = (meter, &*diagnosis.earlier);

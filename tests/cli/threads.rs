@@ -1,4 +1,4 @@
-//! The number of threads changes nothing but the time: the same bytes with one, three and eight.
+//! The number of threads changes nothing but the time: the same bytes with one, two, three and eight.
 //!
 //! Eight are more than a small machine has cores: threads then take turns at any moment.
 
@@ -23,7 +23,7 @@ fn run(args: &[&str], threads: &str) -> Run {
 
 /// Nothing in what a command prints goes by the number of threads.
 fn same_with_any(args: &[&str]) {
-    same_with(args, &["3", "8"]);
+    same_with(args, &["2", "3", "8"]);
 }
 
 /// It prints the same with these numbers of threads as with one.

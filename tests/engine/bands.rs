@@ -494,7 +494,7 @@ fn drawn_boards_lie_inside() {
     for (name, circuit, found) in &*DEMOS {
         let assembly = Assembly::new(circuit);
         let watched: Vec<Watched> = found.iter().map(|band| band.watched).collect();
-        let count = if SLOW.contains(&name.as_str()) { 150 } else { 4_000 };
+        let count = if SLOW.contains(&name.as_str()) { 200 } else { 4_000 };
         let drawn = draws(&assembly, (POWERED, &Overlay::none()), &watched, (count, 1));
         let mut straight = 0;
         for (band, drawn) in found.iter().zip(&drawn.numbers) {

@@ -25,14 +25,6 @@ impl Laid {
         moved.map_or_else(|| network.pin_net(part, pin), |(_, _, net)| *net)
     }
 
-    /// The net of the board, of so many, that a net was part of before the changes.
-    pub(super) fn old(&self, n_nets: usize, mut net: usize) -> usize {
-        while net >= n_nets {
-            net = self.changes.new_nets[net - n_nets];
-        }
-        net
-    }
-
     /// The same change of the parts with other changes of the branches.
     pub(super) fn with(&self, changes: Changes) -> Laid {
         Laid { changes, patch: self.patch.clone(), moved: self.moved.clone() }

@@ -108,8 +108,8 @@ impl Visited {
         (red, black): (usize, usize),
         law: &Law,
     ) -> Option<Arc<Near>> {
-        let n_nets = self.pattern.reduced.n_nets();
-        let (red, black) = (laid.old(n_nets, red), laid.old(n_nets, black));
+        let own = |net: usize| self.pattern.reduced.own_net(&laid.changes, net);
+        let (red, black) = (own(red), own(black));
         if red == black {
             return None;
         }

@@ -82,6 +82,14 @@ impl Reduced {
         self.elements[element].own
     }
 
+    /// The net of the board that a net is, or was part of before changes made it one of its own.
+    pub fn own_net(&self, changes: &Changes, mut net: usize) -> usize {
+        while net >= self.n_nets {
+            net = changes.new_nets[net - self.n_nets];
+        }
+        net
+    }
+
     /// Ties islands that float now to ground, as the whole network does, and takes ties away that
     /// have become a path to ground. To be called once all other changes are laid. No current can
     /// flow in the only tie of an island, so any conductance will do.

@@ -385,15 +385,13 @@ impl Reduced {
         let shapes = self.shapes(extras, n_board);
         let n = unknowns.len();
         // Volts of a net to begin with; a new net begins where the one it was part of stands.
-        let begin = |mut net: usize| {
+        let begin = |net: usize| {
             if let Some(start) = start
                 && net < start.len()
             {
                 return start[net];
             }
-            while net >= self.n_nets {
-                net = changes.new_nets[net - self.n_nets];
-            }
+            let net = self.own_net(changes, net);
             start.unwrap_or(&self.volts).get(net).copied().unwrap_or(0.0)
         };
         at.clear();
